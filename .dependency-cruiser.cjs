@@ -2,8 +2,18 @@
 module.exports = {
   forbidden: [
     { name: "no-circles", severity: "error", from: {}, to: { circular: true } },
-    { name: "lib-knows-no-daemon", severity: "error", from: { path: "^lib/" }, to: { path: "^(daemon|test)/" } },
-    { name: "lib-knows-no-node", severity: "error", from: { path: "^lib/" }, to: { dependencyTypes: ["core"] } },
+    {
+      name: "lib-knows-no-daemon",
+      severity: "error",
+      from: { path: "^lib/" },
+      to: { path: "^(daemon|test)/" },
+    },
+    {
+      name: "lib-knows-no-node",
+      severity: "error",
+      from: { path: "^lib/" },
+      to: { dependencyTypes: ["core"] },
+    },
     {
       name: "lib-knows-no-package",
       comment: "temporal-polyfill in lib/schedule is the one exception: civil time is not our subject",
@@ -35,6 +45,9 @@ module.exports = {
     doNotFollow: { path: "node_modules" },
     tsPreCompilationDeps: true,
     tsConfig: { fileName: "daemon/tsconfig.json" },
-    enhancedResolveOptions: { exportsFields: ["exports"], conditionNames: ["import", "types", "node", "default"] },
+    enhancedResolveOptions: {
+      exportsFields: ["exports"],
+      conditionNames: ["import", "types", "node", "default"],
+    },
   },
 };

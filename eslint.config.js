@@ -31,7 +31,10 @@ export default tseslint.config(
     files: ["lib/**/*.ts"],
     rules: {
       "no-restricted-globals": ["error", ...clockAndChance],
-      "no-restricted-properties": ["error", { object: "Math", property: "random", message: "pass random in" }],
+      "no-restricted-properties": [
+        "error",
+        { object: "Math", property: "random", message: "pass random in" },
+      ],
     },
   },
   {

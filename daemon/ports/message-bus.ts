@@ -19,7 +19,9 @@ export interface OutgoingMessage {
 
 /** "sent": handed to the network (QoS 1: acknowledged). Nothing is ever queued for a later connection. */
 export type PublishOutcome =
-  { readonly kind: "sent" } | { readonly kind: "offline" } | { readonly kind: "failed"; readonly reason: string };
+  | { readonly kind: "sent" }
+  | { readonly kind: "offline" }
+  | { readonly kind: "failed"; readonly reason: string };
 
 export type BusState =
   | { readonly kind: "connected"; readonly address: string; readonly protocolVersion: 4 | 5 }

@@ -21,7 +21,8 @@ export interface SiteEvent {
 }
 
 export type StoreHealth =
-  { readonly kind: "ok" } | { readonly kind: "failing"; readonly reason: string; readonly since_monotonicMs: number };
+  | { readonly kind: "ok" }
+  | { readonly kind: "failing"; readonly reason: string; readonly since_monotonicMs: number };
 
 /** A reading rolled up over a span, or a raw one (count 1). */
 export interface ReadingSummary {

@@ -48,7 +48,8 @@ const unitSuffix = {
   },
   create(context) {
     const check = (node) => {
-      if (node?.type !== "Identifier" || /^[A-Z][A-Z0-9_]*$/.test(node.name) || node.name.startsWith("_")) return;
+      if (node?.type !== "Identifier" || /^[A-Z][A-Z0-9_]*$/.test(node.name) || node.name.startsWith("_"))
+        return;
       const suffix = suffixOf(node.name);
       if (suffix !== undefined && !units.has(suffix)) {
         context.report({ node, messageId: "unknown", data: { suffix, name: node.name } });
