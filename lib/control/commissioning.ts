@@ -1,0 +1,85 @@
+/**
+ * The trial of a relay by a person at the tank: does it drop by itself, and does it stay off after a power cut?
+ * Gas is shut by hand at the vessel while it runs. Each phase sends ON once and never repeats it.
+ */
+export type Commissioning =
+  | { readonly kind: "waiting for on"; readonly trial: Trial; readonly sent_monotonicMs: number }
+  | { readonly kind: "waiting for auto-off"; readonly reportedOn_monotonicMs: number }
+  | { readonly kind: "waiting for the plug"; readonly reportedOn_monotonicMs: number }
+  | { readonly kind: "waiting for the report after power returned"; readonly since_monotonicMs: number }
+  | { readonly kind: "passed"; readonly trial: Trial; readonly measured_s: number }
+  | { readonly kind: "failed"; readonly trial: Trial; readonly reason: string };
+
+export type Trial = "auto-off" | "power-on state";
+
+export interface CommissioningRules {
+  readonly autoOff_s: number;
+  readonly confirmWithin_s: number;
+}
+
+/** How late an auto-off may come before the trial fails: a relay's own timer is no stopwatch. A judgement. */
+const autoOffTolerance_ratio = 1.2;
+const autoOffTolerance_s = 5;
+/** How long a person may take to pull the plug and put it back. */
+const plugPatience_s = 300;
+
+export function beginTrial(trial: Trial, now_monotonicMs: number): Commissioning {
+  return { kind: "waiting for on", trial, sent_monotonicMs: now_monotonicMs };
+}
+
+export type CommissioningInput =
+  | { readonly kind: "report"; readonly reported: "on" | "off"; readonly at_monotonicMs: number }
+  | { readonly kind: "person says power is back"; readonly at_monotonicMs: number }
+  | { readonly kind: "tick"; readonly at_monotonicMs: number };
+
+export function stepTrial(
+  rules: CommissioningRules,
+  state: Commissioning,
+  input: CommissioningInput,
+): Commissioning {
+  const at = input.at_monotonicMs;
+  switch (state.kind) {
+    case "waiting for on":
+      if (input.kind === "report" && input.reported === "on") {
+        return state.trial === "auto-off"
+          ? { kind: "waiting for auto-off", reportedOn_monotonicMs: at }
+          : { kind: "waiting for the plug", reportedOn_monotonicMs: at };
+      }
+      return at - state.sent_monotonicMs > rules.confirmWithin_s * 3000
+        ? { kind: "failed", trial: state.trial, reason: "the relay did not report that it switched on" }
+        : state;
+    case "waiting for auto-off": {
+      const elapsed_s = (at - state.reportedOn_monotonicMs) / 1000;
+      const allowed_s = rules.autoOff_s * autoOffTolerance_ratio + autoOffTolerance_s;
+      if (input.kind === "report" && input.reported === "off" && elapsed_s <= allowed_s) {
+        return { kind: "passed", trial: "auto-off", measured_s: elapsed_s };
+      }
+      return elapsed_s > allowed_s
+        ? {
+            kind: "failed",
+            trial: "auto-off",
+            reason: `the relay did not drop by itself within ${Math.round(allowed_s)} s; autoOff_s says ${rules.autoOff_s} s`,
+          }
+        : state;
+    }
+    case "waiting for the plug":
+      if (input.kind === "person says power is back") {
+        return { kind: "waiting for the report after power returned", since_monotonicMs: at };
+      }
+      return at - state.reportedOn_monotonicMs > plugPatience_s * 1000
+        ? { kind: "failed", trial: "power-on state", reason: "nobody said that the power is back" }
+        : state;
+    case "waiting for the report after power returned":
+      if (input.kind === "report") {
+        return input.reported === "off"
+          ? { kind: "passed", trial: "power-on state", measured_s: (at - state.since_monotonicMs) / 1000 }
+          : { kind: "failed", trial: "power-on state", reason: "the relay was on after its power came back" };
+      }
+      return at - state.since_monotonicMs > plugPatience_s * 1000
+        ? { kind: "failed", trial: "power-on state", reason: "the relay gave no report after its power came back" }
+        : state;
+    case "passed":
+    case "failed":
+      return state;
+  }
+}

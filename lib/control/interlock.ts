@@ -1,0 +1,156 @@
+import type { Trip, TripCause, TripSubject } from "./trip.js";
+import { sameSubject } from "./trip.js";
+import type { TankLimits, ValveRules } from "./valve-rules.js";
+
+/** What is known of one guard sensor at this instant. */
+export interface GuardView {
+  readonly sensorId: string;
+  readonly state:
+    | { readonly kind: "fresh"; readonly age_s: number }
+    | { readonly kind: "stale"; readonly age_s: number; readonly lastRejection: string | undefined }
+    | { readonly kind: "never"; readonly lastRejection: string | undefined };
+}
+
+/** What is known of one tank at this instant; undefined where the config names no sensor for it or it is stale. */
+export interface TankView {
+  readonly tankId: string;
+  readonly limits: TankLimits;
+  readonly pH: number | undefined;
+  readonly temperature_degC: number | undefined;
+  /** Upper end of the 80 % interval. */
+  readonly co2High80_mgPerL: number | undefined;
+}
+
+export interface InterlockView {
+  readonly rules: ValveRules;
+  readonly clock: { readonly kind: "plausible" } | { readonly kind: "implausible"; readonly reason: string };
+  readonly brokerConnected: boolean;
+  readonly deadManArmed: boolean;
+  readonly store: { readonly kind: "ok" } | { readonly kind: "failing"; readonly reason: string };
+  readonly commissioned: boolean;
+  readonly guards: readonly GuardView[];
+  readonly tanks: readonly TankView[];
+  readonly trips: readonly Trip[];
+  /** How long gas has been commanded on without a break. */
+  readonly openFor_s: number;
+  /** A relay of this valve that does not do what it is told. */
+  readonly relayFault: string | undefined;
+  /** Whether the temperature limit already holds the valve: it lets go half a kelvin lower. */
+  readonly heldByTemperature: boolean;
+}
+
+export type InterlockRuleId =
+  | "tripped"
+  | "clock not plausible"
+  | "broker lost"
+  | "dead-man not armed"
+  | "store failing"
+  | "relay not commissioned"
+  | "guard sensor silent"
+  | "relay not obeying"
+  | "temperature above the limit";
+
+export interface Block {
+  readonly rule: InterlockRuleId;
+  readonly reason: string;
+}
+
+export type StandingCause = Pick<Trip, "subject" | "cause" | "reason">;
+
+/** How far below its limit the temperature must fall before the valve may open again. A judgement. */
+export const temperatureDeadband_K = 0.5;
+
+/** Everything that forbids gas at this instant, most general first; an empty list lets the wish through. */
+export function interlock(view: InterlockView): readonly Block[] {
+  const blocks: Block[] = [];
+  const block = (rule: InterlockRuleId, reason: string): void => {
+    blocks.push({ rule, reason });
+  };
+  for (const trip of view.trips.filter((candidate) => concerns(candidate.subject, view.rules))) {
+    block("tripped", `${trip.cause}: ${trip.reason}`);
+  }
+  if (view.clock.kind === "implausible") {
+    block("clock not plausible", view.clock.reason);
+  }
+  if (!view.brokerConnected) {
+    block("broker lost", "no connection to the broker");
+  }
+  if (!view.deadManArmed) {
+    block("dead-man not armed", "the broker does not hold the closing command of every relay");
+  }
+  if (view.store.kind === "failing") {
+    block("store failing", view.store.reason);
+  }
+  if (!view.commissioned && !view.rules.acceptedWithoutAutoOff) {
+    block("relay not commissioned", "the relay's auto-off and power-on state have not been tried; run `commission`");
+  }
+  for (const guard of view.guards) {
+    if (guard.state.kind !== "fresh") {
+      block("guard sensor silent", describeGuard(guard));
+    }
+  }
+  if (view.relayFault !== undefined) {
+    block("relay not obeying", view.relayFault);
+  }
+  for (const tank of view.tanks) {
+    const limit_degC = tank.limits.temperatureHigh_degC - (view.heldByTemperature ? temperatureDeadband_K : 0);
+    if (tank.temperature_degC !== undefined && tank.temperature_degC > limit_degC) {
+      block(
+        "temperature above the limit",
+        `${tank.tankId} is at ${tank.temperature_degC.toFixed(1)} degC, the limit is ${tank.limits.temperatureHigh_degC} degC`,
+      );
+    }
+  }
+  return blocks;
+}
+
+/** The causes that trip, as they stand at this instant, whether or not they have tripped already. */
+export function standingCauses(view: Pick<InterlockView, "rules" | "tanks" | "openFor_s">): readonly StandingCause[] {
+  const causes: StandingCause[] = [];
+  const stand = (subject: TripSubject, cause: TripCause, reason: string): void => {
+    causes.push({ subject, cause, reason });
+  };
+  for (const tank of view.tanks) {
+    const subject: TripSubject = { kind: "tank", id: tank.tankId };
+    if (tank.co2High80_mgPerL !== undefined && tank.co2High80_mgPerL > tank.limits.co2Close_mgPerL) {
+      stand(
+        subject,
+        "CO2 above the close limit",
+        `up to ${tank.co2High80_mgPerL.toPrecision(2)} mg/L, the limit is ${tank.limits.co2Close_mgPerL} mg/L`,
+      );
+    }
+    if (tank.pH !== undefined && tank.pH < tank.limits.pHFloor) {
+      stand(subject, "pH below the floor", `pH ${tank.pH.toFixed(2)}, the floor is ${tank.limits.pHFloor}`);
+    }
+  }
+  if (view.openFor_s > view.rules.longestOpen_min * 60) {
+    stand(
+      { kind: "valve", id: view.rules.valveId },
+      "open for too long",
+      `open for more than ${view.rules.longestOpen_min} min without a break`,
+    );
+  }
+  return causes;
+}
+
+function concerns(subject: TripSubject, rules: ValveRules): boolean {
+  return (
+    sameSubject(subject, { kind: "valve", id: rules.valveId }) ||
+    rules.tankIds.some((id) => sameSubject(subject, { kind: "tank", id }))
+  );
+}
+
+function describeGuard(guard: GuardView): string {
+  switch (guard.state.kind) {
+    case "fresh":
+      return `${guard.sensorId} is fresh`;
+    case "stale":
+      return `${guard.sensorId} has given no believable value for ${Math.round(guard.state.age_s)} s${because(guard.state.lastRejection)}`;
+    case "never":
+      return `${guard.sensorId} has given no believable value yet${because(guard.state.lastRejection)}`;
+  }
+}
+
+function because(rejection: string | undefined): string {
+  return rejection === undefined ? "" : ` (last rejected: ${rejection})`;
+}

@@ -1,0 +1,54 @@
+/** A safety closing that latches: only a person at the tank re-arms it, and only once the cause is gone. */
+export interface Trip {
+  /** What it closes: a tank (and so every valve that feeds it) or one valve. */
+  readonly subject: TripSubject;
+  readonly cause: TripCause;
+  readonly reason: string;
+  readonly at_epochMs: number;
+}
+
+export interface TripSubject {
+  readonly kind: "tank" | "valve";
+  readonly id: string;
+}
+
+export type TripCause = "CO2 above the close limit" | "pH below the floor" | "open for too long";
+
+/** Each subject and cause trips once; a second occurrence changes nothing, not even the instant. */
+export function withTrip(trips: readonly Trip[], trip: Trip): readonly Trip[] {
+  return trips.some((known) => sameTrip(known, trip)) ? trips : [...trips, trip];
+}
+
+export type RearmOutcome =
+  | { readonly kind: "re-armed"; readonly trips: readonly Trip[]; readonly released: readonly Trip[] }
+  | { readonly kind: "refused"; readonly reason: string };
+
+/**
+ * Releases the trips of a subject, all of them or none.
+ * @param standing  the causes that hold at this instant, as the interlock sees them.
+ */
+export function rearm(
+  trips: readonly Trip[],
+  subject: TripSubject,
+  standing: readonly Pick<Trip, "subject" | "cause" | "reason">[],
+): RearmOutcome {
+  const mine = trips.filter((trip) => sameSubject(trip.subject, subject));
+  if (mine.length === 0) {
+    return { kind: "refused", reason: `${subject.kind} ${subject.id} has not tripped` };
+  }
+  const still = mine
+    .map((trip) => standing.find((cause) => sameTrip(cause, trip)))
+    .find((cause) => cause !== undefined);
+  if (still !== undefined) {
+    return { kind: "refused", reason: `the cause still holds: ${still.reason}` };
+  }
+  return { kind: "re-armed", trips: trips.filter((trip) => !mine.includes(trip)), released: mine };
+}
+
+export function sameSubject(a: TripSubject, b: TripSubject): boolean {
+  return a.kind === b.kind && a.id === b.id;
+}
+
+function sameTrip(a: Pick<Trip, "subject" | "cause">, b: Pick<Trip, "subject" | "cause">): boolean {
+  return a.cause === b.cause && sameSubject(a.subject, b.subject);
+}
