@@ -8,8 +8,11 @@ export interface GuardedRelay {
 /** The dead-man connections: they break, and the broker closes the relays, when `beat` stops coming. */
 export interface DeadMan {
   start(): Promise<void>;
-  /** Ends all dead-man connections. Call it after the relays have confirmed that they are off. */
-  stop(): Promise<void>;
+  /**
+   * Ends all dead-man connections. Unless the relays have confirmed that they are off, the connections are broken,
+   * so that the broker publishes the closing commands.
+   */
+  stop(relaysAre: "confirmed off" | "not confirmed off"): Promise<void>;
   /** Call after each completed tick, and only then. */
   beat(): void;
   /** True while the broker holds the relay's will and the holder has confirmed it lately. */

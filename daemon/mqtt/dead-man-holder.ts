@@ -1,0 +1,98 @@
+import { setTimeout as sleep } from "node:timers/promises";
+import type { BrokerAccess } from "./broker-connection-options.js";
+import type { BrokerConnection } from "./broker-connection.js";
+import { createBrokerConnector } from "./broker-connector.js";
+import type { HeldRelay } from "./dead-man-messages.js";
+import { errorInWords } from "./fault-in-words.js";
+import { createReconnectBackoff } from "./reconnect-backoff.js";
+
+/** Holds one connection whose Last Will is the closing command of one relay. */
+export interface DeadManHolder {
+  readonly relayId: string;
+  /** Connects, and reconnects when the broker breaks the connection. */
+  arm(): void;
+  /** Breaks the connection without DISCONNECT. */
+  trip(): void;
+  /** Ends the connection with DISCONNECT: no will. */
+  release(): Promise<void>;
+  isArmed(): boolean;
+  /** Why it is not armed. */
+  fault(): string | undefined;
+}
+
+const stableAfter_ms = 60_000;
+const answerWithin_ms = 5_000;
+
+export function createDeadManHolder(options: {
+  readonly access: BrokerAccess;
+  readonly keepalive_s: number;
+  readonly relay: HeldRelay;
+  readonly onChange: () => void;
+}): DeadManHolder {
+  const { access, keepalive_s, relay, onChange } = options;
+  const connector = createBrokerConnector(access, {
+    clientId: relay.clientId,
+    keepalive_s,
+    timeout_ms: answerWithin_ms,
+    will: { topic: relay.commandTopic, payload: relay.payloadOff, qos: 1, retain: false },
+  });
+  const backoff = createReconnectBackoff({ random: Math.random, ceiling_ms: 10_000 });
+  let connection: BrokerConnection | undefined;
+  let fault: string | undefined = "no beat yet";
+  let ending: AbortController | undefined;
+
+  const change = (next: BrokerConnection | undefined, reason: string | undefined): void => {
+    connection = next;
+    fault = reason;
+    onChange();
+  };
+
+  const hold = async (signal: AbortSignal): Promise<void> => {
+    while (!isAborted(signal)) {
+      const round = await connector.connect(signal);
+      let reason: string;
+      if (round.kind === "open") {
+        if (isAborted(signal)) round.connection.cut("tripped");
+        else change(round.connection, undefined);
+        const opened_ms = performance.now();
+        reason = await round.connection.closed;
+        if (performance.now() - opened_ms >= stableAfter_ms) backoff.reset();
+      } else {
+        reason = round.reason;
+      }
+      if (isAborted(signal)) return;
+      change(undefined, reason);
+      await sleep(backoff.next_ms(), undefined, { signal }).catch(() => undefined);
+    }
+  };
+
+  return {
+    relayId: relay.relayId,
+    arm() {
+      if (ending !== undefined) return;
+      ending = new AbortController();
+      hold(ending.signal).catch((error: unknown) => change(undefined, errorInWords(error)));
+    },
+    trip() {
+      if (ending === undefined) return;
+      ending.abort();
+      ending = undefined;
+      connection?.cut("tripped");
+      change(undefined, "the daemon's beat is late");
+    },
+    async release() {
+      ending?.abort();
+      ending = undefined;
+      const held = connection;
+      change(undefined, "released");
+      await held?.disconnect();
+    },
+    isArmed: () => connection !== undefined,
+    fault: () => fault,
+  };
+}
+
+/** A function, since the compiler would hold the first look at the flag for the last word. */
+function isAborted(signal: AbortSignal): boolean {
+  return signal.aborted;
+}
