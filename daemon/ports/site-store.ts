@@ -10,7 +10,7 @@ export interface StoredReading {
 /** Something that was done or believed, with its reason. Durable at once. */
 export interface SiteEvent {
   readonly at_epochMs: number;
-  /** "valve", "alarm", "trip", "override", "config", "charge", "clock", "daemon" ... */
+  /** "valve", "alarm", "trip", "override", "config", "charge", "clock", "daemon", "store" ... */
   readonly area: string;
   /** The vessel, valve, tank or sensor it is about; empty for the whole site. */
   readonly subject: string;
@@ -21,7 +21,8 @@ export interface SiteEvent {
 }
 
 export type StoreHealth =
-  | { readonly kind: "ok" }
+  /** `note`: writing works, but something about the history must be known, as a damaged file set aside. */
+  | { readonly kind: "ok"; readonly note?: string }
   | { readonly kind: "failing"; readonly reason: string; readonly since_monotonicMs: number };
 
 /** A reading rolled up over a span, or a raw one (count 1). */
@@ -35,30 +36,63 @@ export interface ReadingSummary {
   readonly count: number;
 }
 
-/** Everything that survives a restart. No method blocks or throws because the disk is slow or full. */
+export type HousekeepingOutcome =
+  | {
+      readonly kind: "done";
+      readonly slices: number;
+      /** The longest time for which the work kept other writes waiting. */
+      readonly longestSlice_ms: number;
+      readonly deletedRows: number;
+    }
+  | { readonly kind: "failed"; readonly reason: string };
+
+export type BackupOutcome =
+  | { readonly kind: "verified"; readonly file: string; readonly size_bytes: number }
+  | { readonly kind: "failed"; readonly reason: string };
+
+/**
+ * Everything that survives a restart. No method blocks or throws because the disk is slow or full; only the two
+ * history queries can reject, and the control path never asks them.
+ */
 export interface SiteStore {
-  /** Opens, migrates (with a backup before) and resolves when writing works. */
+  /** Opens, migrates (with a backup before) and resolves when writing works; else rejects with its reason. */
   start(): Promise<void>;
-  /** Flushes and closes. */
+  /** Flushes and closes, within a few seconds even where the disk does not answer. */
   stop(): Promise<void>;
   /** Batched; may be lost in a power cut up to the batch interval. */
   appendReading(reading: StoredReading): void;
-  /** Resolves true once the event is on disk, false when it could not be written; never rejects. */
+  /**
+   * Resolves true once the event is on disk. Resolves false when the first try failed or was not answered in
+   * time: the event is then kept in memory and tried again, so the caller need not repeat it. Never rejects.
+   */
   recordEvent(event: SiteEvent): Promise<boolean>;
-  /** Replaces the state that a restart goes on from. Durable as events are. */
+  /** Replaces the state that a restart goes on from. Durable, and false, as events are. */
   saveSnapshot(name: string, state: unknown): Promise<boolean>;
-  /** The last saved state, or undefined. */
+  /** The last saved state, or undefined when there is none or it can not be read (an event then says so). */
   loadSnapshot(name: string): Promise<unknown>;
+  /**
+   * The newest `limit` events with from <= at < to, oldest first.
+   * @throws StoreUnavailableError when the store does not answer in time.
+   */
   events(query: {
     readonly from_epochMs: number;
     readonly to_epochMs: number;
     readonly limit: number;
   }): Promise<readonly SiteEvent[]>;
+  /**
+   * Readings with from <= at < to, oldest first: raw while they are kept and few, else rolled up so that a chart
+   * gets at most some thousand rows.
+   * @throws StoreUnavailableError when the store does not answer in time.
+   */
   readings(query: {
     readonly sensorId: string;
     readonly from_epochMs: number;
     readonly to_epochMs: number;
   }): Promise<readonly ReadingSummary[]>;
+  /** Rolls up and deletes by the retention, in slices between other writes. Safe to repeat and to interrupt. */
+  runHousekeeping(now_epochMs: number): Promise<HousekeepingOutcome>;
+  /** Copies the running database to a file of its own and checks the copy. Replaces an older file of that name. */
+  backupTo(file: string): Promise<BackupOutcome>;
   /** The latest instant found in the store at start; a civil clock before it is not plausible. */
   latestKnown_epochMs(): number | undefined;
   health(): StoreHealth;

@@ -1,0 +1,5 @@
+import type { Migration } from "../migrate.js";
+import { siteHistory } from "./0001-site-history.js";
+
+/** Forward only, each exactly once, never edited after a release: a change is a further entry. */
+export const allMigrations: readonly Migration[] = [{ version: 1, sql: siteHistory }];

@@ -1,0 +1,204 @@
+import { closeSync, existsSync, mkdirSync, openSync, readSync, renameSync } from "node:fs";
+import { dirname } from "node:path";
+import Database from "better-sqlite3";
+import { migrate, schemaVersionOf, type Migration } from "./migrate.js";
+import type { StoreOpening } from "./store-messages.js";
+import { isDamage, StoreUnusableError } from "./store-fault.js";
+
+/** "fzwd": marks the file as ours, so that a wrong path never makes us write into another program's database. */
+const applicationId = 0x667a7764;
+
+interface KeptSnapshot {
+  readonly name: string;
+  readonly json: string;
+  readonly at_epochMs: number;
+}
+
+/** What could be read from a damaged file: the state to go on from matters most, and no later clock than now. */
+interface Salvage {
+  readonly snapshots: readonly KeptSnapshot[];
+  readonly latestKnown_epochMs: number | undefined;
+}
+
+class DamagedDatabaseError extends Error {
+  override readonly name = "DamagedDatabaseError";
+}
+
+export interface OpenDatabase {
+  readonly database: Database.Database;
+  readonly opening: StoreOpening;
+}
+
+const latestInstant = (database: Database.Database): number | undefined => {
+  const latest = database
+    .prepare(
+      `SELECT max(at) FROM (SELECT max(at_epochMs) AS at FROM readings UNION ALL
+         SELECT max(at_epochMs) FROM events UNION ALL SELECT max(at_epochMs) FROM snapshots)`,
+    )
+    .pluck()
+    .get();
+  return typeof latest === "number" ? latest : undefined;
+};
+
+/** A text where the database should be is a mistyped path, and renaming that file would do harm. */
+const looksLikeText = (file: string): boolean => {
+  const head = Buffer.alloc(512);
+  const descriptor = openSync(file, "r");
+  try {
+    const size_bytes = readSync(descriptor, head, 0, head.length, 0);
+    const text = head.toString("latin1", 0, size_bytes);
+    return (
+      size_bytes > 0 && !text.startsWith("SQLite format 3") && /^[\t\n\r\x20-\x7e\x80-\xff]+$/.test(text)
+    );
+  } finally {
+    closeSync(descriptor);
+  }
+};
+
+const configure = (database: Database.Database, busyTimeout_ms: number): void => {
+  database.pragma(`busy_timeout = ${busyTimeout_ms}`);
+  database.pragma("journal_mode = WAL");
+  // FULL: in WAL mode every commit is synced before it is acknowledged (sqlite.org/pragma.html#pragma_synchronous).
+  database.pragma("synchronous = FULL");
+  database.pragma("foreign_keys = ON");
+  database.pragma("temp_store = MEMORY");
+  // A truncated log is allocated anew on the next write; keeping it spares the card.
+  database.pragma("journal_size_limit = 8388608");
+  // Reading through a memory map would turn a failing disk into a crash of the process.
+  database.pragma("mmap_size = 0");
+};
+
+const assertOurs = (database: Database.Database): void => {
+  const found = Number(database.pragma("application_id", { simple: true }));
+  const tables = Number(database.prepare("SELECT count(*) FROM sqlite_schema").pluck().get());
+  const isNew = found === 0 && tables === 0 && schemaVersionOf(database) === 0;
+  if (!isNew && found !== applicationId) {
+    throw new StoreUnusableError(
+      database.name,
+      "it is a database of another program",
+      "name another file as store.file in the configuration",
+    );
+  }
+};
+
+const assertSound = (database: Database.Database): void => {
+  const verdict = String(database.pragma("quick_check(1)", { simple: true }));
+  if (verdict !== "ok") throw new DamagedDatabaseError(verdict.replaceAll("\n", " "));
+};
+
+/** Writing the version again changes nothing and still takes the whole way of a commit. */
+export const proveWritable = (database: Database.Database): void => {
+  database
+    .transaction(() => {
+      database.pragma(`user_version = ${schemaVersionOf(database)}`);
+    })
+    .immediate();
+};
+
+const salvageFrom = (file: string): Salvage => {
+  const snapshots: KeptSnapshot[] = [];
+  let latestKnown_epochMs: number | undefined;
+  let database: Database.Database | undefined;
+  try {
+    database = new Database(file, { fileMustExist: true });
+    for (const row of database.prepare("SELECT name, json, at_epochMs FROM snapshots").iterate()) {
+      snapshots.push(row as KeptSnapshot);
+    }
+    latestKnown_epochMs = latestInstant(database);
+  } catch {
+    // Whatever could be read before the damage is kept.
+  } finally {
+    try {
+      database?.close();
+    } catch {
+      // The file is renamed as it is.
+    }
+  }
+  return { snapshots, latestKnown_epochMs };
+};
+
+const setAside = (file: string, now_epochMs: number): string => {
+  const stamp = new Date(now_epochMs).toISOString().replace(/[-:]|\.\d+/g, "");
+  let target = `${file}.damaged-${stamp}`;
+  for (let n = 2; existsSync(target); n++) target = `${file}.damaged-${stamp}-${n}`;
+  renameSync(file, target);
+  for (const companion of ["-wal", "-shm"]) {
+    if (existsSync(file + companion)) renameSync(file + companion, target + companion);
+  }
+  return target;
+};
+
+interface OpenOptions {
+  readonly file: string;
+  readonly busyTimeout_ms: number;
+  readonly migrations: readonly Migration[];
+  readonly now_epochMs: number;
+}
+
+const openSound = async (
+  options: OpenOptions,
+  salvage: Salvage | undefined,
+): Promise<{ readonly database: Database.Database; readonly opening: Omit<StoreOpening, "setAside"> }> => {
+  const database = new Database(options.file, { timeout: options.busyTimeout_ms });
+  try {
+    assertOurs(database);
+    assertSound(database);
+    configure(database, options.busyTimeout_ms);
+    database.pragma(`application_id = ${applicationId}`);
+    const migration = await migrate(database, options.migrations);
+    proveWritable(database);
+    const restore = database.prepare(
+      "INSERT OR REPLACE INTO snapshots (name, json, at_epochMs) VALUES (@name, @json, @at_epochMs)",
+    );
+    for (const snapshot of salvage?.snapshots ?? []) restore.run(snapshot);
+    return {
+      database,
+      opening: {
+        ...migration,
+        latestKnown_epochMs: latestInstant(database) ?? salvage?.latestKnown_epochMs,
+        highestEventId: Number(
+          database.prepare("SELECT coalesce(max(eventId), 0) FROM events").pluck().get(),
+        ),
+      },
+    };
+  } catch (error) {
+    database.close();
+    throw error;
+  }
+};
+
+/**
+ * Opens, checks and migrates. A damaged file is renamed, never deleted, and a fresh one begun with the snapshots
+ * that could still be read.
+ */
+export const openDatabase = async (options: OpenOptions): Promise<OpenDatabase> => {
+  mkdirSync(dirname(options.file), { recursive: true });
+  try {
+    const { database, opening } = await openSound(options, undefined);
+    return { database, opening: { ...opening, setAside: undefined } };
+  } catch (error) {
+    if (!isDamage(error) && !(error instanceof DamagedDatabaseError)) throw error;
+    if (looksLikeText(options.file)) {
+      throw new StoreUnusableError(
+        options.file,
+        "the file is a text, not a database",
+        "check store.file in the configuration",
+        { cause: error },
+      );
+    }
+    const salvage = salvageFrom(options.file);
+    const damagedFile = setAside(options.file, options.now_epochMs);
+    const { database, opening } = await openSound(options, salvage);
+    return {
+      database,
+      opening: {
+        ...opening,
+        setAside: {
+          file: damagedFile,
+          reason: error instanceof Error ? error.message : String(error),
+          snapshotsKept: salvage.snapshots.length,
+        },
+      },
+    };
+  }
+};

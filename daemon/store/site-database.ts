@@ -1,0 +1,142 @@
+import type Database from "better-sqlite3";
+import type { SiteEvent, StoredReading } from "../ports/site-store.js";
+import { ReadingHistory } from "./reading-history.js";
+import type { StoreAnswers, StoreWrite } from "./store-messages.js";
+import { floorTo } from "./summary-width.js";
+
+type EventRow = Omit<SiteEvent, "details"> & { readonly details: string };
+
+const parsedDetails = (json: string): Readonly<Record<string, unknown>> => {
+  try {
+    const details: unknown = JSON.parse(json);
+    return typeof details === "object" && details !== null ? { ...details } : {};
+  } catch {
+    return { unreadable: json };
+  }
+};
+
+/** The prepared statements; each write is one transaction and may be repeated. */
+export class SiteDatabase {
+  readonly history: ReadingHistory;
+  readonly #insertReadings: Database.Transaction<(readings: readonly StoredReading[]) => void>;
+  readonly #insertEvent: Database.Transaction<(write: Extract<StoreWrite, { kind: "event" }>) => void>;
+  readonly #saveSnapshot: Database.Statement;
+  readonly #loadSnapshot: Database.Statement;
+  readonly #events: Database.Statement;
+  readonly #seriesIds = new Map<string, number>();
+  readonly #snapshotsOnDisk = new Map<string, string>();
+
+  constructor(database: Database.Database) {
+    this.history = new ReadingHistory(database);
+    this.#insertReadings = this.#prepareReadings(database);
+    this.#insertEvent = this.#prepareEvent(database);
+    this.#saveSnapshot = database.prepare(
+      `INSERT INTO snapshots (name, json, at_epochMs) VALUES (@name, @json, @at_epochMs)
+         ON CONFLICT DO UPDATE SET json = excluded.json, at_epochMs = excluded.at_epochMs`,
+    );
+    this.#loadSnapshot = database.prepare("SELECT json FROM snapshots WHERE name = ?").pluck();
+    this.#events = database.prepare(
+      `SELECT at_epochMs, area, subject, what, reason, details FROM events
+        WHERE at_epochMs >= @from_epochMs AND at_epochMs < @to_epochMs
+        ORDER BY at_epochMs DESC, eventId DESC LIMIT @limit`,
+    );
+  }
+
+  write(write: StoreWrite): void {
+    switch (write.kind) {
+      case "readings":
+        try {
+          this.#insertReadings.immediate(write.readings);
+        } catch (error) {
+          // Ids given inside a transaction that was rolled back do not exist.
+          this.#seriesIds.clear();
+          throw error;
+        }
+        return;
+      case "event":
+        this.#insertEvent.immediate(write);
+        return;
+      case "snapshot":
+        // State that did not change is on disk already; most ticks change nothing.
+        if (this.#snapshotsOnDisk.get(write.name) === write.json) return;
+        this.#saveSnapshot.run({ name: write.name, json: write.json, at_epochMs: write.at_epochMs });
+        this.#snapshotsOnDisk.set(write.name, write.json);
+        return;
+    }
+  }
+
+  snapshot(name: string): string | undefined {
+    const json = this.#loadSnapshot.get(name);
+    return typeof json === "string" ? json : undefined;
+  }
+
+  events(query: { from_epochMs: number; to_epochMs: number; limit: number }): StoreAnswers["events"] {
+    const rows = this.#events.all(query) as EventRow[];
+    return rows.reverse().map((row) => ({ ...row, details: parsedDetails(row.details) }));
+  }
+
+  #prepareReadings(
+    database: Database.Database,
+  ): Database.Transaction<(readings: readonly StoredReading[]) => void> {
+    const findSeries = database
+      .prepare("SELECT seriesId FROM series WHERE sensorId = ? AND quantity = ?")
+      .pluck();
+    const addSeries = database.prepare("INSERT INTO series (sensorId, quantity) VALUES (?, ?)");
+    const insert = database.prepare(
+      `INSERT INTO readings (at_epochMs, seriesId, value) VALUES (?, ?, ?)
+         ON CONFLICT DO UPDATE SET value = excluded.value`,
+    );
+    // A late reading sends the roll-up back to its bucket, but never to where the finer rows are gone already:
+    // a bucket made again from a part of its rows would be wrong.
+    const deletedUntil = database
+      .prepare("SELECT max(deletedUntil_epochMs) FROM progress WHERE name IN ('readings', 'oneMinute')")
+      .pluck();
+    const rollUpAgainFrom = database.prepare(
+      `UPDATE progress SET rolledUntil_epochMs = @bucket_epochMs
+        WHERE name = @name AND rolledUntil_epochMs > @bucket_epochMs`,
+    );
+    const seriesIdOf = (reading: StoredReading): number => {
+      const key = `${reading.quantity} ${reading.sensorId}`;
+      let seriesId = this.#seriesIds.get(key);
+      if (seriesId === undefined) {
+        const found = findSeries.get(reading.sensorId, reading.quantity);
+        seriesId = Number(found ?? addSeries.run(reading.sensorId, reading.quantity).lastInsertRowid);
+        this.#seriesIds.set(key, seriesId);
+      }
+      return seriesId;
+    };
+    return database.transaction((readings: readonly StoredReading[]) => {
+      const rollable_epochMs = Number(deletedUntil.get());
+      let earliest_epochMs = Number.MAX_SAFE_INTEGER;
+      for (const reading of readings) {
+        insert.run(reading.at_epochMs, seriesIdOf(reading), reading.value);
+        if (reading.at_epochMs >= rollable_epochMs) {
+          earliest_epochMs = Math.min(earliest_epochMs, reading.at_epochMs);
+        }
+      }
+      rollUpAgainFrom.run({ name: "oneMinute", bucket_epochMs: floorTo(earliest_epochMs, 60_000) });
+      rollUpAgainFrom.run({ name: "fifteenMinute", bucket_epochMs: floorTo(earliest_epochMs, 900_000) });
+    });
+  }
+
+  #prepareEvent(
+    database: Database.Database,
+  ): Database.Transaction<(write: Extract<StoreWrite, { kind: "event" }>) => void> {
+    const insert = database.prepare(
+      `INSERT INTO events (eventId, at_epochMs, area, subject, what, reason, details)
+         VALUES (@eventId, @at_epochMs, @area, @subject, @what, @reason, @details) ON CONFLICT (eventId) DO NOTHING`,
+    );
+    const same = database
+      .prepare(
+        `SELECT 1 FROM events WHERE eventId = @eventId AND at_epochMs = @at_epochMs AND area = @area
+           AND subject = @subject AND what = @what AND reason = @reason AND details = @details`,
+      )
+      .pluck();
+    return database.transaction((write: Extract<StoreWrite, { kind: "event" }>) => {
+      const row = { ...write.event, eventId: write.eventId, details: write.detailsJson };
+      if (insert.run(row).changes === 1 || same.get(row) !== undefined) return;
+      // The id belongs to another event (a second writer): never lose ours to it.
+      insert.run({ ...row, eventId: null });
+    });
+  }
+}

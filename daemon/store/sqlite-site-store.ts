@@ -1,0 +1,504 @@
+import type { Clock } from "../ports/clock.js";
+import type { Logger } from "../ports/logger.js";
+import type {
+  BackupOutcome,
+  HousekeepingOutcome,
+  ReadingSummary,
+  SiteEvent,
+  SiteStore,
+  StoreHealth,
+  StoredReading,
+} from "../ports/site-store.js";
+import { allMigrations } from "./migrations/all-migrations.js";
+import type { Migration } from "./migrate.js";
+import type { Retention } from "./retention.js";
+import { snapshotJson, snapshotState, detailsJson } from "./snapshot-form.js";
+import { StoreUnavailableError, StoreUnusableError, type StoreFault } from "./store-fault.js";
+import type { FromStoreWorker, StoreAnswers, StoreOpening, StoreQuery } from "./store-messages.js";
+import { StoreThreadLink } from "./store-thread-link.js";
+import { defaultBounds, WriteQueue, type WriteQueueBounds } from "./write-queue.js";
+
+export interface StoreTiming {
+  readonly busyTimeout_ms: number;
+  /** A write that is not answered for so long makes the store count as failing. */
+  readonly unansweredLimit_ms: number;
+  readonly queryLimit_ms: number;
+  readonly firstRetry_ms: number;
+  readonly longestRetry_ms: number;
+  readonly tick_ms: number;
+  readonly stopLimit_ms: number;
+}
+
+const defaultTiming: StoreTiming = {
+  busyTimeout_ms: 5000,
+  unansweredLimit_ms: 60_000,
+  queryLimit_ms: 10_000,
+  firstRetry_ms: 1000,
+  longestRetry_ms: 30_000,
+  tick_ms: 500,
+  stopLimit_ms: 5000,
+};
+
+export interface SqliteSiteStoreOptions {
+  readonly file: string;
+  readonly batch_s: number;
+  readonly retention: Retention;
+  readonly migrations?: readonly Migration[];
+  readonly timing?: Partial<StoreTiming>;
+  readonly bounds?: Partial<WriteQueueBounds>;
+}
+
+/** The machine's own clock even where the site runs in accelerated time: the disk does not run faster. */
+export interface SqliteSiteStorePorts {
+  readonly clock: Clock;
+  readonly logger: Logger;
+}
+
+interface Failure {
+  readonly fault: StoreFault;
+  readonly since_monotonicMs: number;
+}
+
+interface Asked {
+  readonly limit_monotonicMs: number;
+  readonly resolve: (answer: unknown) => void;
+  readonly reject: (error: StoreUnavailableError) => void;
+}
+
+type Phase = "new" | "opening" | "open" | "waiting" | "stopped";
+
+const mostQuestions = 64;
+const mostEventsAsked = 10_000;
+
+/**
+ * The store on SQLite in a thread of its own. This side never touches the disk: it queues, hands over and listens,
+ * and tries again by itself when the disk or the thread failed.
+ */
+export class SqliteSiteStore implements SiteStore {
+  readonly #options: SqliteSiteStoreOptions;
+  readonly #timing: StoreTiming;
+  readonly #clock: Clock;
+  readonly #logger: Logger;
+  readonly #queue: WriteQueue;
+  readonly #link: StoreThreadLink;
+  readonly #asked = new Map<number, Asked>();
+  readonly #latestSnapshots = new Map<string, string>();
+  readonly #end = new AbortController();
+  #phase: Phase = "new";
+  #failure: Failure | undefined;
+  #retryAt_monotonicMs = 0;
+  #retry_ms: number;
+  #batchDue_monotonicMs = 0;
+  #nextQueryId = 1;
+  #note: string | undefined;
+  #latestKnown_epochMs: number | undefined;
+  #dropsReported = 0;
+  #settleStart:
+    { readonly resolve: () => void; readonly reject: (error: StoreUnusableError) => void } | undefined;
+  #whenDrained: (() => void) | undefined;
+
+  constructor(options: SqliteSiteStoreOptions, { clock, logger }: SqliteSiteStorePorts) {
+    this.#options = options;
+    this.#timing = { ...defaultTiming, ...options.timing };
+    this.#clock = clock;
+    this.#logger = logger;
+    this.#queue = new WriteQueue({ ...defaultBounds, ...options.bounds });
+    this.#retry_ms = this.#timing.firstRetry_ms;
+    this.#link = new StoreThreadLink(
+      {
+        file: options.file,
+        busyTimeout_ms: this.#timing.busyTimeout_ms,
+        retention: options.retention,
+        migrations: options.migrations ?? allMigrations,
+      },
+      { onMessage: (message) => this.#hear(message), onDeath: (reason) => this.#mournThread(reason) },
+    );
+  }
+
+  start(): Promise<void> {
+    return new Promise((resolve, reject) => {
+      this.#settleStart = { resolve, reject };
+      this.#openThread("full");
+      void this.#tickUntilStopped();
+    });
+  }
+
+  async stop(): Promise<void> {
+    if (this.#phase === "stopped") return;
+    if (this.#phase !== "new") {
+      this.#queue.makeReadingsDue();
+      if (this.#phase === "waiting") this.#retry();
+      this.#pump();
+      await this.#withinStopLimit(
+        new Promise((resolve) => {
+          this.#whenDrained = resolve;
+          this.#pump();
+        }),
+      );
+      if (!this.#queue.isDrained) this.#logger.error({}, "the store ends with writes that are not on disk");
+      this.#phase = "stopped";
+      await this.#withinStopLimit(this.#link.close());
+    }
+    this.#phase = "stopped";
+    this.#end.abort();
+    this.#link.abandon();
+    this.#queue.giveUpWaiting(0, this.#elapsed_monotonicMs());
+    this.#rejectQuestions("the store is stopped");
+  }
+
+  appendReading(reading: StoredReading): void {
+    // One such value would make its whole batch fail for ever.
+    if (!Number.isFinite(reading.value) || !Number.isSafeInteger(Math.round(reading.at_epochMs))) {
+      this.#queue.countDroppedReading();
+      return;
+    }
+    this.#queue.addReading({ ...reading, at_epochMs: Math.max(0, Math.round(reading.at_epochMs)) });
+    this.#pump();
+  }
+
+  recordEvent(event: SiteEvent): Promise<boolean> {
+    if (this.#phase === "stopped") return Promise.resolve(false);
+    const at_epochMs = Number.isFinite(event.at_epochMs)
+      ? Math.round(event.at_epochMs)
+      : this.#clock.now_epochMs();
+    const onDisk = this.#queue.addEvent(
+      { ...event, at_epochMs },
+      detailsJson(event.details),
+      this.#elapsed_monotonicMs(),
+    );
+    this.#pump();
+    return onDisk;
+  }
+
+  saveSnapshot(name: string, state: unknown): Promise<boolean> {
+    if (this.#phase === "stopped") return Promise.resolve(false);
+    const json = snapshotJson(state);
+    if (json === undefined) {
+      this.#logger.error({ snapshot: name }, "a state that is not plain data was not saved");
+      return Promise.resolve(false);
+    }
+    this.#latestSnapshots.set(name, json);
+    const onDisk = this.#queue.addSnapshot(
+      name,
+      json,
+      Math.round(this.#clock.now_epochMs()),
+      this.#elapsed_monotonicMs(),
+    );
+    this.#pump();
+    return onDisk;
+  }
+
+  async loadSnapshot(name: string): Promise<unknown> {
+    let problem: string;
+    try {
+      const json = this.#latestSnapshots.get(name) ?? (await this.#ask({ kind: "snapshot", name }));
+      if (json === undefined) return undefined;
+      const read = snapshotState(json);
+      if (read.kind === "ok") return read.state;
+      problem = read.reason;
+    } catch (error) {
+      problem = error instanceof StoreUnavailableError ? error.reason : String(error);
+    }
+    void this.recordEvent({
+      at_epochMs: this.#clock.now_epochMs(),
+      area: "store",
+      subject: name,
+      what: "state not read",
+      reason: problem,
+      details: {},
+    });
+    return undefined;
+  }
+
+  async events(query: {
+    readonly from_epochMs: number;
+    readonly to_epochMs: number;
+    readonly limit: number;
+  }): Promise<readonly SiteEvent[]> {
+    const limit = Math.min(Math.max(0, Math.floor(query.limit)), mostEventsAsked);
+    return this.#ask({ kind: "events", ...query, limit });
+  }
+
+  async readings(query: {
+    readonly sensorId: string;
+    readonly from_epochMs: number;
+    readonly to_epochMs: number;
+  }): Promise<readonly ReadingSummary[]> {
+    const { raw, rows } = await this.#ask({ kind: "readings", ...query });
+    if (!raw) return rows;
+    const onDiskUntil_epochMs = rows.at(-1)?.from_epochMs ?? -Infinity;
+    const inMemory = this.#queue
+      .readingsInMemory(query.sensorId)
+      .filter(
+        ({ at_epochMs }) =>
+          at_epochMs > onDiskUntil_epochMs &&
+          at_epochMs >= query.from_epochMs &&
+          at_epochMs < query.to_epochMs,
+      )
+      .map(({ sensorId, quantity, value, at_epochMs }) => ({
+        sensorId,
+        quantity,
+        from_epochMs: at_epochMs,
+        minimum: value,
+        mean: value,
+        maximum: value,
+        count: 1,
+      }));
+    return [...rows, ...inMemory];
+  }
+
+  async runHousekeeping(now_epochMs: number): Promise<HousekeepingOutcome> {
+    try {
+      return await this.#ask({ kind: "housekeeping", now_epochMs }, Infinity);
+    } catch (error) {
+      return { kind: "failed", reason: error instanceof Error ? error.message : String(error) };
+    }
+  }
+
+  async backupTo(file: string): Promise<BackupOutcome> {
+    try {
+      return await this.#ask({ kind: "backup", file }, Infinity);
+    } catch (error) {
+      return { kind: "failed", reason: error instanceof Error ? error.message : String(error) };
+    }
+  }
+
+  latestKnown_epochMs(): number | undefined {
+    return this.#latestKnown_epochMs;
+  }
+
+  health(): StoreHealth {
+    if (this.#failure !== undefined) {
+      const { fault, since_monotonicMs } = this.#failure;
+      return { kind: "failing", reason: `${fault.reason}; ${fault.whatToDo}`, since_monotonicMs };
+    }
+    const oldest_monotonicMs = this.#queue.oldestUnanswered_monotonicMs();
+    const waited_ms = oldest_monotonicMs === undefined ? 0 : this.#elapsed_monotonicMs() - oldest_monotonicMs;
+    if (oldest_monotonicMs !== undefined && waited_ms > this.#timing.unansweredLimit_ms) {
+      return {
+        kind: "failing",
+        reason: `the disk has not answered a write for ${Math.round(waited_ms / 1000)} s; look into the kernel log and check the card or disk`,
+        since_monotonicMs: oldest_monotonicMs,
+      };
+    }
+    return this.#note === undefined ? { kind: "ok" } : { kind: "ok", note: this.#note };
+  }
+
+  #elapsed_monotonicMs(): number {
+    return this.#clock.monotonic_ms();
+  }
+
+  #openThread(how: "full" | "probe"): void {
+    this.#phase = "opening";
+    this.#link.send({ kind: "open", how, now_epochMs: this.#clock.now_epochMs() });
+  }
+
+  #hear(message: FromStoreWorker): void {
+    if (this.#phase === "stopped" && message.kind !== "written") return;
+    switch (message.kind) {
+      case "opened":
+        this.#hearOpened(message.opening);
+        return;
+      case "unusable":
+        if (this.#settleStart !== undefined) this.#refuseStart(message.fault);
+        else this.#fail(message.fault);
+        return;
+      case "written":
+        this.#queue.confirm(message.writeId);
+        if (this.#phase === "open") this.#recover();
+        this.#pump();
+        return;
+      case "writeFailed":
+        if (message.fault.kind === "disk") {
+          this.#queue.keep(message.writeId);
+          this.#fail(message.fault);
+        } else {
+          this.#queue.refuse(message.writeId);
+          this.#logger.error({ reason: message.fault.reason }, "the store refused a write, which is lost");
+          this.#pump();
+        }
+        return;
+      case "answer":
+        this.#asked.get(message.queryId)?.resolve(message.answer);
+        this.#asked.delete(message.queryId);
+        return;
+      case "queryFailed":
+        this.#asked.get(message.queryId)?.reject(new StoreUnavailableError(message.fault.reason));
+        this.#asked.delete(message.queryId);
+        if (message.fault.needsReopen && this.#phase === "open") this.#fail(message.fault);
+        return;
+      case "closed":
+        return;
+    }
+  }
+
+  #hearOpened(opening: StoreOpening | undefined): void {
+    this.#phase = "open";
+    if (opening !== undefined) this.#takeOver(opening);
+    if (this.#settleStart !== undefined) {
+      this.#settleStart.resolve();
+      this.#settleStart = undefined;
+    }
+    // With writes waiting, the first of them is the better proof: a page may fit where a batch does not.
+    if (this.#queue.isDrained) this.#recover();
+    this.#pump();
+  }
+
+  #takeOver(opening: StoreOpening): void {
+    this.#queue.continueAfter(opening.highestEventId);
+    this.#latestKnown_epochMs ??= opening.latestKnown_epochMs;
+    const { setAside, migratedFrom, schemaVersion, backupFile } = opening;
+    if (migratedFrom !== undefined) {
+      this.#record("migrated", `schema version ${schemaVersion} follows ${migratedFrom}`, { backupFile });
+    }
+    if (setAside === undefined) return;
+    this.#note = `the database was damaged and is set aside as ${setAside.file}; the history begins anew`;
+    this.#logger.error({ ...setAside }, "the database was damaged; it is set aside and a fresh one begun");
+    this.#record("set aside", setAside.reason, {
+      file: setAside.file,
+      snapshotsKept: setAside.snapshotsKept,
+    });
+    const now_monotonicMs = this.#elapsed_monotonicMs();
+    for (const [name, json] of this.#latestSnapshots) {
+      void this.#queue.addSnapshot(name, json, Math.round(this.#clock.now_epochMs()), now_monotonicMs);
+    }
+  }
+
+  #refuseStart(fault: StoreFault): void {
+    this.#settleStart?.reject(new StoreUnusableError(this.#options.file, fault.reason, fault.whatToDo));
+    this.#settleStart = undefined;
+    this.#phase = "stopped";
+    this.#end.abort();
+    void this.#link.close();
+  }
+
+  #mournThread(reason: string): void {
+    const fault: StoreFault = {
+      kind: "disk",
+      code: "",
+      reason: `the storage thread ended (${reason})`,
+      whatToDo: "it is started again; should this repeat, install the program anew",
+      needsReopen: true,
+    };
+    this.#queue.keepAllInFlight();
+    this.#rejectQuestions(fault.reason);
+    if (this.#settleStart !== undefined) this.#refuseStart(fault);
+    else if (this.#phase !== "stopped") this.#fail(fault);
+  }
+
+  #fail(fault: StoreFault): void {
+    const now_monotonicMs = this.#elapsed_monotonicMs();
+    if (this.#failure === undefined) {
+      this.#logger.error({ reason: fault.reason, whatToDo: fault.whatToDo }, "the store can not write");
+    }
+    // Once only a reopening can help, later and milder faults do not change that.
+    const needsReopen = fault.needsReopen || (this.#failure?.fault.needsReopen ?? false);
+    this.#failure = {
+      fault: { ...fault, needsReopen },
+      since_monotonicMs: this.#failure?.since_monotonicMs ?? now_monotonicMs,
+    };
+    this.#whenDrained?.();
+    if (this.#phase === "waiting") return;
+    this.#phase = "waiting";
+    this.#retryAt_monotonicMs = now_monotonicMs + this.#retry_ms;
+    this.#retry_ms = Math.min(this.#retry_ms * 2, this.#timing.longestRetry_ms);
+  }
+
+  #retry(): void {
+    this.#openThread(this.#failure?.fault.needsReopen === false ? "probe" : "full");
+  }
+
+  #recover(): void {
+    const failure = this.#failure;
+    if (failure === undefined) return;
+    this.#failure = undefined;
+    this.#retry_ms = this.#timing.firstRetry_ms;
+    const failed_s = Math.round((this.#elapsed_monotonicMs() - failure.since_monotonicMs) / 1000);
+    const readingsDropped = this.#queue.readingsDropped - this.#dropsReported;
+    this.#dropsReported = this.#queue.readingsDropped;
+    this.#logger.info({ failed_s, readingsDropped }, "the store writes again");
+    this.#record("recovered", failure.fault.reason, {
+      failed_s,
+      readingsDropped,
+      eventsDropped: this.#queue.eventsDropped,
+    });
+  }
+
+  #record(what: string, reason: string, details: Readonly<Record<string, unknown>>): void {
+    void this.recordEvent({
+      at_epochMs: this.#clock.now_epochMs(),
+      area: "store",
+      subject: "",
+      what,
+      reason,
+      details,
+    });
+  }
+
+  #pump(): void {
+    if (this.#phase !== "open") return;
+    const now_monotonicMs = this.#elapsed_monotonicMs();
+    // While it is not known whether writing works again, one write goes ahead of the others.
+    const take = (): ReturnType<WriteQueue["take"]> =>
+      this.#failure === undefined
+        ? this.#queue.takeAny(now_monotonicMs)
+        : this.#queue.take(1, now_monotonicMs);
+    for (let next = take(); next !== undefined; next = take()) this.#link.send({ kind: "write", ...next });
+    if (this.#queue.isDrained) this.#whenDrained?.();
+  }
+
+  async #withinStopLimit(work: Promise<void>): Promise<void> {
+    const over = new AbortController();
+    await Promise.race([work, this.#clock.sleep(this.#timing.stopLimit_ms, over.signal)]);
+    over.abort();
+  }
+
+  #ask<Kind extends StoreQuery["kind"]>(
+    query: Extract<StoreQuery, { kind: Kind }>,
+    limit_ms = this.#timing.queryLimit_ms,
+  ): Promise<StoreAnswers[Kind]> {
+    if (this.#phase === "new" || this.#phase === "stopped" || this.#asked.size >= mostQuestions) {
+      const reason = this.#asked.size >= mostQuestions ? "too many questions wait already" : "it is not open";
+      return Promise.reject(new StoreUnavailableError(reason));
+    }
+    const queryId = this.#nextQueryId++;
+    return new Promise((resolve, reject) => {
+      this.#asked.set(queryId, {
+        limit_monotonicMs: this.#elapsed_monotonicMs() + limit_ms,
+        // The thread answers a question of a kind with an answer of that kind.
+        resolve: (answer) => resolve(answer as StoreAnswers[Kind]),
+        reject,
+      });
+      if (!this.#link.send({ kind: "query", queryId, query }))
+        this.#rejectQuestions("the storage thread ended");
+    });
+  }
+
+  #rejectQuestions(reason: string): void {
+    for (const { reject } of this.#asked.values()) reject(new StoreUnavailableError(reason));
+    this.#asked.clear();
+  }
+
+  async #tickUntilStopped(): Promise<void> {
+    this.#batchDue_monotonicMs = this.#elapsed_monotonicMs() + this.#options.batch_s * 1000;
+    while (!this.#end.signal.aborted) {
+      await this.#clock.sleep(this.#timing.tick_ms, this.#end.signal);
+      this.#tick(this.#elapsed_monotonicMs());
+    }
+  }
+
+  #tick(now_monotonicMs: number): void {
+    if (now_monotonicMs >= this.#batchDue_monotonicMs) {
+      this.#queue.makeReadingsDue();
+      this.#batchDue_monotonicMs = now_monotonicMs + this.#options.batch_s * 1000;
+    }
+    if (this.#phase === "waiting" && now_monotonicMs >= this.#retryAt_monotonicMs) this.#retry();
+    this.#queue.giveUpWaiting(this.#timing.unansweredLimit_ms, now_monotonicMs);
+    for (const [queryId, asked] of this.#asked) {
+      if (now_monotonicMs < asked.limit_monotonicMs) continue;
+      asked.reject(new StoreUnavailableError("the disk is too slow"));
+      this.#asked.delete(queryId);
+    }
+    this.#pump();
+  }
+}

@@ -1,0 +1,87 @@
+/** What the two sides of the storage thread say to each other; plain data only, as it is cloned. */
+import type {
+  BackupOutcome,
+  HousekeepingOutcome,
+  ReadingSummary,
+  SiteEvent,
+  StoredReading,
+} from "../ports/site-store.js";
+import type { Migration } from "./migrate.js";
+import type { Retention } from "./retention.js";
+import type { StoreFault } from "./store-fault.js";
+
+export interface StoreWorkerData {
+  readonly file: string;
+  readonly busyTimeout_ms: number;
+  readonly retention: Retention;
+  readonly migrations: readonly Migration[];
+}
+
+/** One transaction. Each may be repeated without harm: its result may have been lost with the thread. */
+export type StoreWrite =
+  | { readonly kind: "readings"; readonly readings: readonly StoredReading[] }
+  | {
+      readonly kind: "event";
+      /** Given by the sender, so that a repeated event is known. */
+      readonly eventId: number;
+      readonly event: Omit<SiteEvent, "details">;
+      readonly detailsJson: string;
+    }
+  | {
+      readonly kind: "snapshot";
+      readonly name: string;
+      readonly json: string;
+      readonly at_epochMs: number;
+    };
+
+export type StoreQuery =
+  | { readonly kind: "snapshot"; readonly name: string }
+  | {
+      readonly kind: "events";
+      readonly from_epochMs: number;
+      readonly to_epochMs: number;
+      readonly limit: number;
+    }
+  | {
+      readonly kind: "readings";
+      readonly sensorId: string;
+      readonly from_epochMs: number;
+      readonly to_epochMs: number;
+    }
+  | { readonly kind: "housekeeping"; readonly now_epochMs: number }
+  | { readonly kind: "backup"; readonly file: string };
+
+export interface StoreAnswers {
+  readonly snapshot: string | undefined;
+  readonly events: readonly SiteEvent[];
+  readonly readings: { readonly raw: boolean; readonly rows: readonly ReadingSummary[] };
+  readonly housekeeping: HousekeepingOutcome;
+  readonly backup: BackupOutcome;
+}
+
+/** What opening found and did. */
+export interface StoreOpening {
+  readonly schemaVersion: number;
+  readonly latestKnown_epochMs: number | undefined;
+  readonly highestEventId: number;
+  readonly migratedFrom: number | undefined;
+  readonly backupFile: string | undefined;
+  readonly setAside:
+    { readonly file: string; readonly reason: string; readonly snapshotsKept: number } | undefined;
+}
+
+export type ToStoreWorker =
+  /** "full": as at start. "probe": the connection stays, one page is written to see whether that works. */
+  | { readonly kind: "open"; readonly how: "full" | "probe"; readonly now_epochMs: number }
+  | { readonly kind: "write"; readonly writeId: number; readonly write: StoreWrite }
+  | { readonly kind: "query"; readonly queryId: number; readonly query: StoreQuery }
+  | { readonly kind: "close" };
+
+export type FromStoreWorker =
+  | { readonly kind: "opened"; readonly opening: StoreOpening | undefined }
+  | { readonly kind: "unusable"; readonly fault: StoreFault }
+  | { readonly kind: "written"; readonly writeId: number }
+  | { readonly kind: "writeFailed"; readonly writeId: number; readonly fault: StoreFault }
+  | { readonly kind: "answer"; readonly queryId: number; readonly answer: unknown }
+  | { readonly kind: "queryFailed"; readonly queryId: number; readonly fault: StoreFault }
+  | { readonly kind: "closed" };
