@@ -1,0 +1,150 @@
+import type {
+  BackupOutcome,
+  HousekeepingOutcome,
+  ReadingSummary,
+  SiteEvent,
+  SiteStore,
+  StoreHealth,
+  StoredReading,
+} from "../../daemon/ports/site-store.js";
+import { floorTo, mostRows, summaryWidth_ms } from "../../daemon/store/summary-width.js";
+
+/** What is left when a MemorySiteStore is stopped or dropped; hand it to the next one to play a restart. */
+export class MemoryDisk {
+  readonly readings: StoredReading[] = [];
+  readonly events: SiteEvent[] = [];
+  readonly snapshots = new Map<string, { readonly json: string; readonly at_epochMs: number }>();
+}
+
+/** The store port in memory: real behaviour without a disk, and a disk that can be made to fail. */
+export class MemorySiteStore implements SiteStore {
+  readonly #disk: MemoryDisk;
+  readonly #now_epochMs: () => number;
+  #failure: Extract<StoreHealth, { kind: "failing" }> | undefined;
+  #unwritten: (() => void)[] = [];
+  #latestKnown_epochMs: number | undefined;
+  #isOpen = false;
+
+  constructor(now_epochMs: () => number, disk = new MemoryDisk()) {
+    this.#now_epochMs = now_epochMs;
+    this.#disk = disk;
+  }
+
+  /** From now on nothing reaches the disk, until `recover`. */
+  fail(reason: string, since_monotonicMs: number): void {
+    this.#failure = { kind: "failing", reason, since_monotonicMs };
+  }
+
+  recover(): void {
+    this.#failure = undefined;
+    for (const write of this.#unwritten.splice(0)) write();
+  }
+
+  start(): Promise<void> {
+    const instants = [
+      ...this.#disk.readings.map((reading) => reading.at_epochMs),
+      ...this.#disk.events.map((event) => event.at_epochMs),
+      ...[...this.#disk.snapshots.values()].map((snapshot) => snapshot.at_epochMs),
+    ];
+    this.#latestKnown_epochMs = instants.length === 0 ? undefined : Math.max(...instants);
+    this.#isOpen = true;
+    return Promise.resolve();
+  }
+
+  stop(): Promise<void> {
+    this.#isOpen = false;
+    return Promise.resolve();
+  }
+
+  appendReading(reading: StoredReading): void {
+    if (!Number.isFinite(reading.value) || !Number.isFinite(reading.at_epochMs)) return;
+    void this.#write(() => this.#disk.readings.push({ ...reading }));
+  }
+
+  recordEvent(event: SiteEvent): Promise<boolean> {
+    return this.#write(() => this.#disk.events.push(structuredClone(event)));
+  }
+
+  saveSnapshot(name: string, state: unknown): Promise<boolean> {
+    let json: string;
+    try {
+      json = JSON.stringify({ state });
+    } catch {
+      return Promise.resolve(false);
+    }
+    const at_epochMs = this.#now_epochMs();
+    return this.#write(() => this.#disk.snapshots.set(name, { json, at_epochMs }));
+  }
+
+  loadSnapshot(name: string): Promise<unknown> {
+    const saved = this.#disk.snapshots.get(name);
+    if (saved === undefined) return Promise.resolve(undefined);
+    return Promise.resolve((JSON.parse(saved.json) as { readonly state?: unknown }).state);
+  }
+
+  events(query: { from_epochMs: number; to_epochMs: number; limit: number }): Promise<readonly SiteEvent[]> {
+    const inSpan = this.#disk.events
+      .filter(({ at_epochMs }) => at_epochMs >= query.from_epochMs && at_epochMs < query.to_epochMs)
+      .sort((a, b) => a.at_epochMs - b.at_epochMs);
+    return Promise.resolve(query.limit > 0 ? inSpan.slice(-query.limit) : []);
+  }
+
+  readings(query: {
+    sensorId: string;
+    from_epochMs: number;
+    to_epochMs: number;
+  }): Promise<readonly ReadingSummary[]> {
+    const inSpan = this.#disk.readings
+      .filter(
+        ({ sensorId, at_epochMs }) =>
+          sensorId === query.sensorId && at_epochMs >= query.from_epochMs && at_epochMs < query.to_epochMs,
+      )
+      .sort((a, b) => a.at_epochMs - b.at_epochMs);
+    const width_ms = inSpan.length <= mostRows ? 1 : summaryWidth_ms(query.to_epochMs - query.from_epochMs);
+    const buckets = new Map<number, StoredReading[]>();
+    for (const reading of inSpan) {
+      const from_epochMs = floorTo(reading.at_epochMs, width_ms);
+      buckets.set(from_epochMs, [...(buckets.get(from_epochMs) ?? []), reading]);
+    }
+    return Promise.resolve(
+      [...buckets].map(([from_epochMs, readings]) => {
+        const values = readings.map(({ value }) => value);
+        return {
+          sensorId: query.sensorId,
+          quantity: readings[0]!.quantity,
+          from_epochMs,
+          minimum: Math.min(...values),
+          mean: values.reduce((sum, value) => sum + value, 0) / values.length,
+          maximum: Math.max(...values),
+          count: values.length,
+        };
+      }),
+    );
+  }
+
+  runHousekeeping(): Promise<HousekeepingOutcome> {
+    return Promise.resolve({ kind: "done", slices: 0, longestSlice_ms: 0, deletedRows: 0 });
+  }
+
+  backupTo(): Promise<BackupOutcome> {
+    return Promise.resolve({ kind: "failed", reason: "a store in memory has no file" });
+  }
+
+  latestKnown_epochMs(): number | undefined {
+    return this.#latestKnown_epochMs;
+  }
+
+  health(): StoreHealth {
+    return this.#failure ?? { kind: "ok" };
+  }
+
+  #write(write: () => void): Promise<boolean> {
+    if (!this.#isOpen) return Promise.resolve(false);
+    if (this.#failure !== undefined) {
+      this.#unwritten.push(write);
+      return Promise.resolve(false);
+    }
+    write();
+    return Promise.resolve(true);
+  }
+}
