@@ -8,7 +8,7 @@ const units = new Set(
     "bar mbar Pa kPa hPa psi degC degF K mol mmol molPerL molPerKg molPerKgAtm mmolPerL meqPerL mg g kg mgPerL mgPerH gPerL gPerMol gPerDay gPerH " +
     "molPerS molPerH kgPerM3 molPerM3 L mL mm mm2 mm3 cm cm2 cm3 cm3PerMol m m2 m3 s ms min h days epochMs monotonicMs ratio percent ppm dKH uSPerCm mV mVPerPH " +
     "J kJ kJPerKg kJPerMol JPerMolK JPerK kJPerKgK JPerMol W WPerK perH perS perDay perL perK perBar kgPerMol CPerMol bytes bytesPerDay perMin us V mA " +
-    "mLPerMin bubblesPerS pHPerMin degCPerMin barPerMin mgPerLPerH mgPerLPer30Min cmPerH nm LPerMolCm MPa MPaPerK molPerKgBar barPerK gPerS kgPerL molPerBar kPerL JPerKgK molPerDay lnMPa mgPerLPerMin gPerKg molPerHBar LPerG LBarPerMolK"
+    "mLPerMin bubblesPerS pHPerMin degCPerMin barPerMin mgPerLPerH mgPerLPer30Min cmPerH nm LPerMolCm MPa MPaPerK molPerKgBar barPerK gPerS kgPerL molPerBar kPerL JPerKgK molPerDay lnMPa mgPerLPerMin gPerKg molPerHBar LPerG LBarPerMolK LPerMol"
   ).split(" "),
 );
 const suffixOf = (name) => {
@@ -39,6 +39,10 @@ const unitOf = (node) => {
   const suffix = name === undefined ? undefined : suffixOf(name);
   return suffix !== undefined && units.has(suffix) ? suffix : undefined;
 };
+
+/** An instant plus or minus a span is an instant; two instants of different clocks never meet. */
+const instants = new Set(["epochMs", "monotonicMs"]);
+const agree = (a, b) => a === b || (a === "ms" && instants.has(b)) || (b === "ms" && instants.has(a));
 
 const unitSuffix = {
   meta: {
@@ -80,7 +84,7 @@ const noUnitMix = {
     const compare = (node, left, right) => {
       const a = unitOf(left);
       const b = unitOf(right);
-      if (a !== undefined && b !== undefined && a !== b) {
+      if (a !== undefined && b !== undefined && !agree(a, b)) {
         context.report({ node, messageId: "mixed", data: { left: nameOf(left), right: nameOf(right) } });
       }
     };

@@ -1,0 +1,120 @@
+import type { AlarmCondition } from "../lib/alarm/alarm-state.js";
+import { relaysOf, type ValveMemory } from "../lib/control/control-step.js";
+import { describeRelayFault } from "../lib/control/relay-driver.js";
+import type { SiteStatus } from "./control-cycle.js";
+import type { BusState } from "./ports/message-bus.js";
+import type { StoreHealth } from "./ports/site-store.js";
+import type { SiteModel } from "./site-model.js";
+
+interface Surroundings {
+  readonly bus: BusState;
+  readonly store: StoreHealth;
+  readonly tickFailure: string | undefined;
+  readonly model: SiteModel;
+  readonly memories: ReadonlyMap<string, ValveMemory>;
+}
+
+/** Every condition that needs a person at this instant. A lost broker silences the silent sensors that it causes. */
+export function conditionsFor(
+  status: Omit<SiteStatus, "alarms">,
+  { bus, store, tickFailure, model, memories }: Surroundings,
+): readonly AlarmCondition[] {
+  const conditions: AlarmCondition[] = [];
+  const add = (
+    alarmId: string,
+    priority: AlarmCondition["priority"],
+    onDelay_s: number,
+    cause: string,
+    whatToDo: string,
+  ): void => {
+    conditions.push({ alarmId, priority, onDelay_s, cause, whatToDo });
+  };
+  for (const trip of status.trips) {
+    add(
+      `trip/${trip.subject.kind}/${trip.subject.id}/${trip.cause}`,
+      "critical",
+      0,
+      `${trip.subject.kind} ${trip.subject.id}: ${trip.cause} (${trip.reason})`,
+      "Gas stays off. Look at the fish and aerate; when the cause is gone, re-arm at the daemon's own machine.",
+    );
+  }
+  for (const valve of model.valves.values()) {
+    const memory = memories.get(valve.rules.valveId);
+    for (const relay of relaysOf(valve.rules)) {
+      const state = memory?.relays[relay.relayId];
+      const fault = state === undefined ? undefined : describeRelayFault(relay, state);
+      if (fault === undefined) continue;
+      const flows = state?.fault?.kind === "does not confirm off";
+      add(
+        `relay/${relay.relayId}`,
+        flows ? "critical" : "high",
+        0,
+        fault,
+        flows
+          ? "Gas may flow though it was told to stop: shut the vessel by hand, aerate, watch the fish. Then look at the relay."
+          : "Gas is held off. Look at the relay, its power and its network.",
+      );
+    }
+    if (valve.rules.acceptedWithoutAutoOff) {
+      add(
+        `without-auto-off/${valve.rules.valveId}`,
+        "low",
+        0,
+        `valve ${valve.rules.valveId} has a relay that does not drop by itself, as the config accepts`,
+        "Replace it by a relay with auto-off and power-on state off when you can.",
+      );
+    }
+  }
+  if (status.clock.kind === "implausible") {
+    add(
+      "clock",
+      "high",
+      0,
+      `the clock is not plausible: ${status.clock.reason}`,
+      "Gas is held off. Let the machine get the time from the network, or check the time and run `accept-clock`.",
+    );
+  }
+  if (store.kind === "failing") {
+    add(
+      "store",
+      "high",
+      0,
+      `the store fails: ${store.reason}`,
+      "Gas is held off. Make room on the disk or mend it.",
+    );
+  }
+  if (tickFailure !== undefined) {
+    add(
+      "control-pass",
+      "critical",
+      0,
+      `a control pass failed: ${tickFailure}`,
+      "Gas is held off. Restart; report it.",
+    );
+  }
+  if (bus.kind === "disconnected") {
+    add(
+      "broker",
+      "high",
+      10,
+      `the broker is lost: ${bus.reason}`,
+      "Gas is held off. Look at the broker and the network.",
+    );
+    return conditions;
+  }
+  for (const valve of model.valves.values()) {
+    for (const sensorId of valve.rules.guardSensorIds) {
+      const view = status.sensors.find((candidate) => candidate.sensorId === sensorId);
+      if (view?.freshness.kind === "fresh") continue;
+      const rejected = view?.lastRejected;
+      add(
+        `guard-silent/${sensorId}`,
+        "high",
+        view?.freshness.kind === "never" ? 60 : 0,
+        `guard sensor ${sensorId} gives no believable value${rejected === undefined ? "" : ` (last rejected: ${rejected.reason}, ${rejected.detail})`}`,
+        "Gas is held off. Look at the sensor, its power and its calibration.",
+      );
+    }
+  }
+  return conditions;
+}

@@ -1,0 +1,238 @@
+import type { Synchronisation } from "../lib/schedule/clock-plausibility.js";
+import type { SiteConfig } from "./config/config-schema.js";
+import { createControlSocket } from "./control-socket/control-socket.js";
+import { createSiteCommands } from "./control-socket/site-commands.js";
+import {
+  commissioningFingerprint,
+  createControlCycle,
+  type ControlCycle,
+  type SiteStatus,
+} from "./control-cycle.js";
+import { readSnapshot } from "./control-snapshot.js";
+import type { BrokerAccess } from "./mqtt/broker-connection-options.js";
+import { createMqttMessageBus } from "./mqtt/mqtt-message-bus.js";
+import { createProcessDeadMan } from "./mqtt/process-dead-man.js";
+import type { Clock } from "./ports/clock.js";
+import type { Logger } from "./ports/logger.js";
+import type { SiteEvent } from "./ports/site-store.js";
+import { createPublications, daemonWill } from "./publications.js";
+import { listenForRemoteOverrides } from "./remote-override.js";
+import { scheduleHousekeeping } from "./scheduler/housekeeping.js";
+import { siteModelFrom } from "./site-model.js";
+import { SqliteSiteStore } from "./store/sqlite-site-store.js";
+
+export interface AppOptions {
+  readonly config: SiteConfig;
+  readonly access: BrokerAccess;
+  /** Time of the site; the demo's runs faster. */
+  readonly clock: Clock;
+  /** Time of this machine: disk, network and dead-man live in it. */
+  readonly machineClock: Clock;
+  readonly logger: Logger;
+  readonly random: () => number;
+  readonly synchronisation: () => Synchronisation;
+  /** The demo's relays are simulated: there is no plug to pull. */
+  readonly relaysCountAsCommissioned: boolean;
+  readonly onEvent?: (event: SiteEvent) => void;
+}
+
+export interface App {
+  start(): Promise<void>;
+  /** Closes every valve, waits for the relays to confirm, then ends everything in reverse order. Idempotent. */
+  stop(): Promise<void>;
+  status(): SiteStatus | undefined;
+  /** Takes another config between two ticks; returns why it cannot, or undefined. */
+  reload(next: SiteConfig): string | undefined;
+}
+
+const tick_ms = 1000;
+/** While closing, relays are asked more often. */
+const closingTick_ms = 50;
+/** Machine time that the relays get to confirm that they are off. */
+const closeWithin_ms = 6000;
+
+/** The composition root: the only place that names concrete adapters. */
+export function createApp(options: AppOptions): App {
+  const { config, clock, machineClock, logger } = options;
+  let model = siteModelFrom(config);
+  let appliedConfig = config;
+  const bus = createMqttMessageBus({
+    ...options.access,
+    clientId: `${config.broker.clientIdPrefix}-${config.site.id}`,
+    keepalive_s: config.broker.keepalive_s,
+    clock: machineClock,
+    logger,
+    random: options.random,
+    will: daemonWill(model.baseTopic),
+  });
+  const siteBus = withSiteTime(bus, clock);
+  const deadMan = createProcessDeadMan({
+    access: options.access,
+    clientIdPrefix: config.broker.clientIdPrefix,
+    siteId: config.site.id,
+    relays: [...model.relays].map(([relayId, relay]) => ({
+      relayId,
+      commandTopic: relay.commandTopic,
+      payloadOff: relay.payloadOff,
+    })),
+    clock: machineClock,
+    logger,
+    random: options.random,
+  });
+  const store = new SqliteSiteStore(config.store, { clock: machineClock, logger });
+  const ticking = new AbortController();
+  let cycle: ControlCycle | undefined;
+  let ticks: Promise<void> = Promise.resolve();
+  let stopping: Promise<void> | undefined;
+  let everConnected = false;
+  const closers: (() => Promise<void> | void)[] = [];
+
+  return {
+    start,
+    stop: () => (stopping ??= stop()),
+    status: () => cycle?.status(),
+    reload,
+  };
+
+  async function start(): Promise<void> {
+    await store.start();
+    closers.push(() => store.stop());
+    const restored = readSnapshot(await store.loadSnapshot("control"));
+    const commissioned = options.relaysCountAsCommissioned
+      ? Object.fromEntries([...model.relays].map(([id, relay]) => [id, commissioningFingerprint(relay)]))
+      : restored.commissioned;
+    const created = createControlCycle(
+      { clock, bus: siteBus, deadMan, store, logger, synchronisation: options.synchronisation },
+      model,
+      { ...restored, commissioned },
+    );
+    cycle = created;
+    if (options.onEvent !== undefined) created.onEvent(options.onEvent);
+    const commands = createSiteCommands({ clock }, created, () => model);
+    const publications = createPublications({ bus: siteBus, clock }, () => model);
+    listenForRemoteOverrides({ bus: siteBus, clock, logger }, model, commands);
+    bus.onStateChange((state) => {
+      logger.info({ broker: state }, `broker ${state.kind}`);
+      if (state.kind !== "connected") return;
+      everConnected = true;
+      void publications.publishDaemonState("ready");
+    });
+    const socket = createControlSocket({
+      path: config.control.clientSocket,
+      logger,
+      handle: commands.handle,
+    });
+    await socket.start();
+    closers.push(() => socket.stop());
+    await bus.start();
+    closers.push(async () => {
+      await publications.publishDaemonState("stopped");
+      await bus.stop();
+    });
+    await deadMan.start();
+    closers.push(() => deadMan.stop(created.isClosed() ? "confirmed off" : "not confirmed off"));
+    closers.push(scheduleHousekeeping({ store, clock: machineClock, logger }));
+    ticks = runTicks(created, publications.publish);
+    void store.recordEvent({
+      at_epochMs: clock.now_epochMs(),
+      area: "daemon",
+      subject: "",
+      what: "started",
+      reason: "",
+      details: {},
+    });
+  }
+
+  async function runTicks(running: ControlCycle, publish: (status: SiteStatus) => void): Promise<void> {
+    let due_monotonicMs = clock.monotonic_ms();
+    while (!ticking.signal.aborted) {
+      running.tick();
+      const status = running.status();
+      if (status !== undefined) publishSafely(publish, status);
+      due_monotonicMs = Math.max(due_monotonicMs + tick_ms, clock.monotonic_ms());
+      await clock.sleep(Math.max(1, due_monotonicMs - clock.monotonic_ms()), ticking.signal);
+    }
+  }
+
+  function publishSafely(publish: (status: SiteStatus) => void, status: SiteStatus): void {
+    try {
+      publish(status);
+    } catch (error) {
+      logger.error(
+        { reason: error instanceof Error ? error.message : String(error) },
+        "a publication failed",
+      );
+    }
+  }
+
+  async function stop(): Promise<void> {
+    ticking.abort();
+    await ticks;
+    const running = cycle;
+    if (running !== undefined && everConnected) {
+      running.beginClosing("the daemon ends");
+      const patience_monotonicMs = machineClock.monotonic_ms() + closeWithin_ms;
+      do {
+        running.tick();
+        await machineClock.sleep(closingTick_ms);
+      } while (!running.isClosed() && machineClock.monotonic_ms() < patience_monotonicMs);
+      if (!running.isClosed()) {
+        logger.error({}, "not every relay has confirmed that it is off; the broker is left to close them");
+      }
+      void store.recordEvent({
+        at_epochMs: clock.now_epochMs(),
+        area: "daemon",
+        subject: "",
+        what: "stopped",
+        reason: running.isClosed() ? "all valves confirmed closed" : "not every relay confirmed",
+        details: {},
+      });
+    }
+    for (const close of closers.reverse()) {
+      await Promise.resolve(close()).catch((error: unknown) => {
+        logger.error({ reason: error instanceof Error ? error.message : String(error) }, "an ending failed");
+      });
+    }
+  }
+
+  function reload(next: SiteConfig): string | undefined {
+    const fixed = needsRestart(appliedConfig, next);
+    if (fixed !== undefined)
+      return `${fixed} changed; that takes effect with a restart only, so nothing was changed`;
+    appliedConfig = next;
+    model = siteModelFrom(next);
+    cycle?.replaceModel(model);
+    return undefined;
+  }
+}
+
+/** Arrival is told in the site's time, which the demo runs faster than the machine's. */
+function withSiteTime(bus: ReturnType<typeof createMqttMessageBus>, clock: Clock): typeof bus {
+  return {
+    ...bus,
+    subscribe: (filter, qos, listener) => {
+      bus.subscribe(filter, qos, (message) => {
+        listener({ ...message, at_epochMs: clock.now_epochMs(), at_monotonicMs: clock.monotonic_ms() });
+      });
+    },
+  };
+}
+
+function needsRestart(before: SiteConfig, next: SiteConfig): string | undefined {
+  const parts = (config: SiteConfig): Readonly<Record<string, unknown>> => ({
+    site: config.site,
+    broker: config.broker,
+    store: config.store,
+    control: config.control,
+    "a relay": Object.entries(config.valves).map(([id, { relay, seriesRelay, airPump }]) => [
+      id,
+      relay,
+      seriesRelay,
+      airPump,
+    ]),
+  });
+  const old = parts(before);
+  return Object.entries(parts(next)).find(
+    ([key, value]) => JSON.stringify(old[key]) !== JSON.stringify(value),
+  )?.[0];
+}

@@ -1,0 +1,93 @@
+import { Command, InvalidArgumentError } from "commander";
+import { systemClock } from "../system/system-clock.js";
+import { checkConfigCommand } from "./check-config.js";
+import { demoCommand } from "./demo.js";
+import { localCommand } from "./local-command.js";
+import { runCommand } from "./run.js";
+
+/** Reads the command line and runs it. @returns the exit code. */
+export async function commandLine(argv: readonly string[]): Promise<number> {
+  let exitCode = 0;
+  const program = new Command("fizzward")
+    .description("Doses planted tanks from a pressure vessel, watches the charge, and closes when in doubt.")
+    .showHelpAfterError()
+    .exitOverride()
+    .enablePositionalOptions();
+  const withConfig = (name: string, description: string): Command =>
+    program.command(name).description(description).requiredOption("--config <file>", "the site's config");
+  const ending = async (code: Promise<number>): Promise<void> => {
+    exitCode = await code;
+  };
+
+  program
+    .command("demo", { isDefault: true })
+    .description("a simulated home with its own broker, in accelerated time (the default)")
+    .option("--speed <times>", "how much faster than real time, 1 to 1000", speed, 300)
+    .option("--days <count>", "end after so many simulated days", positive)
+    .action((options: { speed: number; days?: number }) => ending(demoCommand(options)));
+  withConfig("run", "run the daemon on your own broker and hardware").action((options: { config: string }) =>
+    ending(runCommand(options.config)),
+  );
+  program
+    .command("check")
+    .description("say everything that is wrong with a config")
+    .argument("<file>", "the config")
+    .action((file: string) =>
+      ending(
+        checkConfigCommand(file, {
+          now_epochMs: systemClock.now_epochMs(),
+          write: (line) => void process.stdout.write(`${line}\n`),
+        }),
+      ),
+    );
+  withConfig("status", "what the running daemon believes and does").action((options: { config: string }) =>
+    ending(localCommand(options.config, { command: "status" })),
+  );
+  withConfig("commission", "try a relay's auto-off and power-on state, once, with a person beside it")
+    .argument("<valve>")
+    .action((valve: string, options: { config: string }) =>
+      ending(localCommand(options.config, { command: "commission", valve })),
+    );
+  withConfig("rearm", "re-arm a tank or a valve after a trip, once its cause is gone")
+    .argument("<kind>", "tank or valve")
+    .argument("<name>")
+    .action((kind: string, id: string, options: { config: string }) =>
+      ending(localCommand(options.config, { command: "rearm", kind, id })),
+    );
+  withConfig("override", "wish a valve open or closed for some time, against its schedule")
+    .argument("<valve>")
+    .argument("<action>", "open or closed")
+    .requiredOption("--for <minutes>", "how long", positive)
+    .action((valve: string, action: string, options: { config: string; for: number }) =>
+      ending(localCommand(options.config, { command: "override", valve, action, for_min: options.for })),
+    );
+  withConfig("end-override", "let a valve follow its schedule again")
+    .argument("<valve>")
+    .action((valve: string, options: { config: string }) =>
+      ending(localCommand(options.config, { command: "end-override", valve })),
+    );
+  withConfig("accept-clock", "say that this machine's clock is right").action((options: { config: string }) =>
+    ending(localCommand(options.config, { command: "accept-clock" })),
+  );
+
+  try {
+    await program.parseAsync(argv, { from: "user" });
+  } catch (error) {
+    if (error instanceof Error && "exitCode" in error && typeof error.exitCode === "number")
+      return error.exitCode;
+    throw error;
+  }
+  return exitCode;
+}
+
+function positive(text: string): number {
+  const value = Number(text);
+  if (!(value > 0 && Number.isFinite(value))) throw new InvalidArgumentError("a number above 0 is needed");
+  return value;
+}
+
+function speed(text: string): number {
+  const value = positive(text);
+  if (value < 1 || value > 1000) throw new InvalidArgumentError("allowed is 1 to 1000");
+  return value;
+}

@@ -1,0 +1,107 @@
+import { readFile, stat } from "node:fs/promises";
+import { createApp, type App } from "../app.js";
+import { withDateWarnings } from "../config/check-dates.js";
+import { formatFault } from "../config/config-faults.js";
+import type { SiteConfig } from "../config/config-schema.js";
+import { loadConfig } from "../config/load-config.js";
+import { resolveSecrets } from "../config/resolve-secrets.js";
+import type { BrokerAccess } from "../mqtt/broker-connection-options.js";
+import { createSynchronisationProbe } from "../system/clock-synchronisation.js";
+import { createPinoLogger } from "../system/pino-logger.js";
+import { systemClock } from "../system/system-clock.js";
+import { terminalLine } from "../system/terminal-lines.js";
+import { untilSignal } from "./signals.js";
+
+type Loaded =
+  | {
+      readonly kind: "ready";
+      readonly config: SiteConfig;
+      readonly access: BrokerAccess;
+      readonly warnings: readonly string[];
+    }
+  | { readonly kind: "faulty"; readonly faults: readonly string[] };
+
+/** Runs the daemon on a config until a signal; SIGHUP reads the config again. @returns the exit code. */
+export async function runCommand(path: string): Promise<number> {
+  const loaded = await load(path);
+  if (loaded.kind === "faulty") {
+    loaded.faults.forEach((fault) => process.stderr.write(`${fault}\n`));
+    return 1;
+  }
+  const logger = createPinoLogger({
+    level: loaded.config.log.level,
+    monotonic_ms: () => systemClock.monotonic_ms(),
+    ...(process.stdout.isTTY
+      ? {
+          destination: {
+            write: (line: string) => void process.stdout.write(`${terminalLine(line.trimEnd())}\n`),
+          },
+        }
+      : {}),
+  });
+  loaded.warnings.forEach((warning) => logger.warn({ config: warning }, "the config has a warning"));
+  const app = createApp({
+    config: loaded.config,
+    access: loaded.access,
+    clock: systemClock,
+    machineClock: systemClock,
+    logger,
+    random: Math.random,
+    synchronisation: createSynchronisationProbe(() => systemClock.monotonic_ms()),
+    relaysCountAsCommissioned: false,
+  });
+  const ended = untilSignal();
+  process.on("SIGHUP", () => void reload(app));
+  try {
+    await app.start();
+  } catch (error) {
+    process.stderr.write(
+      `fizzward cannot start: ${error instanceof Error ? error.message : String(error)}\n`,
+    );
+    await app.stop();
+    return 1;
+  }
+  logger.info({ site: loaded.config.site.id, config: path }, "fizzward runs");
+  const signal = await ended;
+  logger.info({ signal }, "closing every valve before the end");
+  await app.stop();
+  logger.info({}, "ended");
+  return 0;
+
+  async function reload(running: App): Promise<void> {
+    const next = await load(path);
+    const refusal = next.kind === "faulty" ? next.faults.join("; ") : running.reload(next.config);
+    if (refusal === undefined) logger.info({ config: path }, "the config was read again");
+    else logger.error({ refusal }, "the config was read again and changes nothing");
+  }
+}
+
+async function load(path: string): Promise<Loaded> {
+  const parsed = withDateWarnings(await loadConfig(path), systemClock.now_epochMs());
+  if (parsed.kind === "invalid") {
+    return { kind: "faulty", faults: parsed.faults.map((fault) => formatFault(path, fault)) };
+  }
+  const read = async (file: string): Promise<{ text: string; mode: number }> => ({
+    text: await readFile(file, "utf8"),
+    mode: (await stat(file)).mode,
+  });
+  const resolved = await resolveSecrets(parsed.config, read, parsed.positionOf);
+  const warnings = [...parsed.warnings, ...resolved.warnings].map((fault) => formatFault(path, fault));
+  if (resolved.kind === "unreadable") {
+    return { kind: "faulty", faults: resolved.faults.map((fault) => formatFault(path, fault)) };
+  }
+  const { config } = parsed;
+  const { password, ...certificates } = resolved.secrets;
+  const { user, addresses, tls } = config.broker;
+  return {
+    kind: "ready",
+    config,
+    warnings,
+    access: {
+      addresses,
+      ...(user === undefined ? {} : { user }),
+      ...(password === undefined ? {} : { password }),
+      ...(tls === undefined ? {} : { tls: { ...certificates, acceptUnverified: tls.acceptUnverified } }),
+    },
+  };
+}

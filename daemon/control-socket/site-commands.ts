@@ -1,0 +1,253 @@
+import { z } from "zod";
+import { beginTrial, stepTrial, type Commissioning, type Trial } from "../../lib/control/commissioning.js";
+import { judgeOverride, type Override } from "../../lib/control/decide.js";
+import { rearm, type TripSubject } from "../../lib/control/trip.js";
+import { commissioningFingerprint, type ControlCycle, type ControlSnapshot } from "../control-cycle.js";
+import type { Clock } from "../ports/clock.js";
+import type { RelayModel, RelayReport } from "../relay-link.js";
+import type { SiteModel, ValveModel } from "../site-model.js";
+import type { SocketConversation, SocketHandler } from "./control-socket.js";
+
+const name = z.string().max(60);
+const requestSchema = z.discriminatedUnion("command", [
+  z.strictObject({ command: z.literal("status") }),
+  z.strictObject({ command: z.literal("rearm"), kind: z.enum(["tank", "valve"]), id: name }),
+  z.strictObject({
+    command: z.literal("override"),
+    valve: name,
+    action: z.enum(["open", "closed"]),
+    for_min: z.number(),
+  }),
+  z.strictObject({ command: z.literal("end-override"), valve: name }),
+  z.strictObject({ command: z.literal("accept-clock") }),
+  z.strictObject({ command: z.literal("commission"), valve: name }),
+]);
+
+export interface SiteCommands {
+  readonly handle: SocketHandler;
+  /** An override from elsewhere than this machine. Returns why it was refused, or undefined. */
+  remoteOverride(override: Override): string | undefined;
+}
+
+/** What a person, or within limits a remote message, may tell the daemon. */
+export function createSiteCommands(
+  ports: { readonly clock: Clock },
+  cycle: ControlCycle,
+  model: () => SiteModel,
+): SiteCommands {
+  const { clock } = ports;
+  return { handle, remoteOverride: (override) => applyOverride(override) };
+
+  async function handle(request: unknown, conversation: SocketConversation): Promise<void> {
+    const parsed = requestSchema.safeParse(request);
+    if (!parsed.success) {
+      conversation.reply({ kind: "refused", text: `not understood: ${z.prettifyError(parsed.error)}` });
+      return;
+    }
+    const command = parsed.data;
+    switch (command.command) {
+      case "status": {
+        const status = cycle.status();
+        if (status === undefined)
+          conversation.reply({ kind: "refused", text: "no control pass has run yet" });
+        else conversation.reply({ kind: "done", text: "status", value: status });
+        return;
+      }
+      case "rearm":
+        await rearmBy({ kind: command.kind, id: command.id }, conversation);
+        return;
+      case "override": {
+        const until_epochMs = clock.now_epochMs() + command.for_min * 60_000;
+        const { valve: valveId, action } = command;
+        answer(conversation, applyOverride({ valveId, action, until_epochMs, source: "local" }), {
+          done: `${valveId} is wished ${action} until ${new Date(until_epochMs).toISOString()}`,
+        });
+        return;
+      }
+      case "end-override":
+        answer(conversation, endOverride(command.valve), {
+          done: `${command.valve} follows its schedule again`,
+        });
+        return;
+      case "accept-clock":
+        cycle.acceptClock();
+        conversation.reply({
+          kind: "done",
+          text: `the clock is taken as right: ${new Date(clock.now_epochMs()).toISOString()}`,
+        });
+        return;
+      case "commission":
+        await commission(command.valve, conversation);
+    }
+  }
+
+  function answer(
+    conversation: SocketConversation,
+    refusal: string | undefined,
+    { done }: { readonly done: string },
+  ): void {
+    conversation.reply(
+      refusal === undefined ? { kind: "done", text: done } : { kind: "refused", text: refusal },
+    );
+  }
+
+  async function rearmBy(subject: TripSubject, conversation: SocketConversation): Promise<void> {
+    const snapshot = cycle.snapshot();
+    const outcome = rearm(snapshot.trips, subject, cycle.status()?.standing ?? []);
+    if (outcome.kind === "refused") {
+      conversation.reply({ kind: "refused", text: outcome.reason });
+      return;
+    }
+    const stored = await change(
+      { ...snapshot, trips: outcome.trips },
+      { area: "trip", subject: subject.id, what: "re-armed", reason: "by a person at the daemon's socket" },
+    );
+    const causes = outcome.released.map((trip) => trip.cause).join(", ");
+    conversation.reply({
+      kind: "done",
+      text: `${subject.kind} ${subject.id} is re-armed (${causes})${stored ? "" : "; it could not be stored and will be forgotten at a restart"}`,
+    });
+  }
+
+  function applyOverride(override: Override): string | undefined {
+    const window = model().valves.get(override.valveId)?.calendar.stateAt(clock.now_epochMs());
+    if (window === undefined) return `there is no valve ${override.valveId}`;
+    const judged = judgeOverride(override, window, clock.now_epochMs());
+    if (judged.kind === "refused") return judged.reason;
+    const snapshot = cycle.snapshot();
+    const others = snapshot.overrides.filter((known) => known.valveId !== override.valveId);
+    void change(
+      { ...snapshot, overrides: [...others, override] },
+      {
+        area: "override",
+        subject: override.valveId,
+        what: `wished ${override.action}`,
+        reason: `${override.source}, until ${new Date(override.until_epochMs).toISOString()}`,
+      },
+    );
+    return undefined;
+  }
+
+  function endOverride(valveId: string): string | undefined {
+    const snapshot = cycle.snapshot();
+    const others = snapshot.overrides.filter((known) => known.valveId !== valveId);
+    if (others.length === snapshot.overrides.length) return `${valveId} has no override`;
+    void change(
+      { ...snapshot, overrides: others },
+      { area: "override", subject: valveId, what: "ended", reason: "by a person at the daemon's socket" },
+    );
+    return undefined;
+  }
+
+  async function commission(valveId: string, conversation: SocketConversation): Promise<void> {
+    const valve = model().valves.get(valveId);
+    if (valve === undefined) {
+      conversation.reply({ kind: "refused", text: `there is no valve ${valveId}` });
+      return;
+    }
+    const refusal = await askForYes(
+      conversation,
+      `Shut the vessel of ${valveId} by hand, so that no gas flows while its relays are tried. Is it shut?`,
+    );
+    if (refusal !== undefined) {
+      conversation.reply({ kind: "refused", text: refusal });
+      return;
+    }
+    for (const rules of valve.rules.gasRelays) {
+      const relay = model().relays.get(rules.relayId);
+      const failure =
+        relay === undefined
+          ? "the relay is gone from the config"
+          : ((await tryRelay(valve, relay, "auto-off", conversation)) ??
+            (await tryRelay(valve, relay, "power-on state", conversation)));
+      if (failure !== undefined || relay === undefined) {
+        conversation.reply({ kind: "refused", text: `${rules.relayId}: ${failure ?? ""}` });
+        return;
+      }
+      const snapshot = cycle.snapshot();
+      await change(
+        {
+          ...snapshot,
+          commissioned: { ...snapshot.commissioned, [rules.relayId]: commissioningFingerprint(relay) },
+        },
+        {
+          area: "valve",
+          subject: rules.relayId,
+          what: "commissioned",
+          reason: "auto-off and power-on state were tried",
+        },
+      );
+    }
+    conversation.reply({ kind: "done", text: `${valveId} is commissioned; open the vessel by hand again` });
+  }
+
+  /** One trial of one relay; returns why it failed, or undefined. */
+  async function tryRelay(
+    valve: ValveModel,
+    relay: RelayModel,
+    trial: Trial,
+    conversation: SocketConversation,
+  ): Promise<string | undefined> {
+    const { autoOff_s, confirmWithin_s, relayId } = relay.rules;
+    if (autoOff_s === undefined) return "autoOff_s is not in the config";
+    const rules = { autoOff_s, confirmWithin_s };
+    let state: Commissioning = beginTrial(trial, clock.monotonic_ms());
+    let asked = false;
+    cycle.beginTrial(valve.rules.valveId, (report: RelayReport) => {
+      if (report.relayId === relayId)
+        state = stepTrial(rules, state, {
+          kind: "report",
+          reported: report.reported,
+          at_monotonicMs: report.at_monotonicMs,
+        });
+    });
+    try {
+      conversation.reply({ kind: "progress", text: `${relayId}: trying its ${trial}` });
+      cycle.commandForTrial(relayId, "on");
+      for (;;) {
+        state = stepTrial(rules, state, { kind: "tick", at_monotonicMs: clock.monotonic_ms() });
+        if (state.kind === "failed") return state.reason;
+        if (state.kind === "passed") {
+          conversation.reply({
+            kind: "progress",
+            text: `${relayId}: ${trial} passed after ${state.measured_s.toFixed(1)} s`,
+          });
+          return undefined;
+        }
+        if (state.kind === "waiting for the plug" && !asked) {
+          asked = true;
+          const no = await askForYes(
+            conversation,
+            `${relayId} is on. Pull its plug, wait five seconds, put it back. Is its power back?`,
+          );
+          if (no !== undefined) return no;
+          const at_monotonicMs = clock.monotonic_ms();
+          state = stepTrial(rules, state, { kind: "person says power is back", at_monotonicMs });
+          cycle.queryRelay(relayId);
+        }
+        await clock.sleep(200);
+      }
+    } finally {
+      cycle.commandForTrial(relayId, "off");
+      cycle.endTrial(valve.rules.valveId);
+    }
+  }
+
+  function change(
+    next: ControlSnapshot,
+    event: {
+      readonly area: string;
+      readonly subject: string;
+      readonly what: string;
+      readonly reason: string;
+    },
+  ): Promise<boolean> {
+    return cycle.replaceSnapshot(next, { at_epochMs: clock.now_epochMs(), details: {}, ...event });
+  }
+}
+
+async function askForYes(conversation: SocketConversation, text: string): Promise<string | undefined> {
+  conversation.reply({ kind: "question", text: `${text} (yes/no)` });
+  const line = await conversation.nextLine();
+  return line?.trim().toLowerCase() === "yes" ? undefined : "not answered with yes";
+}

@@ -1,0 +1,15 @@
+#!/usr/bin/env node
+import { commandLine } from "./cli/command-line.js";
+
+commandLine(process.argv.slice(2)).then(
+  (exitCode) => {
+    process.exitCode = exitCode;
+    // The daemon has ended everything of its own by now; what a library keeps open must not keep the process.
+    setTimeout(() => process.exit(exitCode), 2000).unref();
+  },
+  (error: unknown) => {
+    process.stderr.write(`${error instanceof Error ? (error.stack ?? error.message) : String(error)}\n`);
+    // The dead-man process sees the parent go and lets the broker close every relay.
+    process.exit(70);
+  },
+);

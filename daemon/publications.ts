@@ -1,0 +1,167 @@
+import type { SiteStatus } from "./control-cycle.js";
+import type { Clock } from "./ports/clock.js";
+import type { MessageBus } from "./ports/message-bus.js";
+import type { SensorView } from "./sensor-inbox.js";
+import type { SiteModel } from "./site-model.js";
+
+export interface Publications {
+  /** Publishes what changed, and everything at least each `repeat_s`. */
+  publish(status: SiteStatus): void;
+  /** Publishes the daemon's own state: "ready" while it runs, "stopped" at an orderly end. */
+  publishDaemonState(state: "ready" | "stopped"): Promise<void>;
+}
+
+/** The document that the broker publishes in our name when the connection breaks. */
+export function daemonWill(baseTopic: string): {
+  readonly topic: string;
+  readonly payload: string;
+  readonly qos: 1;
+  readonly retain: true;
+} {
+  return { topic: `${baseTopic}/daemon`, payload: JSON.stringify({ state: "lost" }), qos: 1, retain: true };
+}
+
+/** Unchanged documents go out again this often, so that the ages in them stay true. */
+const repeat_s = 60;
+/** Between two documents of the same topic while only numbers and ages move. */
+const leastGap_s = 10;
+
+interface Sent {
+  readonly essence: string;
+  readonly text: string;
+  readonly at_monotonicMs: number;
+}
+
+/** One retained JSON document for each vessel, valve and tank, with units in the names and an age beside each value. */
+export function createPublications(
+  ports: { readonly bus: MessageBus; readonly clock: Clock },
+  model: () => SiteModel,
+): Publications {
+  const { bus, clock } = ports;
+  const sent = new Map<string, Sent>();
+  bus.onStateChange(() => sent.clear());
+
+  return { publish, publishDaemonState };
+
+  function publish(status: SiteStatus): void {
+    if (bus.state().kind !== "connected") return;
+    const site = model();
+    for (const { topic, document, essence } of documentsOf(site, status)) {
+      offer(`${site.baseTopic}/${topic}`, document, JSON.stringify(essence), status.at_monotonicMs);
+    }
+  }
+
+  function offer(topic: string, document: unknown, essence: string, now_monotonicMs: number): void {
+    const text = JSON.stringify(document);
+    const last = sent.get(topic);
+    const age_s =
+      last === undefined ? Number.POSITIVE_INFINITY : (now_monotonicMs - last.at_monotonicMs) / 1000;
+    const due = last?.essence !== essence || age_s >= repeat_s || (age_s >= leastGap_s && last.text !== text);
+    if (!due) return;
+    sent.set(topic, { essence, text, at_monotonicMs: now_monotonicMs });
+    void bus.publish({ topic, payload: text, qos: 0, retain: true }).then((outcome) => {
+      if (outcome.kind !== "sent") sent.delete(topic);
+    });
+  }
+
+  async function publishDaemonState(state: "ready" | "stopped"): Promise<void> {
+    const document = { state, at: new Date(clock.now_epochMs()).toISOString() };
+    await bus.publish({
+      topic: `${model().baseTopic}/daemon`,
+      payload: JSON.stringify(document),
+      qos: 1,
+      retain: true,
+    });
+  }
+}
+
+interface Document {
+  readonly topic: string;
+  readonly document: unknown;
+  /** What must be told at once when it changes. */
+  readonly essence: unknown;
+}
+
+function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
+  const sensor = (id: string | undefined): SensorView | undefined =>
+    status.sensors.find((view) => view.sensorId === id);
+  const at = new Date(status.at_epochMs).toISOString();
+  const vessels = [...site.vessels].map(([vesselId, vessel]): Document => ({
+    topic: `vessel/${vesselId}`,
+    essence: vesselId,
+    document: {
+      at,
+      kind: vessel.kind,
+      volume_L: vessel.volume_L,
+      pressureGauge_bar: valueAndAge(sensor(vessel.pressureSensor)),
+      temperature_degC: valueAndAge(sensor(vessel.temperatureSensor)),
+    },
+  }));
+  const valves = status.valves.map((valve): Document => {
+    const rules = site.valves.get(valve.valveId)?.rules;
+    const essence = {
+      state: valve.reported,
+      wanted: valve.decision.action,
+      reason: valve.decision.reason,
+      trips: status.trips
+        .filter(({ subject }) => subject.id === valve.valveId || rules?.tankIds.includes(subject.id) === true)
+        .map(({ cause, reason, subject }) => ({ cause, reason, subject: subject.id })),
+      acceptedWithoutAutoOff: rules?.acceptedWithoutAutoOff ?? false,
+    };
+    return {
+      topic: `valve/${valve.valveId}`,
+      essence: { ...essence, reason: valve.decision.blocks[0]?.rule ?? essence.reason },
+      document: {
+        at,
+        ...essence,
+        closesAt: valve.window.kind === "open" ? instant(valve.window.closes_epochMs) : null,
+        opensAt: valve.window.kind === "closed" ? instant(valve.window.opens_epochMs) : null,
+        overrideUntil: instant(valve.override?.until_epochMs),
+      },
+    };
+  });
+  const tanks = status.tanks.map((tank): Document => {
+    const model = site.tanks.get(tank.tankId);
+    return {
+      topic: `tank/${tank.tankId}`,
+      essence: tank.tankId,
+      document: {
+        at,
+        co2_mgPerL: twoDigits(tank.co2?.co2_mgPerL),
+        co2Low80_mgPerL: twoDigits(tank.co2?.co2Low80_mgPerL),
+        co2High80_mgPerL: twoDigits(tank.co2?.co2High80_mgPerL),
+        pH: valueAndAge(sensor(model?.phSensorId)),
+        temperature_degC: valueAndAge(sensor(model?.temperatureSensorId)),
+        kh_dKH: model?.kh_dKH ?? null,
+      },
+    };
+  });
+  const alarms = status.alarms
+    .filter((alarm) => alarm.raised)
+    .map(({ condition, since_epochMs }) => ({
+      id: condition.alarmId,
+      priority: condition.priority,
+      cause: condition.cause,
+      whatToDo: condition.whatToDo,
+      since: instant(since_epochMs),
+    }));
+  const essence = alarms.map(({ id, priority }) => ({ id, priority }));
+  return [...vessels, ...valves, ...tanks, { topic: "alarms", essence, document: { at, alarms } }];
+}
+
+function valueAndAge(view: SensorView | undefined): unknown {
+  if (view?.lastAccepted === undefined || view.freshness.kind === "never") return null;
+  return {
+    value: Number(view.lastAccepted.value.toPrecision(5)),
+    age_s: Math.round(view.freshness.age_s),
+    fresh: view.freshness.kind === "fresh",
+  };
+}
+
+function twoDigits(value: number | undefined): number | null {
+  return value === undefined ? null : Number(value.toPrecision(2));
+}
+
+function instant(at_epochMs: number | undefined): string | null {
+  return at_epochMs === undefined ? null : new Date(at_epochMs).toISOString();
+}

@@ -1,0 +1,88 @@
+import type { RelayCommand } from "../lib/control/control-step.js";
+import type { RelayRules } from "../lib/control/valve-rules.js";
+import { decodeRelayState } from "./mqtt/payload-codec.js";
+import type { ValueSelector } from "./mqtt/value-selector.js";
+import type { Clock } from "./ports/clock.js";
+import type { Logger } from "./ports/logger.js";
+import type { BusMessage, MessageBus } from "./ports/message-bus.js";
+
+/** One relay as MQTT sees it. */
+export interface RelayModel {
+  readonly rules: RelayRules;
+  readonly commandTopic: string;
+  /** The payload that switches on; with the relay's own "on for N seconds" form already filled in. */
+  readonly payloadOn: string;
+  readonly payloadOff: string;
+  readonly stateTopic: string;
+  readonly stateSelector: ValueSelector;
+  readonly stateOn: string;
+  readonly stateOff: string;
+  readonly statusQuery: { readonly topic: string; readonly payload: string } | undefined;
+  readonly qosOn: 0 | 1;
+  readonly qosOff: 0 | 1;
+}
+
+export interface RelayReport {
+  readonly relayId: string;
+  readonly reported: "on" | "off";
+  readonly at_monotonicMs: number;
+}
+
+/** An ON that a broker could not deliver at once must not arrive later. */
+const onExpiry_s = 5;
+
+/** Sends commands to relays and hears their reports. Retained reports are history and are left out. */
+export interface RelayLink {
+  send(command: RelayCommand): void;
+  /** The state asked of every relay that can be asked: at each new connection and after a repeated ON. */
+  query(relayId: string): void;
+}
+
+export function createRelayLink(
+  ports: { readonly bus: MessageBus; readonly clock: Clock; readonly logger: Logger },
+  relays: ReadonlyMap<string, RelayModel>,
+  onReport: (report: RelayReport) => void,
+): RelayLink {
+  const { bus, clock, logger } = ports;
+  for (const relay of relays.values()) {
+    bus.subscribe(relay.stateTopic, 1, (message) => hear(relay, message));
+  }
+  return { send, query };
+
+  function hear(relay: RelayModel, message: BusMessage): void {
+    if (message.retained) return;
+    const state = decodeRelayState(message.payload, relay.stateSelector, relay);
+    if (state.kind === "undecodable") {
+      logger.warn(
+        { relay: relay.rules.relayId, detail: state.detail },
+        "a relay's report was not understood",
+      );
+      return;
+    }
+    onReport({ relayId: relay.rules.relayId, reported: state.kind, at_monotonicMs: clock.monotonic_ms() });
+  }
+
+  function send(command: RelayCommand): void {
+    const relay = relays.get(command.relayId);
+    if (relay === undefined) return;
+    const message =
+      command.command === "on"
+        ? { payload: relay.payloadOn, qos: relay.qosOn, expiry_s: onExpiry_s }
+        : { payload: relay.payloadOff, qos: relay.qosOff };
+    void bus.publish({ topic: relay.commandTopic, retain: false, ...message }).then((outcome) => {
+      if (outcome.kind === "failed") {
+        logger.warn(
+          { relay: command.relayId, command: command.command, reason: outcome.reason },
+          "a command was not taken",
+        );
+      }
+    });
+    if (relay.rules.answersStatusQuery) query(command.relayId);
+  }
+
+  function query(relayId: string): void {
+    const statusQuery = relays.get(relayId)?.statusQuery;
+    if (statusQuery === undefined) return;
+    void bus.publish({ ...statusQuery, qos: 0, retain: false });
+  }
+}

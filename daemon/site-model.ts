@@ -1,0 +1,148 @@
+import type { TankLimits, ValveRules } from "../lib/control/valve-rules.js";
+import {
+  sensorRulesFrom,
+  type CalibrationDescription,
+  type SensorRules,
+} from "../lib/readings/sensor-rules.js";
+import { createDosingCalendar, type DosingCalendar } from "../lib/schedule/dosing-calendar.js";
+import type { RelayConfig, SensorConfig, SiteConfig, VesselConfig } from "./config/config-schema.js";
+import { compileSelector, type ValueSelector } from "./mqtt/value-selector.js";
+import type { RelayModel } from "./relay-link.js";
+
+export interface SensorModel {
+  readonly rules: SensorRules;
+  readonly topic: string;
+  readonly selector: ValueSelector;
+  readonly timestampSelector: Exclude<ValueSelector, { kind: "bare" }> | undefined;
+}
+
+export interface TankModel {
+  readonly tankId: string;
+  readonly volume_L: number;
+  readonly kh_dKH: number;
+  readonly phSensorId: string | undefined;
+  readonly temperatureSensorId: string | undefined;
+  readonly limits: TankLimits;
+}
+
+export interface ValveModel {
+  readonly rules: ValveRules;
+  readonly vesselId: string;
+  readonly feeds: readonly { readonly tank: string; readonly share: number }[];
+  readonly calendar: DosingCalendar;
+}
+
+/** The config in the form in which the daemon works with it: compiled once, never changed. */
+export interface SiteModel {
+  readonly siteId: string;
+  readonly timeZone: string;
+  readonly baseTopic: string;
+  readonly sensors: ReadonlyMap<string, SensorModel>;
+  readonly relays: ReadonlyMap<string, RelayModel>;
+  readonly tanks: ReadonlyMap<string, TankModel>;
+  readonly vessels: ReadonlyMap<string, VesselConfig>;
+  readonly valves: ReadonlyMap<string, ValveModel>;
+}
+
+export function siteModelFrom(config: SiteConfig): SiteModel {
+  const relays = new Map<string, RelayModel>();
+  const valves = new Map<string, ValveModel>();
+  for (const [valveId, valve] of Object.entries(config.valves)) {
+    const add = (relayId: string, relay: RelayConfig): RelayModel => {
+      const model = relayModelFrom(relayId, relay);
+      relays.set(relayId, model);
+      return model;
+    };
+    const gasRelays = [add(valveId, valve.relay)];
+    if (valve.seriesRelay !== undefined) gasRelays.push(add(`${valveId}-series`, valve.seriesRelay));
+    const airPump = valve.airPump === undefined ? undefined : add(`${valveId}-air-pump`, valve.airPump);
+    const tankIds = valve.feeds.map((feed) => feed.tank);
+    valves.set(valveId, {
+      vesselId: valve.vessel,
+      feeds: valve.feeds,
+      calendar: createDosingCalendar(
+        tankIds.flatMap((tankId) => config.tanks[tankId] ?? []),
+        config.site.timeZone,
+      ),
+      rules: {
+        valveId,
+        tankIds,
+        guardSensorIds: valve.guardSensors,
+        longestOpen_min: valve.longestOpen_min,
+        gasRelays: gasRelays.map((relay) => relay.rules),
+        airPumpRelay: airPump?.rules,
+        acceptedWithoutAutoOff: valve.relay.acceptWithoutAutoOff !== undefined,
+      },
+    });
+  }
+  return {
+    siteId: config.site.id,
+    timeZone: config.site.timeZone,
+    baseTopic: config.broker.baseTopic,
+    sensors: new Map(Object.entries(config.sensors).map(([id, sensor]) => [id, sensorModelFrom(id, sensor)])),
+    relays,
+    tanks: new Map(
+      Object.entries(config.tanks).map(([tankId, tank]) => [
+        tankId,
+        {
+          tankId,
+          volume_L: tank.volume_L,
+          kh_dKH: tank.kh_dKH,
+          phSensorId: tank.phSensor,
+          temperatureSensorId: tank.temperatureSensor,
+          limits: tank.limits,
+        },
+      ]),
+    ),
+    vessels: new Map(Object.entries(config.vessels)),
+    valves,
+  };
+}
+
+function sensorModelFrom(sensorId: string, sensor: SensorConfig): SensorModel {
+  const timestampSelector = sensor.timestamp === undefined ? undefined : selectorOf(sensor.timestamp);
+  return {
+    rules: sensorRulesFrom({ ...sensor, sensorId, calibration: calibrationFrom(sensor.calibration) }),
+    topic: sensor.topic,
+    selector: selectorOf(sensor.value),
+    timestampSelector: timestampSelector?.kind === "bare" ? undefined : timestampSelector,
+  };
+}
+
+function calibrationFrom(calibration: SensorConfig["calibration"]): CalibrationDescription {
+  if (calibration.kind === "linear") return calibration;
+  const { 0: first, 1: second } = calibration.twoPoint;
+  return { twoPoint: [first, second] };
+}
+
+function relayModelFrom(relayId: string, relay: RelayConfig): RelayModel {
+  const autoOff_s = relay.autoOff_s;
+  return {
+    rules: {
+      relayId,
+      confirmWithin_s: relay.confirmWithin_s,
+      autoOff_s,
+      answersStatusQuery: relay.statusQuery !== undefined,
+    },
+    commandTopic: relay.commandTopic,
+    payloadOn:
+      relay.payloadOnFor === undefined || autoOff_s === undefined
+        ? relay.payloadOn
+        : relay.payloadOnFor.replaceAll("{seconds}", String(autoOff_s)),
+    payloadOff: relay.payloadOff,
+    stateTopic: relay.stateTopic,
+    stateSelector: selectorOf(relay.stateValue),
+    stateOn: relay.stateOn,
+    stateOff: relay.stateOff,
+    statusQuery: relay.statusQuery,
+    qosOn: relay.qosOn,
+    qosOff: relay.qosOff,
+  };
+}
+
+function selectorOf(text: string | undefined): ValueSelector {
+  const selector = compileSelector(text);
+  // The config check has compiled every selector before.
+  if (selector.kind === "invalid") throw new TypeError(selector.reason);
+  return selector;
+}

@@ -1,0 +1,56 @@
+import { pino, type DestinationStream } from "pino";
+import type { Logger } from "../ports/logger.js";
+
+export type LogLevel = "debug" | "info" | "warn" | "error";
+
+export interface LoggerOptions {
+  readonly level: LogLevel;
+  readonly monotonic_ms: () => number;
+  /** Where the lines go; standard output when left out. */
+  readonly destination?: DestinationStream;
+}
+
+/** A line that repeats within this time is counted instead of printed. */
+const foldWithin_ms = 60_000;
+const mostFolds = 500;
+
+const secretKeys = ["password", "token", "secret", "authorization", "key", "passphrase"];
+
+interface Fold {
+  readonly first_monotonicMs: number;
+  repeats: number;
+}
+
+/** JSON lines; repeated lines are folded and counted; values under secret keys are censored at any of three depths. */
+export function createPinoLogger(options: LoggerOptions): Logger {
+  const log = pino(
+    {
+      level: options.level,
+      base: null,
+      timestamp: pino.stdTimeFunctions.isoTime,
+      formatters: { level: (label) => ({ level: label }) },
+      redact: {
+        paths: secretKeys.flatMap((key) => [key, `*.${key}`, `*.*.${key}`]),
+        censor: "[not logged]",
+      },
+    },
+    options.destination ?? pino.destination({ fd: 1, sync: true }),
+  );
+  const folds = new Map<string, Fold>();
+  const at =
+    (level: LogLevel) =>
+    (fields: Readonly<Record<string, unknown>>, message: string): void => {
+      const key = `${level} ${message} ${JSON.stringify(fields)}`;
+      const now_monotonicMs = options.monotonic_ms();
+      const fold = folds.get(key);
+      if (fold !== undefined && now_monotonicMs - fold.first_monotonicMs < foldWithin_ms) {
+        fold.repeats += 1;
+        return;
+      }
+      if (folds.size >= mostFolds) folds.clear();
+      folds.set(key, { first_monotonicMs: now_monotonicMs, repeats: 0 });
+      const repeated = fold === undefined || fold.repeats === 0 ? {} : { repeatedBefore: fold.repeats };
+      log[level]({ ...fields, ...repeated }, message);
+    };
+  return { debug: at("debug"), info: at("info"), warn: at("warn"), error: at("error") };
+}
