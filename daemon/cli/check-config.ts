@@ -1,0 +1,39 @@
+import { withDateWarnings } from "../config/check-dates.js";
+import { formatFault } from "../config/config-faults.js";
+import { loadConfig } from "../config/load-config.js";
+
+export interface CheckConfigOptions {
+  readonly now_epochMs: number;
+  /** Takes one line, without its line end. */
+  readonly write: (line: string) => void;
+}
+
+const mostLines = 500;
+
+/** Prints what is wrong with a configuration file, and what is odd. @returns the exit code: 0 without fault, else 1. */
+export async function checkConfigCommand(path: string, options: CheckConfigOptions): Promise<number> {
+  const checked = withDateWarnings(await loadConfig(path), options.now_epochMs);
+  const faults = checked.kind === "invalid" ? checked.faults : [];
+  const lines = [
+    ...faults.map((fault) => ({ fault, text: formatFault(path, fault) })),
+    ...checked.warnings.map((fault) => ({
+      fault,
+      text: formatFault(path, { ...fault, what: `(warning) ${fault.what}` }),
+    })),
+  ].sort((a, b) => a.fault.line - b.fault.line || a.fault.column - b.fault.column);
+  for (const { text } of lines.slice(0, mostLines)) options.write(text);
+  if (lines.length > mostLines) options.write(`${path}: and ${lines.length - mostLines} more`);
+
+  const ofWarnings = counted(checked.warnings.length, "warning");
+  if (checked.kind === "valid") {
+    options.write(`${path}: no fault, ${ofWarnings}`);
+    return 0;
+  }
+  const rest = checked.isComplete ? "" : "; the keys and values are checked once the file can be read";
+  options.write(`${path}: ${counted(faults.length, "fault")}, ${ofWarnings}${rest}`);
+  return 1;
+}
+
+function counted(count: number, noun: string): string {
+  return `${count} ${noun}${count === 1 ? "" : "s"}`;
+}

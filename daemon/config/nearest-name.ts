@@ -1,0 +1,26 @@
+import { distance } from "fastest-levenshtein";
+
+/** The known name that was most likely meant, or undefined where none is near. */
+export function nearestName(given: string, known: readonly string[]): string | undefined {
+  const wanted = given.toLowerCase().slice(0, 80);
+  let nearest: string | undefined;
+  let nearestDistance = Number.POSITIVE_INFINITY;
+  for (const name of known) {
+    const candidate = name.toLowerCase();
+    if (candidate === wanted || withoutUnit(candidate) === withoutUnit(wanted)) return name;
+    const steps = distance(wanted, candidate);
+    const isBeginning = wanted.length >= 3 && (candidate.startsWith(wanted) || wanted.startsWith(candidate));
+    const isNear = steps <= Math.max(1, Math.floor(Math.max(wanted.length, candidate.length) / 3));
+    if ((isBeginning || isNear) && steps < nearestDistance) {
+      nearest = name;
+      nearestDistance = steps;
+    }
+  }
+  return nearest;
+}
+
+/** "lead_h" and "lead_min" are the same quantity. */
+function withoutUnit(name: string): string {
+  const at = name.lastIndexOf("_");
+  return at > 0 ? name.slice(0, at) : name;
+}

@@ -1,0 +1,416 @@
+import {
+  isAlias,
+  isMap,
+  isNode,
+  isScalar,
+  isSeq,
+  Lexer,
+  LineCounter,
+  parseDocument,
+  Parser,
+  type YAMLError,
+} from "yaml";
+import {
+  type ConfigFault,
+  formatKeyPath,
+  inFileOrder,
+  type KeyPath,
+  type Position,
+  quoted,
+} from "./config-faults.js";
+
+export type LocatedNode = LocatedScalar | LocatedMap | LocatedList;
+
+export interface LocatedScalar {
+  readonly kind: "scalar";
+  readonly offset: number;
+  readonly value: string | number | boolean | null;
+  readonly isQuoted: boolean;
+}
+
+export interface LocatedMap {
+  readonly kind: "map";
+  readonly offset: number;
+  readonly entries: ReadonlyMap<string, LocatedEntry>;
+}
+
+export interface LocatedEntry {
+  readonly keyOffset: number;
+  readonly value: LocatedNode;
+}
+
+export interface LocatedList {
+  readonly kind: "list";
+  readonly offset: number;
+  readonly items: readonly LocatedNode[];
+}
+
+export type YamlTree =
+  | {
+      readonly kind: "readable";
+      readonly root: LocatedMap;
+      readonly positionAt: (offset: number) => Position;
+      readonly faults: readonly ConfigFault[];
+    }
+  | { readonly kind: "unreadable"; readonly faults: readonly ConfigFault[] };
+
+/** A configuration of a hundred tanks is a quarter of this. */
+export const maximumFile_bytes = 256 * 1024;
+/** The configuration nests seven deep; the YAML parser dies, beyond catching, when brackets nest by the thousand. */
+const maximumDepth = 40;
+/** Aliases can make a short text unfold into billions of values. */
+const maximumValues = 100_000;
+
+const yamlTags = new Set(
+  ["str", "int", "float", "bool", "null", "map", "seq"].map((name) => `tag:yaml.org,2002:${name}`),
+);
+
+/**
+ * A YAML 1.2 text as plain nodes that know where they stand. Syntax faults make it unreadable; a repeated key, a
+ * foreign tag or a key that is no name leaves a tree without that part, so that the rest can still be checked.
+ */
+export function readYamlTree(text: string): YamlTree {
+  const unusable = unusableText(text);
+  if (unusable !== undefined) return { kind: "unreadable", faults: [unusable] };
+
+  const lineCounter = new LineCounter();
+  const document = parseDocument(text, {
+    lineCounter,
+    prettyErrors: false,
+    uniqueKeys: false,
+    version: "1.2",
+    schema: "core",
+  });
+  const positionAt = (offset: number): Position => {
+    const { line, col } = lineCounter.linePos(Math.min(offset, text.length));
+    return { line: Math.max(line, 1), column: Math.max(col, 1) };
+  };
+  const version = /^%YAML[ \t]+(\S+)/m.exec(text);
+  if (document.directives.yaml.explicit === true && document.directives.yaml.version !== "1.2") {
+    return {
+      kind: "unreadable",
+      faults: [
+        {
+          ...positionAt(version?.index ?? 0),
+          keyPath: "",
+          what: "the file asks for an older YAML, in which off means false and 10:00 means 600",
+          allowed: "YAML 1.2",
+          todo: "remove the %YAML line",
+        },
+      ],
+    };
+  }
+  if (document.errors.length > 0 || document.warnings.length > 0) {
+    return {
+      kind: "unreadable",
+      faults: syntaxFaults([...document.errors, ...document.warnings], text, positionAt),
+    };
+  }
+  if (!isNode(document.contents)) return { kind: "unreadable", faults: [emptyFile(text)] };
+
+  const walk = createWalk(positionAt);
+  const root = walk.locate(document.contents, []);
+  if (root === undefined || walk.isExhausted())
+    return { kind: "unreadable", faults: inFileOrder(walk.faults) };
+  if (root.kind === "scalar" && root.value === null) return { kind: "unreadable", faults: [emptyFile(text)] };
+  if (root.kind !== "map") {
+    return {
+      kind: "unreadable",
+      faults: [
+        ...walk.faults,
+        {
+          ...positionAt(root.offset),
+          keyPath: "",
+          what: "the file does not begin with a key",
+          allowed: "keys such as site: and broker:, each at the start of a line",
+          todo: "begin with config/example.yaml and change its values",
+        },
+      ],
+    };
+  }
+  return { kind: "readable", root, positionAt, faults: walk.faults };
+}
+
+/** A fault of the text as a whole: too long, no text, nested without end. */
+function unusableText(text: string): ConfigFault | undefined {
+  if (text.length > maximumFile_bytes) {
+    return {
+      line: 1,
+      column: 1,
+      keyPath: "",
+      what: `the file has ${text.length} characters`,
+      allowed: `at most ${maximumFile_bytes}`,
+      todo: "check that this is the configuration file and nothing else",
+    };
+  }
+  // eslint would rather not see control characters in a pattern, so they are looked for by their code
+  for (let offset = 0; offset < text.length; offset += 1) {
+    const code = text.charCodeAt(offset);
+    const isControl = (code < 0x20 && code !== 0x09 && code !== 0x0a && code !== 0x0d) || code === 0x7f;
+    if (isControl) {
+      return {
+        ...positionIn(text, offset),
+        keyPath: "",
+        what: `the file holds the control character ${code}, so it is no text file`,
+        allowed: "plain text in UTF-8",
+        todo: "check that this is the configuration file, and save it as UTF-8 text",
+      };
+    }
+  }
+  const tooDeepAt = offsetOfExcessiveDepth(text);
+  if (tooDeepAt !== undefined) {
+    return {
+      ...positionIn(text, tooDeepAt),
+      keyPath: "",
+      what: "brackets or indentation nest too deeply",
+      allowed: `${maximumDepth} levels`,
+      todo: "compare the indentation with config/example.yaml",
+    };
+  }
+  return undefined;
+}
+
+function offsetOfExcessiveDepth(text: string): number | undefined {
+  const parser = new Parser();
+  for (const lexeme of new Lexer().lex(text)) {
+    Array.from(parser.next(lexeme));
+    if (parser.stack.length > maximumDepth) return Math.min(parser.offset, text.length);
+  }
+  return undefined;
+}
+
+function positionIn(text: string, offset: number): Position {
+  const before = text.slice(0, offset);
+  const lineStart = before.lastIndexOf("\n") + 1;
+  return { line: before.split("\n").length, column: offset - lineStart + 1 };
+}
+
+function emptyFile(text: string): ConfigFault {
+  return {
+    line: 1,
+    column: 1,
+    keyPath: "",
+    what: text.trim() === "" ? "the file is empty" : "the file holds nothing but comments",
+    allowed: "at least the keys site and broker",
+    todo: "begin with config/example.yaml and change its values",
+  };
+}
+
+/** Ours, not the parser's words: those quote the text, in which a password may stand. */
+const syntaxWords: Readonly<Record<string, readonly [what: string, allowed: string, todo: string]>> = {
+  TAB_AS_INDENT: ["a tab indents this line", "spaces", "replace the tab by spaces"],
+  BAD_INDENT: [
+    "the indentation does not fit, or a bracket above is not closed",
+    "two spaces more than the key above; ] for every [ and } for every {",
+    "line the key up with its neighbours, or close the bracket",
+  ],
+  MISSING_CHAR: [
+    "a closing quote or bracket, or the space after a colon or comma, is missing before this place",
+    "pairs of quotes and brackets",
+    "close the quote or the bracket that was opened above",
+  ],
+  BLOCK_AS_IMPLICIT_KEY: [
+    "a second key stands where a value is expected",
+    "one key on a line; keys that belong below another are indented, and that one has no value of its own",
+    "line the next key up with this one, or put a value that contains a colon in quotes",
+  ],
+  MULTILINE_IMPLICIT_KEY: [
+    "this line has no key of its own",
+    "key: value, with a space behind the colon",
+    "add the colon and the space, or mend the indentation of the next line",
+  ],
+  BAD_SCALAR_START: [
+    "a value begins with a character that YAML keeps for itself",
+    "a value in quotes",
+    "put the value in single quotes",
+  ],
+  UNEXPECTED_TOKEN: [
+    "something stands where it cannot be understood",
+    "key: value, lined up with the keys of the same group",
+    "mend the quotes and the indentation of this line and of the one above",
+  ],
+  BAD_DQ_ESCAPE: [
+    "a backslash in double quotes is followed by a character that has no meaning there",
+    "\\\\ for a backslash",
+    "put the value in single quotes",
+  ],
+  MULTIPLE_DOCS: [
+    "a second document begins here",
+    "one document",
+    "remove the line with --- and keep one document",
+  ],
+  TAG_RESOLVE_FAILED: [
+    "a value begins with ! and so names a type of its own",
+    "plain values",
+    "put the value in single quotes, or remove the word with !",
+  ],
+};
+
+function syntaxFaults(
+  errors: readonly YAMLError[],
+  text: string,
+  positionAt: (offset: number) => Position,
+): readonly ConfigFault[] {
+  const faults: ConfigFault[] = [];
+  const lines = new Set<number>();
+  for (const error of [...errors].sort((a, b) => a.pos[0] - b.pos[0])) {
+    const position = positionAt(error.pos[0]);
+    // One slip of the keyboard throws the parser off for the rest of its line.
+    if (lines.has(position.line)) continue;
+    lines.add(position.line);
+    const [what, allowed, todo] = syntaxWords[error.code] ?? [
+      `the line is no YAML (${error.code})`,
+      "YAML 1.2",
+      "compare the line with config/example.yaml",
+    ];
+    const atEnd = error.pos[0] >= text.trimEnd().length;
+    faults.push({
+      ...position,
+      keyPath: "",
+      what: atEnd ? `${what} (seen at the end of the file)` : what,
+      allowed,
+      todo,
+    });
+  }
+  return faults;
+}
+
+interface Walk {
+  readonly faults: ConfigFault[];
+  locate(node: unknown, path: KeyPath): LocatedNode | undefined;
+  isExhausted(): boolean;
+}
+
+function createWalk(positionAt: (offset: number) => Position): Walk {
+  const faults: ConfigFault[] = [];
+  const anchors = new Map<string, unknown>();
+  let values = 0;
+  let isExhausted = false;
+  let aliasDepth = 0;
+
+  const fault = (offset: number, path: KeyPath, what: string, allowed: string, todo: string): void => {
+    faults.push({ ...positionAt(offset), keyPath: formatKeyPath(path), what, allowed, todo });
+  };
+
+  function locate(node: unknown, path: KeyPath): LocatedNode | undefined {
+    if (!isNode(node)) return { kind: "scalar", offset: 0, value: null, isQuoted: false };
+    const offset = node.range?.[0] ?? 0;
+    values += 1;
+    if (isExhausted) return undefined;
+    if (values > maximumValues || path.length > maximumDepth) {
+      isExhausted = true;
+      fault(
+        offset,
+        [],
+        "aliases (*) unfold this file without end",
+        `at most ${maximumValues} values, ${maximumDepth} levels deep`,
+        "write the values out",
+      );
+      return undefined;
+    }
+    if (isAlias(node)) {
+      const target = anchors.get(node.source);
+      if (target === undefined) {
+        fault(
+          offset,
+          path,
+          `is the alias *${printableAlias(node.source)}, which is not defined above`,
+          "an alias of an anchor (&) further up, or a text in quotes",
+          "put the value in quotes, or add the anchor",
+        );
+        return undefined;
+      }
+      aliasDepth += 1;
+      const located = locate(target, path);
+      aliasDepth -= 1;
+      return located;
+    }
+    if (node.tag !== undefined && !yamlTags.has(node.tag)) {
+      fault(offset, path, "names a type of its own with !", "plain values", "remove the word with !");
+      return undefined;
+    }
+    if (aliasDepth === 0 && node.anchor !== undefined) anchors.set(node.anchor, node);
+
+    if (isScalar(node)) {
+      const { value } = node;
+      const isPlain = typeof value === "string" || typeof value === "number" || typeof value === "boolean";
+      const isQuoted = node.type === "QUOTE_DOUBLE" || node.type === "QUOTE_SINGLE";
+      return { kind: "scalar", offset, value: isPlain ? value : null, isQuoted };
+    }
+    if (isSeq(node)) {
+      const items: LocatedNode[] = [];
+      node.items.forEach((item, index) => {
+        const located = locate(item, [...path, index]);
+        if (located !== undefined) items.push(located);
+      });
+      return { kind: "list", offset, items };
+    }
+    if (isMap(node)) return locateMap(node.items, offset, path);
+    return undefined;
+  }
+
+  function locateMap(
+    pairs: readonly { readonly key: unknown; readonly value: unknown }[],
+    offset: number,
+    path: KeyPath,
+  ): LocatedMap {
+    const entries = new Map<string, LocatedEntry>();
+    for (const { key, value } of pairs) {
+      const keyOffset = isNode(key) ? (key.range?.[0] ?? offset) : offset;
+      const name = isScalar(key) && key.value !== null ? key.source : undefined;
+      if (name === undefined || name === "") {
+        fault(
+          keyOffset,
+          path,
+          "holds a key that is no name",
+          "a name before the colon",
+          "write a name before the colon",
+        );
+        continue;
+      }
+      const keyPath = [...path, name];
+      if (name === "__proto__") {
+        fault(
+          keyOffset,
+          keyPath,
+          "is no name that a key may have",
+          "the keys of config/example.yaml",
+          "remove the line",
+        );
+        continue;
+      }
+      if (name === "<<") {
+        fault(
+          keyOffset,
+          keyPath,
+          "is no key of YAML 1.2",
+          "the keys of config/example.yaml",
+          "write the keys out",
+        );
+        continue;
+      }
+      const first = entries.get(name);
+      if (first !== undefined) {
+        fault(
+          keyOffset,
+          keyPath,
+          `stands here a second time (first in line ${positionAt(first.keyOffset).line}, again in line ${positionAt(keyOffset).line})`,
+          "each key once in its group",
+          "remove one of the two, or give it another name",
+        );
+        continue;
+      }
+      const located = locate(value, keyPath);
+      // An empty value stands nowhere; its key does.
+      const placed = isNode(value) || located === undefined ? located : { ...located, offset: keyOffset };
+      if (placed !== undefined) entries.set(name, { keyOffset, value: placed });
+    }
+    return { kind: "map", offset, entries };
+  }
+
+  return { faults, locate, isExhausted: () => isExhausted };
+}
+
+function printableAlias(source: string): string {
+  return quoted(source).slice(1, -1);
+}
