@@ -60,8 +60,8 @@ export function conditionsFor(
         `without-auto-off/${valve.rules.valveId}`,
         "low",
         0,
-        `valve ${valve.rules.valveId} has a relay that does not drop by itself, as the config accepts`,
-        "Replace it by a relay with auto-off and power-on state off when you can.",
+        `valve ${valve.rules.valveId} opens though nobody has tried that its relay drops by itself, as the config accepts`,
+        "Use a relay with auto-off and power-on state off, run `commission`, and take acceptWithoutAutoOff out of the config.",
       );
     }
   }
