@@ -16,7 +16,8 @@ export type RoundOutcome =
 
 /** Goes through the addresses once, in their order, and returns the first connection that opens. */
 export interface BrokerConnector {
-  connect(signal: AbortSignal): Promise<RoundOutcome>;
+  /** With `only`, an address as it is shown, the round is made of that address alone. */
+  connect(signal: AbortSignal, only?: string): Promise<RoundOutcome>;
 }
 
 /** A broker that is only slow is not given up before this; a dead address costs no longer. */
@@ -61,9 +62,10 @@ export function createBrokerConnector(access: BrokerAccess, who: BrokerClient): 
   };
 
   return {
-    async connect(signal) {
+    async connect(signal, only) {
       const reasons: string[] = [];
-      for (const address of addresses) {
+      const wanted = addresses.filter(({ text }) => text === only);
+      for (const address of wanted.length > 0 ? wanted : addresses) {
         if (signal.aborted) break;
         const outcome = await connectTo(address, signal);
         if (outcome.kind === "open") return outcome;

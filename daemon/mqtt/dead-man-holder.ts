@@ -9,13 +9,17 @@ import { createReconnectBackoff } from "./reconnect-backoff.js";
 /** Holds one connection whose Last Will is the closing command of one relay. */
 export interface DeadManHolder {
   readonly relayId: string;
-  /** Connects, and reconnects when the broker breaks the connection. */
-  arm(): void;
+  /**
+   * Connects, and reconnects when the broker breaks the connection. A will is of use only at the broker where the
+   * relay listens: with an address, a connection to another one is given up for it.
+   */
+  arm(address: string | undefined): void;
   /** Breaks the connection without DISCONNECT. */
   trip(): void;
   /** Ends the connection with DISCONNECT: no will. */
   release(): Promise<void>;
-  isArmed(): boolean;
+  /** The address of the broker that holds the will. */
+  armedAt(): string | undefined;
   /** Why it is not armed. */
   fault(): string | undefined;
 }
@@ -40,6 +44,7 @@ export function createDeadManHolder(options: {
   let connection: BrokerConnection | undefined;
   let fault: string | undefined = "no beat yet";
   let ending: AbortController | undefined;
+  let wanted: string | undefined;
 
   const change = (next: BrokerConnection | undefined, reason: string | undefined): void => {
     connection = next;
@@ -49,7 +54,7 @@ export function createDeadManHolder(options: {
 
   const hold = async (signal: AbortSignal): Promise<void> => {
     while (!isAborted(signal)) {
-      const round = await connector.connect(signal);
+      const round = await connector.connect(signal, wanted);
       let reason: string;
       if (round.kind === "open") {
         if (isAborted(signal)) round.connection.cut("tripped");
@@ -68,7 +73,13 @@ export function createDeadManHolder(options: {
 
   return {
     relayId: relay.relayId,
-    arm() {
+    arm(address) {
+      wanted = address;
+      const held = connection;
+      if (held !== undefined && address !== undefined && held.address.text !== address) {
+        change(undefined, `moves to ${address}, the broker that the daemon uses`);
+        void held.disconnect();
+      }
       if (ending !== undefined) return;
       ending = new AbortController();
       hold(ending.signal).catch((error: unknown) => change(undefined, errorInWords(error)));
@@ -87,7 +98,7 @@ export function createDeadManHolder(options: {
       change(undefined, "released");
       await held?.disconnect();
     },
-    isArmed: () => connection !== undefined,
+    armedAt: () => connection?.address.text,
     fault: () => fault,
   };
 }

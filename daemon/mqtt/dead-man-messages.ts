@@ -17,7 +17,8 @@ export type ToDeadMan =
       readonly longestBeatGap_ms: number;
       readonly relays: readonly HeldRelay[];
     }
-  | { readonly kind: "beat" }
+  /** `address` is that of the broker which the daemon itself uses, where it uses one. */
+  | { readonly kind: "beat"; readonly address?: string }
   /** End with DISCONNECT, so that no will is published: the relays are known to be off. */
   | { readonly kind: "release" }
   /** Break the connections, so that every will is published. */
@@ -28,7 +29,8 @@ export type FromDeadMan =
   | { readonly kind: "ready" }
   | {
       readonly kind: "report";
-      readonly armed: readonly string[];
+      /** The broker at `address` holds the relay's closing command. */
+      readonly armed: readonly { readonly relayId: string; readonly address: string }[];
       readonly faults: readonly { readonly relayId: string; readonly reason: string }[];
     };
 

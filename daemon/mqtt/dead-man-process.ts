@@ -32,7 +32,10 @@ function report(): void {
   reportWanted = sending;
   send({
     kind: "report",
-    armed: holders.filter((holder) => holder.isArmed()).map((holder) => holder.relayId),
+    armed: holders.flatMap((holder) => {
+      const address = holder.armedAt();
+      return address === undefined ? [] : [{ relayId: holder.relayId, address }];
+    }),
     faults: holders.flatMap((holder) => {
       const reason = holder.fault();
       return reason === undefined ? [] : [{ relayId: holder.relayId, reason }];
@@ -77,9 +80,8 @@ function receive(message: ToDeadMan): void {
       return;
     case "beat":
       lastBeat_ms = performance.now();
-      if (armed) return;
       armed = true;
-      for (const holder of holders) holder.arm();
+      for (const holder of holders) holder.arm(message.address);
       return;
     case "release":
       ending = true;

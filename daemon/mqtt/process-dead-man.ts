@@ -17,6 +17,11 @@ export interface ProcessDeadManOptions {
   readonly clock: Clock;
   readonly logger: Logger;
   readonly random: () => number;
+  /**
+   * The address of the broker that the daemon is connected to, if it is: where there are several, a will at
+   * another one than the relay's is no protection.
+   */
+  readonly brokerInUse?: () => string | undefined;
   /** Of the dead-man connections; short, since it bounds the closing when everything here is frozen. */
   readonly keepalive_s?: number;
   /** Without a beat for so long the connections are broken. */
@@ -81,7 +86,8 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
   const backoff = createReconnectBackoff({ random: options.random, ceiling_ms: 30_000 });
   const ending = new AbortController();
   let child: ChildProcess | undefined;
-  let armed: ReadonlySet<string> = new Set();
+  /** For each armed relay the address of the broker that holds its will. */
+  let armed: ReadonlyMap<string, string> = new Map();
   let faults: ReadonlyMap<string, string> = new Map();
   let lastReport_ms = Number.NEGATIVE_INFINITY;
   let lastBeat_ms = Number.NEGATIVE_INFINITY;
@@ -89,7 +95,7 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
   let running: Promise<void> | undefined;
 
   const forget = (reason: string): void => {
-    armed = new Set();
+    armed = new Map();
     faults = new Map(relays.map(({ relayId }) => [relayId, reason]));
   };
   forget("the dead-man process is not started");
@@ -101,7 +107,7 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
     }
     lastReport_ms = performance.now();
     const before = armed;
-    armed = new Set(message.armed);
+    armed = new Map(message.armed.map(({ relayId, address }) => [relayId, address]));
     const reasons = new Map(message.faults.map(({ relayId, reason }) => [relayId, reason]));
     for (const { relayId } of relays) {
       const reason = reasons.get(relayId);
@@ -182,6 +188,11 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
     return now_ms - lastReport_ms <= reportValid_ms && now_ms - lastBeat_ms < longestBeatGap_ms;
   };
 
+  const isWhereNeeded = (relayId: string): boolean => {
+    const address = options.brokerInUse?.();
+    return address === undefined || armed.get(relayId) === address;
+  };
+
   return {
     async start() {
       if (running !== undefined || relays.length === 0) return;
@@ -213,15 +224,17 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
       lastBeat_ms = now_ms;
       // A process that does not read must not collect beats that would keep it armed later.
       beatOnItsWay = true;
-      const beat: ToDeadMan = { kind: "beat" };
+      const address = options.brokerInUse?.();
+      const beat: ToDeadMan = { kind: "beat", ...(address === undefined ? {} : { address }) };
       to.send(beat, () => {
         if (child === to) beatOnItsWay = false;
       });
     },
-    isArmed: (relayId) => child !== undefined && armed.has(relayId) && isFresh(),
+    isArmed: (relayId) => child !== undefined && armed.has(relayId) && isFresh() && isWhereNeeded(relayId),
     faultOf(relayId) {
       if (!armed.has(relayId)) return faults.get(relayId) ?? "the relay has no dead-man connection";
-      return isFresh() ? undefined : "the dead-man process has not been heard lately";
+      if (!isFresh()) return "the dead-man process has not been heard lately";
+      return isWhereNeeded(relayId) ? undefined : `armed at ${armed.get(relayId) ?? "another broker"} only`;
     },
     processId: () => child?.pid,
   };
