@@ -10,7 +10,9 @@ export function nearestName(given: string, known: readonly string[]): string | u
     if (candidate === wanted || withoutUnit(candidate) === withoutUnit(wanted)) return name;
     const steps = distance(wanted, candidate);
     const isBeginning = wanted.length >= 3 && (candidate.startsWith(wanted) || wanted.startsWith(candidate));
-    const isNear = steps <= Math.max(1, Math.floor(Math.max(wanted.length, candidate.length) / 3));
+    const longer = Math.max(wanted.length, candidate.length);
+    // Two letters exchanged count as two steps.
+    const isNear = steps <= (longer <= 3 ? 1 : Math.max(2, Math.floor(longer / 3)));
     if ((isBeginning || isNear) && steps < nearestDistance) {
       nearest = name;
       nearestDistance = steps;

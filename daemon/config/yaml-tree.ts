@@ -54,8 +54,8 @@ export type YamlTree =
     }
   | { readonly kind: "unreadable"; readonly faults: readonly ConfigFault[] };
 
-/** A configuration of a hundred tanks is a quarter of this. */
-export const maximumFile_bytes = 256 * 1024;
+/** A configuration of a hundred tanks is half of this. */
+export const maximumFile_bytes = 128 * 1024;
 /** The configuration nests seven deep; the YAML parser dies, beyond catching, when brackets nest by the thousand. */
 const maximumDepth = 40;
 /** Aliases can make a short text unfold into billions of values. */
@@ -286,7 +286,8 @@ function createWalk(positionAt: (offset: number) => Position): Walk {
   const anchors = new Map<string, unknown>();
   let values = 0;
   let isExhausted = false;
-  let aliasDepth = 0;
+  /** Where the outermost alias stands that is being unfolded. */
+  let unfolding: number | undefined;
 
   const fault = (offset: number, path: KeyPath, what: string, allowed: string, todo: string): void => {
     faults.push({ ...positionAt(offset), keyPath: formatKeyPath(path), what, allowed, todo });
@@ -300,7 +301,7 @@ function createWalk(positionAt: (offset: number) => Position): Walk {
     if (values > maximumValues || path.length > maximumDepth) {
       isExhausted = true;
       fault(
-        offset,
+        unfolding ?? offset,
         [],
         "aliases (*) unfold this file without end",
         `at most ${maximumValues} values, ${maximumDepth} levels deep`,
@@ -320,16 +321,17 @@ function createWalk(positionAt: (offset: number) => Position): Walk {
         );
         return undefined;
       }
-      aliasDepth += 1;
+      const isOutermost = unfolding === undefined;
+      unfolding ??= offset;
       const located = locate(target, path);
-      aliasDepth -= 1;
+      if (isOutermost) unfolding = undefined;
       return located;
     }
     if (node.tag !== undefined && !yamlTags.has(node.tag)) {
       fault(offset, path, "names a type of its own with !", "plain values", "remove the word with !");
       return undefined;
     }
-    if (aliasDepth === 0 && node.anchor !== undefined) anchors.set(node.anchor, node);
+    if (unfolding === undefined && node.anchor !== undefined) anchors.set(node.anchor, node);
 
     if (isScalar(node)) {
       const { value } = node;
@@ -402,7 +404,8 @@ function createWalk(positionAt: (offset: number) => Position): Walk {
       }
       const located = locate(value, keyPath);
       // An empty value stands nowhere; its key does.
-      const placed = isNode(value) || located === undefined ? located : { ...located, offset: keyOffset };
+      const isEmpty = !isNode(value) || value.range?.[0] === value.range?.[1];
+      const placed = isEmpty && located !== undefined ? { ...located, offset: keyOffset } : located;
       if (placed !== undefined) entries.set(name, { keyOffset, value: placed });
     }
     return { kind: "map", offset, entries };
