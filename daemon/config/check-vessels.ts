@@ -16,14 +16,16 @@ const fullestWater_ratio = 0.7;
 /** What the keys of each vessel say against each other, against its sensors and against the valves. */
 export function checkVessels(context: CheckContext): void {
   const { view } = context;
-  const withValve = new Set(view.keys(["valves"]).map((valve) => view.text(["valves", valve, "vessel"])));
+  const named = view.keys(["valves"]).map((valve) => view.text(["valves", valve, "vessel"]));
+  // A valve whose vessel cannot be told may be any vessel's.
+  const isEachKnown = named.every((vessel) => vessel !== undefined && view.has(["vessels", vessel]));
   for (const id of view.keys(["vessels"])) {
     const path = ["vessels", id];
     checkPressures(context, path);
     checkPressureSensor(context, path);
     checkSensorReference(context, [...path, "temperatureSensor"], "temperature");
     warnOfFullVessel(context, path);
-    if (withValve.has(id)) continue;
+    if (named.includes(id) || !isEachKnown) continue;
     context.warning(path, {
       what: "has no valve, so its gas is watched but not switched",
       allowed: "a valve that names it",

@@ -13,7 +13,8 @@ import { type SiteConfig, siteSchema } from "./config-schema.js";
 import { createCheckContext, createConfigView } from "./config-view.js";
 import { plainValue } from "./plain-value.js";
 import { reportSchemaIssues } from "./schema-faults.js";
-import { maximumFile_bytes, readYamlTree } from "./yaml-tree.js";
+import { maximumFile_bytes } from "./yaml-text-limits.js";
+import { readYamlTree } from "./yaml-tree.js";
 
 export type ParsedConfig = ValidConfig | InvalidConfig;
 

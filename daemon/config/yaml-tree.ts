@@ -1,15 +1,4 @@
-import {
-  isAlias,
-  isMap,
-  isNode,
-  isScalar,
-  isSeq,
-  Lexer,
-  LineCounter,
-  parseDocument,
-  Parser,
-  type YAMLError,
-} from "yaml";
+import { isAlias, isMap, isNode, isScalar, isSeq, LineCounter, parseDocument } from "yaml";
 import {
   type ConfigFault,
   formatKeyPath,
@@ -18,6 +7,8 @@ import {
   type Position,
   quoted,
 } from "./config-faults.js";
+import { syntaxFaults } from "./yaml-syntax-faults.js";
+import { maximumDepth, unusableText } from "./yaml-text-limits.js";
 
 export type LocatedNode = LocatedScalar | LocatedMap | LocatedList;
 
@@ -54,10 +45,6 @@ export type YamlTree =
     }
   | { readonly kind: "unreadable"; readonly faults: readonly ConfigFault[] };
 
-/** A configuration of a hundred tanks is half of this. */
-export const maximumFile_bytes = 128 * 1024;
-/** The configuration nests seven deep; the YAML parser dies, beyond catching, when brackets nest by the thousand. */
-const maximumDepth = 40;
 /** Aliases can make a short text unfold into billions of values. */
 const maximumValues = 100_000;
 
@@ -131,60 +118,6 @@ export function readYamlTree(text: string): YamlTree {
   return { kind: "readable", root, positionAt, faults: walk.faults };
 }
 
-/** A fault of the text as a whole: too long, no text, nested without end. */
-function unusableText(text: string): ConfigFault | undefined {
-  if (text.length > maximumFile_bytes) {
-    return {
-      line: 1,
-      column: 1,
-      keyPath: "",
-      what: `the file has ${text.length} characters`,
-      allowed: `at most ${maximumFile_bytes}`,
-      todo: "check that this is the configuration file and nothing else",
-    };
-  }
-  // eslint would rather not see control characters in a pattern, so they are looked for by their code
-  for (let offset = 0; offset < text.length; offset += 1) {
-    const code = text.charCodeAt(offset);
-    const isControl = (code < 0x20 && code !== 0x09 && code !== 0x0a && code !== 0x0d) || code === 0x7f;
-    if (isControl) {
-      return {
-        ...positionIn(text, offset),
-        keyPath: "",
-        what: `the file holds the control character ${code}, so it is no text file`,
-        allowed: "plain text in UTF-8",
-        todo: "check that this is the configuration file, and save it as UTF-8 text",
-      };
-    }
-  }
-  const tooDeepAt = offsetOfExcessiveDepth(text);
-  if (tooDeepAt !== undefined) {
-    return {
-      ...positionIn(text, tooDeepAt),
-      keyPath: "",
-      what: "brackets or indentation nest too deeply",
-      allowed: `${maximumDepth} levels`,
-      todo: "compare the indentation with config/example.yaml",
-    };
-  }
-  return undefined;
-}
-
-function offsetOfExcessiveDepth(text: string): number | undefined {
-  const parser = new Parser();
-  for (const lexeme of new Lexer().lex(text)) {
-    Array.from(parser.next(lexeme));
-    if (parser.stack.length > maximumDepth) return Math.min(parser.offset, text.length);
-  }
-  return undefined;
-}
-
-function positionIn(text: string, offset: number): Position {
-  const before = text.slice(0, offset);
-  const lineStart = before.lastIndexOf("\n") + 1;
-  return { line: before.split("\n").length, column: offset - lineStart + 1 };
-}
-
 function emptyFile(text: string): ConfigFault {
   return {
     line: 1,
@@ -194,85 +127,6 @@ function emptyFile(text: string): ConfigFault {
     allowed: "at least the keys site and broker",
     todo: "begin with config/example.yaml and change its values",
   };
-}
-
-/** Ours, not the parser's words: those quote the text, in which a password may stand. */
-const syntaxWords: Readonly<Record<string, readonly [what: string, allowed: string, todo: string]>> = {
-  TAB_AS_INDENT: ["a tab indents this line", "spaces", "replace the tab by spaces"],
-  BAD_INDENT: [
-    "the indentation does not fit, or a bracket above is not closed",
-    "two spaces more than the key above; ] for every [ and } for every {",
-    "line the key up with its neighbours, or close the bracket",
-  ],
-  MISSING_CHAR: [
-    "a closing quote or bracket, or the space after a colon or comma, is missing before this place",
-    "pairs of quotes and brackets",
-    "close the quote or the bracket that was opened above",
-  ],
-  BLOCK_AS_IMPLICIT_KEY: [
-    "a second key stands where a value is expected",
-    "one key on a line; keys that belong below another are indented, and that one has no value of its own",
-    "line the next key up with this one, or put a value that contains a colon in quotes",
-  ],
-  MULTILINE_IMPLICIT_KEY: [
-    "this line has no key of its own",
-    "key: value, with a space behind the colon",
-    "add the colon and the space, or mend the indentation of the next line",
-  ],
-  BAD_SCALAR_START: [
-    "a value begins with a character that YAML keeps for itself",
-    "a value in quotes",
-    "put the value in single quotes",
-  ],
-  UNEXPECTED_TOKEN: [
-    "something stands where it cannot be understood",
-    "key: value, lined up with the keys of the same group",
-    "mend the quotes and the indentation of this line and of the one above",
-  ],
-  BAD_DQ_ESCAPE: [
-    "a backslash in double quotes is followed by a character that has no meaning there",
-    "\\\\ for a backslash",
-    "put the value in single quotes",
-  ],
-  MULTIPLE_DOCS: [
-    "a second document begins here",
-    "one document",
-    "remove the line with --- and keep one document",
-  ],
-  TAG_RESOLVE_FAILED: [
-    "a value begins with ! and so names a type of its own",
-    "plain values",
-    "put the value in single quotes, or remove the word with !",
-  ],
-};
-
-function syntaxFaults(
-  errors: readonly YAMLError[],
-  text: string,
-  positionAt: (offset: number) => Position,
-): readonly ConfigFault[] {
-  const faults: ConfigFault[] = [];
-  const lines = new Set<number>();
-  for (const error of [...errors].sort((a, b) => a.pos[0] - b.pos[0])) {
-    const position = positionAt(error.pos[0]);
-    // One slip of the keyboard throws the parser off for the rest of its line.
-    if (lines.has(position.line)) continue;
-    lines.add(position.line);
-    const [what, allowed, todo] = syntaxWords[error.code] ?? [
-      `the line is no YAML (${error.code})`,
-      "YAML 1.2",
-      "compare the line with config/example.yaml",
-    ];
-    const atEnd = error.pos[0] >= text.trimEnd().length;
-    faults.push({
-      ...position,
-      keyPath: "",
-      what: atEnd ? `${what} (seen at the end of the file)` : what,
-      allowed,
-      todo,
-    });
-  }
-  return faults;
 }
 
 interface Walk {

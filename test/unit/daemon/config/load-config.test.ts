@@ -340,6 +340,14 @@ describe("many faults", () => {
   });
 });
 
+describe("a misspelled vessel", () => {
+  it("is one fault, and no warning that the vessel has no valve", () => {
+    const parsed = parseConfig(edited(smallestText, [["vessel: steel", "vessel: stel"]]), "f");
+    expect(linesOf(parsed)).toHaveLength(1);
+    expect(parsed.warnings.filter(({ what }) => what.includes("no valve"))).toEqual([]);
+  });
+});
+
 describe("a warning", () => {
   const rows: readonly {
     readonly name: string;
