@@ -18,7 +18,6 @@ export function unusableText(text: string): ConfigFault | undefined {
       todo: "check that this is the configuration file and nothing else",
     };
   }
-  // eslint would rather not see control characters in a pattern, so they are looked for by their code
   for (let offset = 0; offset < text.length; offset += 1) {
     const code = text.charCodeAt(offset);
     const isControl = (code < 0x20 && code !== 0x09 && code !== 0x0a && code !== 0x0d) || code === 0x7f;
