@@ -1,3 +1,4 @@
+import { Socket } from "node:net";
 import { connect, type MqttClient } from "mqtt";
 import {
   faultsAt,
@@ -215,6 +216,7 @@ export function createSimulatedDevices(options: SimulatedDevicesOptions): Simula
           publish(relays.receive(topic, payload.toString("utf8"), moment()));
         });
         opened.on("connect", () => {
+          if (opened.stream instanceof Socket) opened.stream.setNoDelay(true);
           opened.subscribe([...relays.topics], { qos: 1 }, () => {
             catchUp();
             publish(relays.announce(moment()));

@@ -56,18 +56,20 @@ function vesselSpec(vesselId: string, vessel: VesselDescription): SimulatedVesse
   };
 }
 
+/** Every other tank is a cooler one with more movement at its surface and fewer animals. */
 function tankPhysics(tank: TankDescription, index: number): SimulatedTankSpec {
+  const isCool = index % 2 === 1;
   return {
     volume_L: tank.volume_L,
     kh_dKH: tank.kh_dKH,
     ionicStrength_molPerL: Math.min(0.001 + 0.0006 * tank.kh_dKH, 0.1),
-    gasExchange_perH: 0.16,
+    gasExchange_perH: isCool ? 0.18 : 0.15,
     aerationFactor: 6,
     diffuserEfficiency_ratio: 0.6,
-    uptake_mgPerLPerH: 0.7,
+    uptake_mgPerLPerH: isCool ? 0.5 : 0.7,
     halfSaturation_mgPerL: 6,
-    respiration_mgPerLPerH: 0.35,
-    heater: { set_degC: index % 2 === 0 ? 25 : 23.5, hysteresis_K: 0.15, power_W: 25 + tank.volume_L },
+    respiration_mgPerLPerH: isCool ? 0.2 : 0.35,
+    heater: { set_degC: isCool ? 23.5 : 25, hysteresis_K: 0.15, power_W: 25 + tank.volume_L },
     lampHeat_W: 0.2 * tank.volume_L,
     lossToRoom_WPerK: 1.5 + 0.04 * tank.volume_L,
   };

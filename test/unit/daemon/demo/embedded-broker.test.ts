@@ -28,7 +28,7 @@ describe("the embedded broker", () => {
   it("stops while clients are connected, and before it was ever started", async () => {
     const broker = createEmbeddedBroker();
     const client = await connectAsync(await broker.start(), { protocolVersion: 4, reconnectPeriod: 0 });
-    const closed = new Promise((resolve) => client.once("close", resolve));
+    const closed = new Promise<void>((resolve) => client.once("close", () => resolve()));
     await broker.stop();
     await closed;
     await client.endAsync(true);

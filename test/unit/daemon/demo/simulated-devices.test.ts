@@ -1,3 +1,4 @@
+import { Socket } from "node:net";
 import { connectAsync, type MqttClient } from "mqtt";
 import { afterEach, describe, expect, it } from "vitest";
 import { createAcceleratedClock, type AcceleratedClock } from "../../../../daemon/demo/accelerated-clock.js";
@@ -52,10 +53,21 @@ const site: SiteDescription = {
         ],
       },
     },
-    "loach-temperature": { measures: "temperature", unit: "degC", topic: "loach/temperature", calibration: none },
+    "loach-temperature": {
+      measures: "temperature",
+      unit: "degC",
+      topic: "loach/temperature",
+      calibration: none,
+    },
     scale: { measures: "mass", unit: "kg", topic: "vessel/scale", calibration: none },
     air: { measures: "co2InAir", topic: "room/air", value: "$.co2", calibration: none },
-    "room-temperature": { measures: "temperature", unit: "K", topic: "room/air", value: "$.t", calibration: none },
+    "room-temperature": {
+      measures: "temperature",
+      unit: "K",
+      topic: "room/air",
+      value: "$.t",
+      calibration: none,
+    },
     bubbles: { measures: "bubbleRate", topic: "vessel/bubbles", calibration: none },
     "lost-probe": { measures: "pH", topic: "nowhere/ph", calibration: none },
   },
@@ -123,7 +135,8 @@ const states = () => onTopic("relay/state").map((m) => (JSON.parse(m.text) as { 
 async function until(condition: () => boolean): Promise<void> {
   const giveUpAt = performance.now() + 10_000;
   while (!condition()) {
-    if (performance.now() > giveUpAt) throw new Error(`not in time; heard: ${JSON.stringify(heard.slice(-5))}`);
+    if (performance.now() > giveUpAt)
+      throw new Error(`not in time; heard: ${JSON.stringify(heard.slice(-5))}`);
     await new Promise((resolve) => setTimeout(resolve, 2));
   }
 }
@@ -157,9 +170,9 @@ describe("the simulated sensors", () => {
     expect(Math.abs(pH - 7.42)).toBeLessThan(0.06);
     const tank_degC = Number(onTopic("loach/temperature")[1]!.text);
     expect(Math.abs(tank_degC - tanks["loach"]!.temperature_degC)).toBeLessThan(0.4);
-    expect(Math.abs(Number(onTopic("vessel/scale")[1]!.text) - vessels["cellar"]!.mass_g / 1000)).toBeLessThan(
-      0.005,
-    );
+    expect(
+      Math.abs(Number(onTopic("vessel/scale")[1]!.text) - vessels["cellar"]!.mass_g / 1000),
+    ).toBeLessThan(0.005);
     expect(onTopic("vessel/bubbles")[1]!.text).toMatch(/^-?\d(\.\d)?$/);
     const air = json("room/air") as { co2: number; t: number };
     expect(Math.abs(air.co2 - 650)).toBeLessThan(50);
@@ -202,6 +215,21 @@ describe("the simulated relays", () => {
     expect(states()).toEqual(["OFF", "ON", "ON", "OFF"]);
     expect(off! - on!).toBeGreaterThan(57_000);
     expect(off! - on!).toBeLessThan(66_000);
+  });
+
+  it("confirm within a few seconds of fast time, since no packet waits for company", async () => {
+    const { clock: running, listener: client } = await play({ speed: 300 });
+    if (client.stream instanceof Socket) client.stream.setNoDelay(true);
+    const taken_ms: number[] = [];
+    for (let trial = 0; trial < 9; trial += 1) {
+      const before = states().length;
+      const sentAt_ms = running.monotonic_ms();
+      client.publish("relay/command", "OFF");
+      await until(() => states().length > before);
+      taken_ms.push(onTopic("relay/state").at(-1)!.at_ms - sentAt_ms);
+    }
+    const median_ms = taken_ms.sort((a, b) => a - b)[4]!;
+    expect(median_ms).toBeLessThan(4000);
   });
 
   it("let gas flow while on: CO2 rises, pressure falls, bubbles count", async () => {
