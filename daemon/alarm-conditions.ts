@@ -1,7 +1,7 @@
 import type { AlarmCondition } from "../lib/alarm/alarm-state.js";
 import { relaysOf, type ValveMemory } from "../lib/control/control-step.js";
 import { describeRelayFault } from "../lib/control/relay-driver.js";
-import type { SiteStatus } from "./control-cycle.js";
+import type { SiteStatus } from "./site-status.js";
 import type { BusState } from "./ports/message-bus.js";
 import type { StoreHealth } from "./ports/site-store.js";
 import type { SiteModel } from "./site-model.js";
@@ -9,7 +9,6 @@ import type { SiteModel } from "./site-model.js";
 interface Surroundings {
   readonly bus: BusState;
   readonly store: StoreHealth;
-  readonly tickFailure: string | undefined;
   readonly model: SiteModel;
   readonly memories: ReadonlyMap<string, ValveMemory>;
 }
@@ -17,7 +16,7 @@ interface Surroundings {
 /** Every condition that needs a person at this instant. A lost broker silences the silent sensors that it causes. */
 export function conditionsFor(
   status: Omit<SiteStatus, "alarms">,
-  { bus, store, tickFailure, model, memories }: Surroundings,
+  { bus, store, model, memories }: Surroundings,
 ): readonly AlarmCondition[] {
   const conditions: AlarmCondition[] = [];
   const add = (
@@ -83,15 +82,6 @@ export function conditionsFor(
       "Gas is held off. Make room on the disk or mend it.",
     );
   }
-  if (tickFailure !== undefined) {
-    add(
-      "control-pass",
-      "critical",
-      0,
-      `a control pass failed: ${tickFailure}`,
-      "Gas is held off. Restart; report it.",
-    );
-  }
   if (bus.kind === "disconnected") {
     add(
       "broker",
@@ -102,19 +92,52 @@ export function conditionsFor(
     );
     return conditions;
   }
-  for (const valve of model.valves.values()) {
-    for (const sensorId of valve.rules.guardSensorIds) {
-      const view = status.sensors.find((candidate) => candidate.sensorId === sensorId);
-      if (view?.freshness.kind === "fresh") continue;
-      const rejected = view?.lastRejected;
-      add(
-        `guard-silent/${sensorId}`,
-        "high",
-        view?.freshness.kind === "never" ? 60 : 0,
-        `guard sensor ${sensorId} gives no believable value${rejected === undefined ? "" : ` (last rejected: ${rejected.reason}, ${rejected.detail})`}`,
-        "Gas is held off. Look at the sensor, its power and its calibration.",
-      );
+  for (const { valveId, decision } of status.valves) {
+    for (const { rule, reason } of decision.blocks) {
+      if (rule === "dead-man not armed") {
+        add(
+          `dead-man/${valveId}`,
+          "high",
+          10,
+          `valve ${valveId}: ${reason}`,
+          "Gas is held off. Look at the broker: it must take a connection for each relay, with a Last Will.",
+        );
+      }
+      if (rule === "temperature above the limit") {
+        add(
+          `temperature/${valveId}`,
+          "high",
+          0,
+          `valve ${valveId}: ${reason}`,
+          "Gas is held off: warm water holds less oxygen. Aerate, cool the tank, look at the heater.",
+        );
+      }
     }
   }
+  const guardSensorIds = new Set([...model.valves.values()].flatMap((valve) => valve.rules.guardSensorIds));
+  for (const sensorId of guardSensorIds) {
+    const view = status.sensors.find((candidate) => candidate.sensorId === sensorId);
+    if (view?.freshness.kind === "fresh") continue;
+    const rejected = view?.lastRejected;
+    add(
+      `guard-silent/${sensorId}`,
+      "high",
+      view?.freshness.kind === "never" ? 60 : 0,
+      `guard sensor ${sensorId} gives no believable value${rejected === undefined ? "" : ` (last rejected: ${rejected.reason}, ${rejected.detail})`}`,
+      "Gas is held off. Look at the sensor, its power and its calibration.",
+    );
+  }
   return conditions;
+}
+
+export const passAlarmId = "control-pass";
+
+export function passFailedCondition(reason: string): AlarmCondition {
+  return {
+    alarmId: passAlarmId,
+    priority: "critical",
+    onDelay_s: 0,
+    cause: `a control pass failed: ${reason}`,
+    whatToDo: "Gas is held off. Restart; report it.",
+  };
 }

@@ -2,12 +2,7 @@ import type { Synchronisation } from "../lib/schedule/clock-plausibility.js";
 import type { SiteConfig } from "./config/config-schema.js";
 import { createControlSocket } from "./control-socket/control-socket.js";
 import { createSiteCommands } from "./control-socket/site-commands.js";
-import {
-  commissioningFingerprint,
-  createControlCycle,
-  type ControlCycle,
-  type SiteStatus,
-} from "./control-cycle.js";
+import { commissioningFingerprint, createControlCycle, type ControlCycle } from "./control-cycle.js";
 import { readSnapshot } from "./control-snapshot.js";
 import type { BrokerAccess } from "./mqtt/broker-connection-options.js";
 import { createMqttMessageBus } from "./mqtt/mqtt-message-bus.js";
@@ -19,6 +14,7 @@ import { createPublications, daemonWill } from "./publications.js";
 import { listenForRemoteOverrides } from "./remote-override.js";
 import { scheduleHousekeeping } from "./scheduler/housekeeping.js";
 import { siteModelFrom } from "./site-model.js";
+import type { SiteStatus } from "./site-status.js";
 import { SqliteSiteStore } from "./store/sqlite-site-store.js";
 
 export interface AppOptions {

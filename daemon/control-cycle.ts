@@ -5,10 +5,11 @@ import {
   relaysOf,
   reportedState,
   stepValve,
+  type RelayCommand,
   type ValveDecision,
   type ValveMemory,
 } from "../lib/control/control-step.js";
-import type { Override, WindowState } from "../lib/control/decide.js";
+import type { Override } from "../lib/control/decide.js";
 import type { GuardView, StandingCause, TankView } from "../lib/control/interlock.js";
 import { initialRelayDriver, onReconnected, onRelayReport } from "../lib/control/relay-driver.js";
 import { withTrip, type Trip } from "../lib/control/trip.js";
@@ -19,15 +20,16 @@ import {
   type ClockVerdict,
   type Synchronisation,
 } from "../lib/schedule/clock-plausibility.js";
-import { conditionsFor } from "./alarm-conditions.js";
+import { conditionsFor, passAlarmId, passFailedCondition } from "./alarm-conditions.js";
 import type { Clock } from "./ports/clock.js";
 import type { DeadMan } from "./ports/dead-man.js";
 import type { Logger } from "./ports/logger.js";
 import type { MessageBus } from "./ports/message-bus.js";
 import type { SiteEvent, SiteStore } from "./ports/site-store.js";
 import { createRelayLink, type RelayReport } from "./relay-link.js";
-import { createSensorInbox, type SensorView } from "./sensor-inbox.js";
+import { createSensorInbox } from "./sensor-inbox.js";
 import type { SiteModel, ValveModel } from "./site-model.js";
+import type { SiteStatus, ValveStatus } from "./site-status.js";
 import { estimateTank, type TankEstimate } from "./tank-estimate.js";
 
 export interface ControlPorts {
@@ -55,28 +57,6 @@ export const emptySnapshot: ControlSnapshot = {
   acceptedClock_epochMs: undefined,
 };
 
-export interface ValveStatus {
-  readonly valveId: string;
-  readonly decision: ValveDecision;
-  readonly reported: "open" | "closed" | "unknown";
-  readonly window: WindowState;
-  readonly openSince_monotonicMs: number | undefined;
-  readonly override: Override | undefined;
-}
-
-export interface SiteStatus {
-  readonly at_epochMs: number;
-  readonly at_monotonicMs: number;
-  readonly clock: ClockVerdict;
-  readonly valves: readonly ValveStatus[];
-  readonly tanks: readonly TankEstimate[];
-  readonly sensors: readonly SensorView[];
-  readonly alarms: readonly TrackedAlarm[];
-  readonly trips: readonly Trip[];
-  /** Causes of trips that hold at this instant. */
-  readonly standing: readonly StandingCause[];
-}
-
 export interface ControlCycle {
   /** One pass: judge, decide, command, record. Throws nothing: a pass that fails closes every valve. */
   tick(): void;
@@ -89,14 +69,24 @@ export interface ControlCycle {
   /** Replaces what survives a restart: trips after a re-arming, an override, a commissioning. */
   replaceSnapshot(next: ControlSnapshot, event: SiteEvent): Promise<boolean>;
   acceptClock(): void;
-  /** Hands a relay to a person's trial: the valve is held closed for others, its reports go to the listener. */
-  beginTrial(valveId: string, listener: (report: RelayReport) => void): void;
+  /**
+   * Hands one relay of a valve to a person's trial: the valve is wished closed, the ticks leave this relay alone, and its
+   * reports go to the listener. False where that cannot be: a trial of the valve runs already, or the daemon ends.
+   */
+  beginTrial(valveId: string, relayId: string, listener: (report: RelayReport) => void): boolean;
+  /** The relay is as unknown as after a start: it is told off until it reports so. */
   endTrial(valveId: string): void;
-  /** Only for a trial: one command outside of the tick. */
+  /** Only for the relay of a running trial: one command outside of the tick. */
   commandForTrial(relayId: string, command: "on" | "off"): void;
   /** Asks a relay for its state, where it can be asked. */
   queryRelay(relayId: string): void;
   onEvent(listener: (event: SiteEvent) => void): void;
+}
+
+/** A relay that a person tries at this moment. */
+interface RunningTrial {
+  readonly relayId: string;
+  readonly listener: (report: RelayReport) => void;
 }
 
 /** The build's own date: no true time lies before it. */
@@ -117,7 +107,7 @@ export function createControlCycle(
   let tickFailure: string | undefined;
   const memories = new Map<string, ValveMemory>();
   const lastSaid = new Map<string, string>();
-  const trials = new Map<string, (report: RelayReport) => void>();
+  const trials = new Map<string, RunningTrial>();
   const eventListeners: ((event: SiteEvent) => void)[] = [];
   const notBefore_epochMs = Math.max(buildDate_epochMs, store.latestKnown_epochMs() ?? 0);
 
@@ -125,10 +115,7 @@ export function createControlCycle(
   const relayLink = createRelayLink({ bus, clock, logger }, model.relays, hearReport);
   bus.onStateChange((state) => {
     if (state.kind !== "connected") return;
-    for (const [valveId, memory] of memories) {
-      const relays = Object.entries(memory.relays).map(([id, relay]) => [id, onReconnected(relay)] as const);
-      memories.set(valveId, { ...memory, relays: Object.fromEntries(relays) });
-    }
+    for (const valveId of memories.keys()) forgetRelays(valveId);
     for (const relayId of model.relays.keys()) relayLink.query(relayId);
   });
 
@@ -136,6 +123,7 @@ export function createControlCycle(
     tick,
     beginClosing: (reason) => {
       closingReason = reason;
+      [...trials.keys()].forEach(endTrial);
     },
     isClosed: () =>
       [...model.valves.values()].every((valve) => isConfirmedClosed(valve.rules, memoryOf(valve))),
@@ -156,13 +144,16 @@ export function createControlCycle(
       saved = { ...saved, acceptedClock_epochMs: both.now_epochMs };
       void store.saveSnapshot("control", saved);
     },
-    beginTrial: (valveId, listener) => {
-      trials.set(valveId, listener);
+    beginTrial: (valveId, relayId, listener) => {
+      if (trials.has(valveId) || closingReason !== undefined) return false;
+      trials.set(valveId, { relayId, listener });
+      return true;
     },
-    endTrial: (valveId) => {
-      trials.delete(valveId);
+    endTrial,
+    commandForTrial: (relayId, command) => {
+      if (![...trials.values()].some((trial) => trial.relayId === relayId)) return;
+      relayLink.send({ relayId, command, reason: "trial of the relay" });
     },
-    commandForTrial: (relayId, command) => relayLink.send({ relayId, command, reason: "trial of the relay" }),
     queryRelay: (relayId) => relayLink.query(relayId),
     onEvent: (listener) => {
       eventListeners.push(listener);
@@ -190,12 +181,14 @@ export function createControlCycle(
       synchronisation: ports.synchronisation(),
     });
     clockState = judged.state;
-    dropEndedOverrides(now_epochMs);
+    forgetEndedAcceptance();
+    dropEndedOverrides(now_epochMs, judged.verdict);
 
     const tanks = [...model.tanks.values()].map((tank) => estimateTank(tank, inbox, now_monotonicMs));
     const health = store.health();
     const valves: ValveStatus[] = [];
     const standing: StandingCause[] = [];
+    const commands: RelayCommand[] = [];
     for (const valve of model.valves.values()) {
       const { valveId } = valve.rules;
       const override = saved.overrides.find((candidate) => candidate.valveId === valveId);
@@ -220,8 +213,9 @@ export function createControlCycle(
         },
         memoryOf(valve),
       );
-      memories.set(valveId, step.memory);
-      if (!trials.has(valveId)) step.commands.forEach((command) => relayLink.send(command));
+      const tried = trials.get(valveId)?.relayId;
+      memories.set(valveId, tried === undefined ? step.memory : withUnknownRelay(step.memory, tried));
+      commands.push(...step.commands.filter(({ relayId }) => relayId !== tried));
       standing.push(...step.standing);
       latchTrips(step.trips, now_epochMs);
       const reported = reportedState(valve.rules, step.memory);
@@ -245,29 +239,80 @@ export function createControlCycle(
       trips: saved.trips,
       standing,
     };
-    const held = conditionsFor(status, { bus: bus.state(), store: health, tickFailure, model, memories });
+    const held = conditionsFor(status, { bus: bus.state(), store: health, model, memories });
     lastStatus = { ...status, alarms: followAlarms(held, now_epochMs, now_monotonicMs) };
+    // Only now: a pass that fails half-way has switched nothing on.
+    commands.forEach((command) => relayLink.send(command));
   }
 
   /** A pass that fails leaves no command standing. */
   function failSafe(error: unknown): void {
     const reason = error instanceof Error ? error.message : String(error);
-    if (tickFailure !== reason) {
-      logger.error(
-        { reason, stack: error instanceof Error ? error.stack : undefined },
-        "a control pass failed",
-      );
-    }
-    tickFailure = reason;
     for (const relayId of model.relays.keys()) {
       relayLink.send({ relayId, command: "off", reason: "a control pass failed" });
     }
     memories.clear();
+    const isNew = tickFailure !== reason;
+    tickFailure = reason;
+    try {
+      if (isNew) {
+        logger.error(
+          { reason, stack: error instanceof Error ? error.stack : undefined },
+          "a control pass failed",
+        );
+      }
+      tellOfFailure(reason);
+    } catch (second) {
+      logger.error(
+        { reason: second instanceof Error ? second.message : String(second) },
+        "a failed control pass could not be told",
+      );
+    }
+  }
+
+  /** Valves closed in the status, in the record and as an alarm, whatever it was that failed. */
+  function tellOfFailure(reason: string): void {
+    const now_epochMs = clock.now_epochMs();
+    const now_monotonicMs = clock.monotonic_ms();
+    const gist = "a control pass failed";
+    const held = alarms.map((alarm) => alarm.condition).filter(({ alarmId }) => alarmId !== passAlarmId);
+    const followed = followAlarms([...held, passFailedCondition(reason)], now_epochMs, now_monotonicMs);
+    if (lastStatus === undefined) return;
+    const valves = lastStatus.valves.map((valve): ValveStatus => {
+      const { wish, blocks } = valve.decision;
+      const decision = { action: "closed" as const, reason: `${gist}: ${reason}`, gist, wish, blocks };
+      return { ...valve, decision, reported: "unknown", openSince_monotonicMs: undefined };
+    });
+    lastStatus = {
+      ...lastStatus,
+      at_epochMs: now_epochMs,
+      at_monotonicMs: now_monotonicMs,
+      valves,
+      alarms: followed,
+    };
+    for (const valve of valves) sayOnce(valve.valveId, valve.decision, "unknown", now_epochMs);
+  }
+
+  function endTrial(valveId: string): void {
+    if (trials.delete(valveId)) forgetRelays(valveId);
+  }
+
+  /** What was said to them may not have arrived, and what they reported may have changed. */
+  function forgetRelays(valveId: string): void {
+    const memory = memories.get(valveId);
+    if (memory === undefined) return;
+    const relays = Object.entries(memory.relays).map(([id, relay]) => [id, onReconnected(relay)] as const);
+    memories.set(valveId, { ...memory, relays: Object.fromEntries(relays) });
   }
 
   function hearReport(report: RelayReport): void {
     for (const valve of model.valves.values()) {
       if (!relaysOf(valve.rules).some((relay) => relay.relayId === report.relayId)) continue;
+      const trial = trials.get(valve.rules.valveId);
+      if (trial?.relayId === report.relayId) {
+        trial.listener(report);
+        continue;
+      }
       const memory = memoryOf(valve);
       const before = memory.relays[report.relayId] ?? initialRelayDriver;
       memories.set(valve.rules.valveId, {
@@ -277,7 +322,6 @@ export function createControlCycle(
           [report.relayId]: onRelayReport(before, report.reported, report.at_monotonicMs),
         },
       });
-      trials.get(valve.rules.valveId)?.(report);
     }
   }
 
@@ -306,6 +350,8 @@ export function createControlCycle(
         pH: estimate.pH,
         temperature_degC: estimate.temperature_degC,
         co2High80_mgPerL: estimate.co2?.co2High80_mgPerL,
+        hasPHSensor: tank.phSensorId !== undefined,
+        hasTemperatureSensor: tank.temperatureSensorId !== undefined,
       },
     ];
   }
@@ -313,7 +359,11 @@ export function createControlCycle(
   function isCommissioned(valve: ValveModel): boolean {
     return valve.rules.gasRelays.every((rules) => {
       const relay = model.relays.get(rules.relayId);
-      return relay !== undefined && saved.commissioned[rules.relayId] === commissioningFingerprint(relay);
+      return (
+        relay !== undefined &&
+        (relay.acceptedWithoutAutoOff ||
+          saved.commissioned[rules.relayId] === commissioningFingerprint(relay))
+      );
     });
   }
 
@@ -335,10 +385,31 @@ export function createControlCycle(
     }
   }
 
-  function dropEndedOverrides(now_epochMs: number): void {
-    const running = saved.overrides.filter((override) => now_epochMs < override.until_epochMs);
-    if (running.length === saved.overrides.length) return;
-    saved = { ...saved, overrides: running };
+  /** An end is civil time: while the clock is not plausible, no override can keep gas on until then. */
+  function dropEndedOverrides(now_epochMs: number, verdict: ClockVerdict): void {
+    const isOver = (override: Override): boolean => now_epochMs >= override.until_epochMs;
+    const isDropped = (override: Override): boolean =>
+      isOver(override) || (override.action === "open" && verdict.kind === "implausible");
+    const ended = saved.overrides.filter(isDropped);
+    if (ended.length === 0) return;
+    saved = { ...saved, overrides: saved.overrides.filter((override) => !isDropped(override)) };
+    void store.saveSnapshot("control", saved);
+    for (const override of ended) {
+      record({
+        at_epochMs: now_epochMs,
+        area: "override",
+        subject: override.valveId,
+        what: "ended",
+        reason: isOver(override) ? "its time is over" : "the clock is not plausible",
+        details: { ...override },
+      });
+    }
+  }
+
+  /** What a person accepted once must not excuse another wrong time after the next restart. */
+  function forgetEndedAcceptance(): void {
+    if (saved.acceptedClock_epochMs === undefined || clockState.accepted_epochMs !== undefined) return;
+    saved = { ...saved, acceptedClock_epochMs: undefined };
     void store.saveSnapshot("control", saved);
   }
 
@@ -369,8 +440,7 @@ export function createControlCycle(
     reported: "open" | "closed" | "unknown",
     now_epochMs: number,
   ): void {
-    const rule = decision.blocks[0]?.rule ?? decision.wish.reason;
-    const key = `${decision.action}/${reported}/${decision.action === "open" ? "" : rule}/${closingReason ?? ""}`;
+    const key = `${decision.action}/${reported}/${decision.action === "open" ? "" : decision.gist}`;
     if (lastSaid.get(valveId) === key) return;
     lastSaid.set(valveId, key);
     record({
@@ -388,6 +458,11 @@ export function createControlCycle(
     void store.recordEvent(event);
     eventListeners.forEach((listener) => listener(event));
   }
+}
+
+/** What a person's trial does with a relay is none of the driver's business. */
+function withUnknownRelay(memory: ValveMemory, relayId: string): ValveMemory {
+  return { ...memory, relays: { ...memory.relays, [relayId]: initialRelayDriver } };
 }
 
 /** What was tried: another topic, payload or time makes another relay of it. */

@@ -1,4 +1,4 @@
-import type { SiteStatus } from "./control-cycle.js";
+import type { SiteStatus } from "./site-status.js";
 import type { Clock } from "./ports/clock.js";
 import type { MessageBus } from "./ports/message-bus.js";
 import type { SensorView } from "./sensor-inbox.js";
@@ -86,9 +86,10 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
   const sensor = (id: string | undefined): SensorView | undefined =>
     status.sensors.find((view) => view.sensorId === id);
   const at = new Date(status.at_epochMs).toISOString();
+  const isFresh = (id: string | undefined): boolean => sensor(id)?.freshness.kind === "fresh";
   const vessels = [...site.vessels].map(([vesselId, vessel]): Document => ({
     topic: `vessel/${vesselId}`,
-    essence: vesselId,
+    essence: [isFresh(vessel.pressureSensor), isFresh(vessel.temperatureSensor)],
     document: {
       at,
       kind: vessel.kind,
@@ -110,7 +111,7 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
     };
     return {
       topic: `valve/${valve.valveId}`,
-      essence: { ...essence, reason: valve.decision.blocks[0]?.rule ?? essence.reason },
+      essence: { ...essence, reason: valve.decision.gist },
       document: {
         at,
         ...essence,
@@ -124,7 +125,7 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
     const model = site.tanks.get(tank.tankId);
     return {
       topic: `tank/${tank.tankId}`,
-      essence: tank.tankId,
+      essence: [isFresh(model?.phSensorId), isFresh(model?.temperatureSensorId)],
       document: {
         at,
         co2_mgPerL: twoDigits(tank.co2?.co2_mgPerL),

@@ -1,7 +1,9 @@
 import { Command, InvalidArgumentError } from "commander";
 import { systemClock } from "../system/system-clock.js";
+import { createInterface } from "node:readline";
 import { checkConfigCommand } from "./check-config.js";
 import { demoCommand } from "./demo.js";
+import { runEquilibrium } from "./equilibrium.js";
 import { localCommand } from "./local-command.js";
 import { runCommand } from "./run.js";
 
@@ -38,6 +40,18 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
           now_epochMs: systemClock.now_epochMs(),
           write: (line) => void process.stdout.write(`${line}\n`),
         }),
+      ),
+    );
+  program
+    .command("equilibrium")
+    .description("the state of a closed charge: one JSON object a line in, one a line out")
+    .requiredOption("--ndjson", "the only form so far: newline-delimited JSON on standard input and output")
+    .action(() =>
+      ending(
+        runEquilibrium(
+          createInterface({ input: process.stdin }),
+          (line) => void process.stdout.write(`${line}\n`),
+        ).then(() => 0),
       ),
     );
   withConfig("status", "what the running daemon believes and does").action((options: { config: string }) =>

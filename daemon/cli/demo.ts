@@ -25,8 +25,8 @@ export interface DemoOptions {
 }
 
 const siteFile = fileURLToPath(new URL("../../../config/demo-site.yaml", import.meta.url));
-/** A quarter of an hour before gas opens for the first time. */
-const start_epochMs = Date.parse("2026-03-02T08:15:00+01:00");
+/** Ten minutes before gas opens for the first time. */
+const start_epochMs = Date.parse("2026-03-02T07:50:00+01:00");
 const statusEvery_ms = 250;
 const seed = 20260302;
 
@@ -82,7 +82,9 @@ export async function demoCommand(options: DemoOptions): Promise<number> {
     relaysCountAsCommissioned: true,
     onEvent: (event) => terminal.line(eventLine(event, config.site.timeZone)),
   });
-  terminal.line(`A simulated home at ${options.speed} times real time, its broker at ${address}. Ctrl-C ends it.`);
+  terminal.line(
+    `A simulated home at ${options.speed} times real time, its broker at ${address}. Ctrl-C ends it.`,
+  );
   clock.start();
   await devices.start();
   await app.start();
@@ -98,7 +100,9 @@ export async function demoCommand(options: DemoOptions): Promise<number> {
   const last = app.status();
   if (last !== undefined) terminal.status(statusLine(last, model));
   terminal.end();
-  terminal.line(signal === undefined ? "The days are over; closing the valve." : `${signal}: closing the valve.`);
+  terminal.line(
+    signal === undefined ? "The days are over; closing the valve." : `${signal}: closing the valve.`,
+  );
   await app.stop();
   const open = Object.values(devices.contactClosed()).some((closed) => closed);
   terminal.line(open ? "A relay is still on." : "Every relay is off.");

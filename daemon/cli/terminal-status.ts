@@ -1,4 +1,4 @@
-import type { SiteStatus } from "../control-cycle.js";
+import type { SiteStatus } from "../site-status.js";
 import type { SiteEvent } from "../ports/site-store.js";
 import type { SiteModel } from "../site-model.js";
 

@@ -1,5 +1,5 @@
 import { performance } from "node:perf_hooks";
-import { afterEach, beforeEach, describe, expect, it } from "vitest";
+import { afterEach, beforeEach, describe, expect, it, onTestFailed, vi } from "vitest";
 import { observeBroker, type BrokerObserver } from "../support/broker-observer.js";
 import {
   descendants,
@@ -10,7 +10,6 @@ import {
 } from "../support/daemon-process.js";
 import { startMosquitto, type Mosquitto } from "../support/mosquitto.js";
 import { startRelayDevice, type RelayDevice } from "../support/relay-device.js";
-import { vi } from "vitest";
 
 let broker: Mosquitto;
 let observer: BrokerObserver;
@@ -42,6 +41,7 @@ async function dosing(
 ): Promise<DaemonProcess> {
   const started = startDaemon({ config: plainConfig(broker.address, overrides), through });
   daemon = started;
+  onTestFailed(() => console.error(started.output()));
   await started.logged("fizzward runs", 90_000);
   await observer.publish("tank/ph", "6.8");
   await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 10_000, interval: 10 });

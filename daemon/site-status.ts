@@ -1,0 +1,30 @@
+import type { TrackedAlarm } from "../lib/alarm/alarm-state.js";
+import type { ValveDecision } from "../lib/control/control-step.js";
+import type { Override, WindowState } from "../lib/control/decide.js";
+import type { StandingCause } from "../lib/control/interlock.js";
+import type { Trip } from "../lib/control/trip.js";
+import type { ClockVerdict } from "../lib/schedule/clock-plausibility.js";
+import type { SensorView } from "./sensor-inbox.js";
+import type { TankEstimate } from "./tank-estimate.js";
+
+export interface ValveStatus {
+  readonly valveId: string;
+  readonly decision: ValveDecision;
+  readonly reported: "open" | "closed" | "unknown";
+  readonly window: WindowState;
+  readonly openSince_monotonicMs: number | undefined;
+  readonly override: Override | undefined;
+}
+
+export interface SiteStatus {
+  readonly at_epochMs: number;
+  readonly at_monotonicMs: number;
+  readonly clock: ClockVerdict;
+  readonly valves: readonly ValveStatus[];
+  readonly tanks: readonly TankEstimate[];
+  readonly sensors: readonly SensorView[];
+  readonly alarms: readonly TrackedAlarm[];
+  readonly trips: readonly Trip[];
+  /** Causes of trips that hold at this instant. */
+  readonly standing: readonly StandingCause[];
+}

@@ -1,0 +1,175 @@
+import { afterEach, beforeEach, describe, expect, it, onTestFailed, vi } from "vitest";
+import { observeBroker, type BrokerObserver } from "../support/broker-observer.js";
+import { kill, plainConfig, startDaemon, type DaemonProcess } from "../support/daemon-process.js";
+import { startMosquitto, type Mosquitto } from "../support/mosquitto.js";
+import { startRelayDevice, type RelayDevice } from "../support/relay-device.js";
+
+let broker: Mosquitto;
+let observer: BrokerObserver;
+let relay: RelayDevice;
+let daemon: DaemonProcess | undefined;
+
+beforeEach(async () => {
+  broker = await startMosquitto();
+  observer = await observeBroker(broker.address);
+  relay = await startRelayDevice({
+    address: broker.address,
+    commandTopic: "relay/command",
+    stateTopic: "relay/state",
+    autoOff_s: 300,
+  });
+});
+
+afterEach(async () => {
+  await daemon?.dispose();
+  daemon = undefined;
+  await relay.close();
+  await observer.close();
+  await broker.stop();
+});
+
+async function run(overrides: Readonly<Record<string, string>> = {}): Promise<DaemonProcess> {
+  const started = startDaemon({ config: plainConfig(broker.address, overrides) });
+  daemon = started;
+  onTestFailed(() => console.error(started.output()));
+  await started.logged("fizzward runs");
+  return started;
+}
+
+/** The last document on a topic below the base. */
+function lastDocument(topic: string): Record<string, unknown> {
+  const message = observer.messages.filter((m) => m.topic === `fizzward/mill-house/${topic}`).at(-1);
+  const document: unknown = message === undefined ? {} : JSON.parse(message.payload);
+  return { ...(document as object) };
+}
+
+const pressureForms = [
+  {
+    unit: "psi",
+    value: "",
+    payload: "203.05",
+    bar: 14,
+    because: "1 psi is 6894.757 Pa: NIST SP 811 (2008), table B.8",
+  },
+  {
+    unit: "bar",
+    value: "$.gauge.reading",
+    payload: '{"gauge":{"reading":14.0}}',
+    bar: 14,
+    because: "RFC 9535 JSONPath",
+  },
+  {
+    unit: "kPa",
+    value: "/channels/1",
+    payload: '{"channels":[3,1400]}',
+    bar: 14,
+    because: "RFC 6901 pointer",
+  },
+  {
+    unit: "kgf/cm2",
+    value: "$['p']",
+    payload: '{"p":"7.0"}',
+    bar: 6.8647,
+    because: "1 kgf/cm2 is 98066.5 Pa: NIST SP 811 (2008), table B.8",
+  },
+];
+
+describe("real payloads through mosquitto", () => {
+  it.each(pressureForms)("reads a pressure in $unit ($because)", async ({ unit, value, payload, bar }) => {
+    const selector = value === "" ? "" : `, value: "${value}"`;
+    await run({
+      sensors: `  gauge: { measures: pressure, unit: ${unit}, reference: gauge, topic: cellar/gauge${selector} }`,
+      vesselKeys: ", pressureSensor: gauge",
+    });
+    await observer.publish("cellar/gauge", payload);
+    await vi.waitFor(
+      () => expect(lastDocument("vessel/cellar")).toMatchObject({ pressureGauge_bar: { fresh: true } }),
+      { timeout: 15_000 },
+    );
+    const { pressureGauge_bar } = lastDocument("vessel/cellar") as { pressureGauge_bar: { value: number } };
+    expect(pressureGauge_bar.value).toBeCloseTo(bar, 3);
+  });
+
+  it.each([
+    { unit: "degC", payload: "25.0" },
+    { unit: "degF", payload: "77.0" },
+    { unit: "K", payload: "298.15" },
+  ])("reads a temperature in $unit and closes above the tank's limit", async ({ unit, payload }) => {
+    await run({
+      sensors: `  warm: { measures: temperature, unit: ${unit}, topic: tank/warm }`,
+      tankKeys: "    temperatureSensor: warm\n    limits: { temperatureHigh_degC: 24 }",
+    });
+    await observer.publish("tank/warm", payload);
+    await observer.publish("tank/ph", "6.8");
+    await vi.waitFor(
+      () =>
+        expect(lastDocument("tank/loach")).toMatchObject({ temperature_degC: { value: 25, fresh: true } }),
+      { timeout: 15_000 },
+    );
+    await vi.waitFor(
+      () => expect(String(lastDocument("valve/outlet")["reason"])).toContain("temperature above the limit"),
+      { timeout: 5000 },
+    );
+    expect(relay.changes).toEqual([]);
+  });
+
+  it("goes on after garbage on every topic it listens to", async () => {
+    const started = await run();
+    const garbage = ["", "nan", "6,8", "{", "[]", '{"a":1}', "\u0000", "9".repeat(5000), "-Infinity", "0x1"];
+    for (const payload of garbage) {
+      for (const topic of ["tank/ph", "relay/state", "fizzward/mill-house/valve/outlet/override"]) {
+        await observer.publish(topic, payload);
+      }
+    }
+    await observer.publish("tank/ph", "6.8");
+    await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 10_000 });
+    expect(started.child.exitCode).toBeNull();
+  });
+
+  it("does not count a retained reading as fresh", async () => {
+    await observer.publish("tank/ph", "6.8", { retain: true });
+    await run();
+    await new Promise((resolve) => setTimeout(resolve, 3000));
+    expect(relay.changes).toEqual([]);
+    expect(String(lastDocument("valve/outlet")["reason"])).toContain("retained");
+  });
+
+  it("ignores a retained override and answers a live one", async () => {
+    const topic = "fizzward/mill-house/valve/outlet/override";
+    const closed = JSON.stringify({ action: "closed", until: new Date(Date.now() + 600_000).toISOString() });
+    await observer.publish(topic, closed, { retain: true });
+    await run();
+    await observer.publish("tank/ph", "6.8");
+    await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 10_000 });
+    await observer.publish(topic, closed);
+    const answer = await observer.next(`${topic}/answer`, { timeout_ms: 5000 });
+    expect(JSON.parse(answer.payload)).toEqual({ accepted: true });
+    await vi.waitFor(() => expect(relay.isOn()).toBe(false), { timeout: 5000 });
+  });
+});
+
+describe("SIGHUP", () => {
+  it("takes a changed config between two ticks, and a faulty one changes nothing and is named", async () => {
+    const started = await run();
+    await observer.publish("tank/ph", "6.8");
+    await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 10_000 });
+    const good = plainConfig(broker.address)(started.folder);
+
+    started.writeConfig(good.replace("kh_dKH: 4", "kh_dKH: four"));
+    kill(started.processIds().daemon, "SIGHUP");
+    await started.logged("changes nothing");
+    expect(started.output()).toContain("kh_dKH");
+    expect(relay.isOn()).toBe(true);
+
+    // Day off on every date: the window is gone.
+    started.writeConfig(
+      good.replace(
+        "    lead_min: 0",
+        '    lead_min: 0\n    datesOff: [{ from: "2020-01-01", to: "2090-01-01" }]',
+      ),
+    );
+    kill(started.processIds().daemon, "SIGHUP");
+    await vi.waitFor(() => expect(relay.isOn()).toBe(false), { timeout: 5000 });
+    expect(lastDocument("valve/outlet")["reason"]).toBe("outside the dosing window");
+  });
+});
