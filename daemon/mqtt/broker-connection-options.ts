@@ -37,7 +37,7 @@ export type ParsedBrokerAddress =
   | { readonly kind: "invalid"; readonly reason: string };
 
 /** An address in a composition that never passed the config check. */
-export class InvalidBrokerAddressError extends Error {
+class InvalidBrokerAddressError extends Error {
   override readonly name = "InvalidBrokerAddressError";
 
   constructor(readonly reason: string) {

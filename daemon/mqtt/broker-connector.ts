@@ -10,7 +10,7 @@ export interface BrokerClient {
   readonly timeout_ms?: number;
 }
 
-export type RoundOutcome =
+type RoundOutcome =
   | { readonly kind: "open"; readonly connection: BrokerConnection }
   | { readonly kind: "failed"; readonly reason: string };
 

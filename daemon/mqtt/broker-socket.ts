@@ -4,7 +4,7 @@ import type { BrokerAddress, BrokerTls } from "./broker-connection-options.js";
 import { errorInWords } from "./fault-in-words.js";
 
 /** An established TCP or TLS connection. */
-export interface BrokerSocket {
+interface BrokerSocket {
   readonly stream: Socket | TLSSocket;
   /**
    * Breaks the connection with a TCP reset: what still stands in the send buffer is thrown away instead of being

@@ -62,11 +62,6 @@ export function topicBelow(base: string, ...parts: readonly string[]): string {
   return [base, ...parts.map((part) => part.replace(/[/+#\0]/g, "-"))].join("/");
 }
 
-/** The client id of the daemon itself: stable, so that a restart takes its own old connection over. */
-export function daemonClientId(prefix: string, siteId: string): string {
-  return `${prefix}-${siteId}`;
-}
-
 /** The client id of the connection that holds a relay's closing command as its Last Will. */
 export function deadManClientId(prefix: string, siteId: string, relayId: string): string {
   return `${prefix}-${siteId}-${relayId}-deadman`;

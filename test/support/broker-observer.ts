@@ -2,7 +2,7 @@ import { performance } from "node:perf_hooks";
 import { connectAsync, type IClientOptions } from "mqtt";
 import { vi } from "vitest";
 
-export interface ObservedMessage {
+interface ObservedMessage {
   readonly topic: string;
   readonly payload: string;
   readonly retain: boolean;

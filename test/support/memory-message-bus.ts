@@ -12,7 +12,7 @@ import type {
 } from "../../daemon/ports/message-bus.js";
 
 /** A message that went through the broker, for a test to look at. */
-export interface PassedMessage {
+interface PassedMessage {
   readonly topic: string;
   readonly payload: string;
   readonly retain: boolean;

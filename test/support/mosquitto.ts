@@ -37,7 +37,7 @@ export interface Mosquitto {
   signal(name: "SIGSTOP" | "SIGCONT"): void;
 }
 
-export async function freeLoopbackPort(): Promise<number> {
+async function freeLoopbackPort(): Promise<number> {
   const server = createServer();
   await new Promise<void>((resolve) => server.listen(0, "127.0.0.1", resolve));
   const address = server.address();
