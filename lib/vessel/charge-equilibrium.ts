@@ -89,7 +89,8 @@ export function pointWithCarbon(
   );
   const last_mol = point?.carbon_mol ?? 0;
   if (outcome.kind === "found" && point !== undefined) return point;
-  if (outcome.kind === "above-high" && solver.temperature_degC < criticalTemperature_degC) {
+  const fullOfGas = outcome.kind === "above-high" && guess.high_molPerL >= solver.densityLimit_molPerL;
+  if (fullOfGas && solver.temperature_degC < criticalTemperature_degC) {
     return solver.settleSaturated(carbon_mol, air);
   }
   throw new OutOfValidRangeError(

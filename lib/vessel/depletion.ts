@@ -53,6 +53,11 @@ export interface DepletionCurve {
 /** Densities of the points from which swept air is carried on, as shares of the full one. */
 const sweepShares = [0.86, 0.7, 0.54, 0.4, 0.28, 0.18, 0.1, 0.05, 0.02] as const;
 
+/** The point above was closed to about 1e-11, so that its own density may miss what is asked by as much. */
+const roundingRoom = 1 + 1e-8;
+/** A reading this little above the full charge is the full charge. */
+const samePressure_ratio = 1e-9;
+
 const pressureTolerance_ratio = 2e-12;
 
 /**
@@ -80,7 +85,7 @@ export function depletionCurve(
       full.carbon_mol - full.liquidCo2_mol,
     );
   }
-  const points = withdrawal === "headspace" ? sweep(solver, full) : [full];
+  const points = withdrawal === "headspace" ? sweep(solver, full) : ([full] as const);
   const { co2Available_mol } = inventory;
 
   const afterRemoving = (co2Removed_mol: number): DepletedVessel => {
@@ -97,7 +102,7 @@ export function depletionCurve(
         ? full
         : pointWithCarbon(solver, carbon_mol, airFrom(span.from, inventory, withdrawal), {
             low_molPerL: 0,
-            high_molPerL: span.from.co2Density_molPerL,
+            high_molPerL: span.from.co2Density_molPerL * roundingRoom,
             start_molPerL: interpolate(span, carbon_mol, (at) => at.carbon_mol),
           });
     const co2Remaining_mol = co2Available_mol - co2Removed_mol;
@@ -116,7 +121,7 @@ export function depletionCurve(
       minimum: 0,
       maximum: 1000,
     });
-    if (pressureAbsolute_bar > full.pressureAbsolute_bar * (1 + pressureTolerance_ratio)) {
+    if (pressureAbsolute_bar > full.pressureAbsolute_bar * (1 + samePressure_ratio)) {
       return { kind: "above-full", fullPressureAbsolute_bar: full.pressureAbsolute_bar };
     }
     const span = spanOf(points, (point) => point.pressureAbsolute_bar >= pressureAbsolute_bar);
@@ -126,7 +131,7 @@ export function depletionCurve(
       {
         quantity: "density of the CO2 gas",
         low: 0,
-        high: span.from.co2Density_molPerL,
+        high: span.from.co2Density_molPerL * roundingRoom,
         start: interpolate(span, pressureAbsolute_bar, (at) => at.pressureAbsolute_bar),
         slope: full.pressureAbsolute_bar / Math.max(full.co2Density_molPerL, 1e-9),
         tolerance: pressureTolerance_ratio * full.pressureAbsolute_bar,
@@ -158,8 +163,8 @@ export function depletionCurve(
   };
 }
 
-function sweep(solver: VesselSolver, full: VesselPoint): readonly VesselPoint[] {
-  const points = [full];
+function sweep(solver: VesselSolver, full: VesselPoint): readonly [VesselPoint, ...(readonly VesselPoint[])] {
+  const points: [VesselPoint, ...VesselPoint[]] = [full];
   let from = full;
   for (const share of sweepShares) {
     from = solver.settle(full.co2Density_molPerL * share, { kind: "swept", from });
@@ -173,19 +178,17 @@ interface Span {
   readonly to: VesselPoint | undefined;
 }
 
-/** The last point that still reaches what is asked, and the one below it. */
-function spanOf(points: readonly VesselPoint[], reaches: (point: VesselPoint) => boolean): Span {
-  let from = points[0];
-  let to: VesselPoint | undefined;
-  for (const point of points) {
-    if (from !== undefined && !reaches(point)) {
-      to = point;
-      break;
-    }
+/** The last point that still reaches what is asked, and the one below it; the first point counts as reaching it. */
+function spanOf(
+  points: readonly [VesselPoint, ...(readonly VesselPoint[])],
+  reaches: (point: VesselPoint) => boolean,
+): Span {
+  let [from] = points;
+  for (const point of points.slice(1)) {
+    if (!reaches(point)) return { from, to: point };
     from = point;
   }
-  if (from === undefined) throw new OutOfValidRangeError("points of the curve", 0, "", 1, Infinity);
-  return { from, to };
+  return { from, to: undefined };
 }
 
 /** Density at which a quantity would have a value if it were linear over the span. */
