@@ -19,6 +19,8 @@ import {
 import {
   airSolubility_molPerKgAtm,
   dissolvedCarbonDioxide_molPerKg,
+  henryConstant_molPerKgBar,
+  henryConstantByCarroll_MPa,
 } from "../../lib/chemistry/henry-solubility.js";
 import {
   debyeHuckelA,
@@ -175,6 +177,16 @@ describe("chemistry against published values", () => {
         5e-4,
       );
       expect(missOf(water, debyeHuckelA(temperature_degC), row.A)).toBeLessThan(water.tolerance);
+    }
+  });
+
+  it("Henry's constant is within 3 % of Carroll, Slupsky and Mather (1991) equation 1 from 0 to 45 degC", () => {
+    for (let temperature_degC = 0; temperature_degC <= 45; temperature_degC += 5) {
+      const molesOfWater = 1000 / molarMass_gPerMol.water;
+      const byCarroll_molPerKgBar = (0.1 / henryConstantByCarroll_MPa(temperature_degC)) * molesOfWater;
+      expect(Math.abs(henryConstant_molPerKgBar(temperature_degC) / byCarroll_molPerKgBar - 1)).toBeLessThan(
+        0.03,
+      );
     }
   });
 
