@@ -2,6 +2,7 @@ import type Database from "better-sqlite3";
 import type { MeasuredQuantity } from "../../lib/readings/reading.js";
 import type { ReadingSummary } from "../ports/site-store.js";
 import type { StoreAnswers } from "./store-messages.js";
+import { keyAt } from "./history-key.js";
 import { floorTo, mostRows, summaryWidth_ms } from "./summary-width.js";
 
 const minute_ms = 60_000;
@@ -31,20 +32,21 @@ export class ReadingHistory {
     this.#raw = database.prepare(
       `SELECT sensorId, quantity, at_epochMs AS from_epochMs, value AS minimum, value AS mean, value AS maximum, 1 AS count
          FROM readings JOIN series USING (seriesId)
-        WHERE at_epochMs >= @from_epochMs AND at_epochMs < @to_epochMs AND sensorId = @sensorId
-        ORDER BY at_epochMs, seriesId LIMIT @limit`,
+        WHERE timeAndSeries >= ${keyAt("@from_epochMs")} AND timeAndSeries < ${keyAt("@to_epochMs")}
+          AND sensorId = @sensorId
+        ORDER BY timeAndSeries LIMIT @limit`,
     );
     // The three sources cover spans that touch and do not overlap, so that nothing counts twice.
     this.#summary = database.prepare(
       `WITH source AS (
          SELECT seriesId, from_epochMs, minimum, mean, maximum, count FROM fifteenMinute
-          WHERE from_epochMs >= @fifteenFrom_epochMs AND from_epochMs < @fifteenTo_epochMs
+          WHERE timeAndSeries >= ${keyAt("@fifteenFrom_epochMs")} AND timeAndSeries < ${keyAt("@fifteenTo_epochMs")}
          UNION ALL
          SELECT seriesId, from_epochMs, minimum, mean, maximum, count FROM oneMinute
-          WHERE from_epochMs >= @oneFrom_epochMs AND from_epochMs < @oneTo_epochMs
+          WHERE timeAndSeries >= ${keyAt("@oneFrom_epochMs")} AND timeAndSeries < ${keyAt("@oneTo_epochMs")}
          UNION ALL
          SELECT seriesId, at_epochMs, value, value, value, 1 FROM readings
-          WHERE at_epochMs >= @rawFrom_epochMs AND at_epochMs < @rawTo_epochMs
+          WHERE timeAndSeries >= ${keyAt("@rawFrom_epochMs")} AND timeAndSeries < ${keyAt("@rawTo_epochMs")}
        )
        SELECT sensorId, quantity, from_epochMs - from_epochMs % @width_ms AS bucket, min(minimum) AS minimum,
               sum(mean * count) / sum(count) AS mean, max(maximum) AS maximum, sum(count) AS count

@@ -1,4 +1,5 @@
 import type Database from "better-sqlite3";
+import { keyAt, seriesPerInstant } from "./history-key.js";
 import { floorTo } from "./summary-width.js";
 
 /** How long each fineness is kept. Events and snapshots are never deleted. */
@@ -25,20 +26,17 @@ const settling = 2 * minute_ms;
 const shortestSlice_ms = 5;
 const longestSlice_ms = 15;
 
-const timeColumn = {
-  readings: "at_epochMs",
-  oneMinute: "from_epochMs",
-  fifteenMinute: "from_epochMs",
-} as const;
+const span = `timeAndSeries >= ${keyAt("?")} AND timeAndSeries < ${keyAt("?")}`;
 
 const rollUpSql = {
-  oneMinute: `INSERT OR REPLACE INTO oneMinute (from_epochMs, seriesId, minimum, mean, maximum, count)
-    SELECT at_epochMs - at_epochMs % ${minute_ms} AS bucket, seriesId, min(value), avg(value), max(value), count(*)
-      FROM readings WHERE at_epochMs >= ? AND at_epochMs < ? GROUP BY bucket, seriesId`,
-  fifteenMinute: `INSERT OR REPLACE INTO fifteenMinute (from_epochMs, seriesId, minimum, mean, maximum, count)
-    SELECT from_epochMs - from_epochMs % ${fifteenMinutes_ms} AS bucket, seriesId,
+  oneMinute: `INSERT OR REPLACE INTO oneMinute (timeAndSeries, minimum, mean, maximum, count)
+    SELECT ${keyAt(`at_epochMs - at_epochMs % ${minute_ms}`)} + seriesId AS bucket,
+           min(value), avg(value), max(value), count(*)
+      FROM readings WHERE ${span} GROUP BY bucket`,
+  fifteenMinute: `INSERT OR REPLACE INTO fifteenMinute (timeAndSeries, minimum, mean, maximum, count)
+    SELECT ${keyAt(`from_epochMs - from_epochMs % ${fifteenMinutes_ms}`)} + seriesId AS bucket,
            min(minimum), sum(mean * count) / sum(count), max(maximum), sum(count)
-      FROM oneMinute WHERE from_epochMs >= ? AND from_epochMs < ? GROUP BY bucket, seriesId`,
+      FROM oneMinute WHERE ${span} GROUP BY bucket`,
 } as const;
 
 /**
@@ -74,7 +72,7 @@ export class Housekeeping {
   }
 
   #nextSlice(now_epochMs: number): SliceOutcome {
-    const newest_epochMs = this.#scalar("SELECT max(at_epochMs) FROM readings");
+    const newest_epochMs = this.#scalar(`SELECT max(timeAndSeries) / ${seriesPerInstant} FROM readings`);
     if (newest_epochMs === undefined) return { more: false, deletedRows: 0 };
     const settled = Math.max(0, Math.min(now_epochMs - settling, newest_epochMs));
     if (this.#rollUp("oneMinute", "readings", settled, minute_ms)) return { more: true, deletedRows: 0 };
@@ -102,8 +100,10 @@ export class Housekeeping {
     const until_epochMs = floorTo(limit_epochMs, width_ms);
     const done_epochMs = this.#progress(into).rolledUntil_epochMs;
     if (done_epochMs >= until_epochMs) return false;
-    const column = timeColumn[from];
-    const next = this.#scalar(`SELECT min(${column}) FROM ${from} WHERE ${column} >= ?`, done_epochMs);
+    const next = this.#scalar(
+      `SELECT min(timeAndSeries) / ${seriesPerInstant} FROM ${from} WHERE timeAndSeries >= ${keyAt("?")}`,
+      done_epochMs,
+    );
     const begin = Math.max(done_epochMs, floorTo(Math.min(next ?? until_epochMs, until_epochMs), width_ms));
     const span_ms = Math.max(width_ms, floorTo(this.#span_ms, width_ms));
     const end_epochMs = Math.min(begin + span_ms, until_epochMs);
@@ -118,12 +118,16 @@ export class Housekeeping {
   #deleteUntil(table: HistoryTable, limit_epochMs: number): number | undefined {
     // Whole quarters of an hour, so that no later bucket is made from what is left of one.
     const until_epochMs = floorTo(Math.max(0, limit_epochMs), fifteenMinutes_ms);
-    const column = timeColumn[table];
-    const oldest = this.#scalar(`SELECT min(${column}) FROM ${table} WHERE ${column} < ?`, until_epochMs);
+    const oldest = this.#scalar(
+      `SELECT min(timeAndSeries) / ${seriesPerInstant} FROM ${table} WHERE timeAndSeries < ${keyAt("?")}`,
+      until_epochMs,
+    );
     if (oldest === undefined) return undefined;
     const span_ms = Math.max(fifteenMinutes_ms, floorTo(this.#span_ms, fifteenMinutes_ms));
     const end_epochMs = Math.min(floorTo(oldest, fifteenMinutes_ms) + span_ms, until_epochMs);
-    const { changes } = this.#database.prepare(`DELETE FROM ${table} WHERE ${column} < ?`).run(end_epochMs);
+    const { changes } = this.#database
+      .prepare(`DELETE FROM ${table} WHERE timeAndSeries < ${keyAt("?")}`)
+      .run(end_epochMs);
     this.#database
       .prepare("UPDATE progress SET deletedUntil_epochMs = max(deletedUntil_epochMs, ?) WHERE name = ?")
       .run(end_epochMs, table);

@@ -2,6 +2,7 @@ import type Database from "better-sqlite3";
 import type { SiteEvent, StoredReading } from "../ports/site-store.js";
 import { ReadingHistory } from "./reading-history.js";
 import type { StoreAnswers, StoreWrite } from "./store-messages.js";
+import { keyAt, seriesPerInstant } from "./history-key.js";
 import { floorTo } from "./summary-width.js";
 
 type EventRow = Omit<SiteEvent, "details"> & { readonly details: string };
@@ -83,7 +84,7 @@ export class SiteDatabase {
       .pluck();
     const addSeries = database.prepare("INSERT INTO series (sensorId, quantity) VALUES (?, ?)");
     const insert = database.prepare(
-      `INSERT INTO readings (at_epochMs, seriesId, value) VALUES (?, ?, ?)
+      `INSERT INTO readings (timeAndSeries, value) VALUES (${keyAt("?")} + ?, ?)
          ON CONFLICT DO UPDATE SET value = excluded.value`,
     );
     // A late reading sends the roll-up back to its bucket, but never to where the finer rows are gone already:
@@ -109,7 +110,10 @@ export class SiteDatabase {
       const rollable_epochMs = Number(deletedUntil.get());
       let earliest_epochMs = Number.MAX_SAFE_INTEGER;
       for (const reading of readings) {
-        insert.run(reading.at_epochMs, seriesIdOf(reading), reading.value);
+        const seriesId = seriesIdOf(reading);
+        // Thousands of sensors were never configured; one more must not cost the others their readings.
+        if (seriesId >= seriesPerInstant) continue;
+        insert.run(reading.at_epochMs, BigInt(seriesId), reading.value);
         if (reading.at_epochMs >= rollable_epochMs) {
           earliest_epochMs = Math.min(earliest_epochMs, reading.at_epochMs);
         }

@@ -10,11 +10,13 @@ import type {
   StoredReading,
 } from "../ports/site-store.js";
 import { allMigrations } from "./migrations/all-migrations.js";
+import { latestStorable_epochMs } from "./history-key.js";
 import type { Migration } from "./migrate.js";
 import type { Retention } from "./retention.js";
 import { snapshotJson, snapshotState, detailsJson } from "./snapshot-form.js";
 import { StoreUnavailableError, StoreUnusableError, type StoreFault } from "./store-fault.js";
 import type { FromStoreWorker, StoreAnswers, StoreOpening, StoreQuery } from "./store-messages.js";
+import { StoreQuestions } from "./store-questions.js";
 import { StoreThreadLink } from "./store-thread-link.js";
 import { defaultBounds, WriteQueue, type WriteQueueBounds } from "./write-queue.js";
 
@@ -59,15 +61,8 @@ interface Failure {
   readonly since_monotonicMs: number;
 }
 
-interface Asked {
-  readonly limit_monotonicMs: number;
-  readonly resolve: (answer: unknown) => void;
-  readonly reject: (error: StoreUnavailableError) => void;
-}
-
 type Phase = "new" | "opening" | "open" | "waiting" | "stopped";
 
-const mostQuestions = 64;
 const mostEventsAsked = 10_000;
 
 /**
@@ -81,7 +76,7 @@ export class SqliteSiteStore implements SiteStore {
   readonly #logger: Logger;
   readonly #queue: WriteQueue;
   readonly #link: StoreThreadLink;
-  readonly #asked = new Map<number, Asked>();
+  readonly #questions = new StoreQuestions();
   readonly #latestSnapshots = new Map<string, string>();
   readonly #end = new AbortController();
   #phase: Phase = "new";
@@ -89,7 +84,6 @@ export class SqliteSiteStore implements SiteStore {
   #retryAt_monotonicMs = 0;
   #retry_ms: number;
   #batchDue_monotonicMs = 0;
-  #nextQueryId = 1;
   #note: string | undefined;
   #latestKnown_epochMs: number | undefined;
   #dropsReported = 0;
@@ -143,22 +137,23 @@ export class SqliteSiteStore implements SiteStore {
     this.#end.abort();
     this.#link.abandon();
     this.#queue.giveUpWaiting(0, this.#elapsed_monotonicMs());
-    this.#rejectQuestions("the store is stopped");
+    this.#questions.refuseAll("the store is stopped");
   }
 
   appendReading(reading: StoredReading): void {
-    // One such value would make its whole batch fail for ever.
-    if (!Number.isFinite(reading.value) || !Number.isSafeInteger(Math.round(reading.at_epochMs))) {
+    const isStorable = reading.at_epochMs >= 0 && reading.at_epochMs <= latestStorable_epochMs;
+    // One value that can not be stored would make its whole batch fail for ever.
+    if (!Number.isFinite(reading.value) || !isStorable) {
       this.#queue.countDroppedReading();
       return;
     }
-    this.#queue.addReading({ ...reading, at_epochMs: Math.max(0, Math.round(reading.at_epochMs)) });
+    this.#queue.addReading({ ...reading, at_epochMs: Math.round(reading.at_epochMs) });
     this.#pump();
   }
 
   recordEvent(event: SiteEvent): Promise<boolean> {
     if (this.#phase === "stopped") return Promise.resolve(false);
-    const at_epochMs = Number.isFinite(event.at_epochMs)
+    const at_epochMs = Number.isSafeInteger(Math.round(event.at_epochMs))
       ? Math.round(event.at_epochMs)
       : this.#clock.now_epochMs();
     const onDisk = this.#queue.addEvent(
@@ -167,7 +162,7 @@ export class SqliteSiteStore implements SiteStore {
       this.#elapsed_monotonicMs(),
     );
     this.#pump();
-    return onDisk;
+    return this.#firstAnswer(onDisk);
   }
 
   saveSnapshot(name: string, state: unknown): Promise<boolean> {
@@ -185,7 +180,7 @@ export class SqliteSiteStore implements SiteStore {
       this.#elapsed_monotonicMs(),
     );
     this.#pump();
-    return onDisk;
+    return this.#firstAnswer(onDisk);
   }
 
   async loadSnapshot(name: string): Promise<unknown> {
@@ -284,6 +279,11 @@ export class SqliteSiteStore implements SiteStore {
     return this.#note === undefined ? { kind: "ok" } : { kind: "ok", note: this.#note };
   }
 
+  /** While the disk is known to fail nobody waits for the next try. */
+  #firstAnswer(onDisk: Promise<boolean>): Promise<boolean> {
+    return this.#failure === undefined ? onDisk : Promise.resolve(false);
+  }
+
   #elapsed_monotonicMs(): number {
     return this.#clock.monotonic_ms();
   }
@@ -305,7 +305,7 @@ export class SqliteSiteStore implements SiteStore {
         return;
       case "written":
         this.#queue.confirm(message.writeId);
-        if (this.#phase === "open") this.#recover();
+        this.#recoverWhenDrained();
         this.#pump();
         return;
       case "writeFailed":
@@ -319,12 +319,10 @@ export class SqliteSiteStore implements SiteStore {
         }
         return;
       case "answer":
-        this.#asked.get(message.queryId)?.resolve(message.answer);
-        this.#asked.delete(message.queryId);
+        this.#questions.answer(message.queryId, message.answer);
         return;
       case "queryFailed":
-        this.#asked.get(message.queryId)?.reject(new StoreUnavailableError(message.fault.reason));
-        this.#asked.delete(message.queryId);
+        this.#questions.refuse(message.queryId, message.fault.reason);
         if (message.fault.needsReopen && this.#phase === "open") this.#fail(message.fault);
         return;
       case "closed":
@@ -339,8 +337,7 @@ export class SqliteSiteStore implements SiteStore {
       this.#settleStart.resolve();
       this.#settleStart = undefined;
     }
-    // With writes waiting, the first of them is the better proof: a page may fit where a batch does not.
-    if (this.#queue.isDrained) this.#recover();
+    this.#recoverWhenDrained();
     this.#pump();
   }
 
@@ -381,7 +378,7 @@ export class SqliteSiteStore implements SiteStore {
       needsReopen: true,
     };
     this.#queue.keepAllInFlight();
-    this.#rejectQuestions(fault.reason);
+    this.#questions.refuseAll(fault.reason);
     if (this.#settleStart !== undefined) this.#refuseStart(fault);
     else if (this.#phase !== "stopped") this.#fail(fault);
   }
@@ -397,6 +394,7 @@ export class SqliteSiteStore implements SiteStore {
       fault: { ...fault, needsReopen },
       since_monotonicMs: this.#failure?.since_monotonicMs ?? now_monotonicMs,
     };
+    this.#queue.giveUpWaiting(0, now_monotonicMs);
     this.#whenDrained?.();
     if (this.#phase === "waiting") return;
     this.#phase = "waiting";
@@ -408,9 +406,10 @@ export class SqliteSiteStore implements SiteStore {
     this.#openThread(this.#failure?.fault.needsReopen === false ? "probe" : "full");
   }
 
-  #recover(): void {
+  /** A small write may fit where a batch does not: only when all that waited is on disk does writing work again. */
+  #recoverWhenDrained(): void {
     const failure = this.#failure;
-    if (failure === undefined) return;
+    if (failure === undefined || this.#phase !== "open" || !this.#queue.isDrained) return;
     this.#failure = undefined;
     this.#retry_ms = this.#timing.firstRetry_ms;
     const failed_s = Math.round((this.#elapsed_monotonicMs() - failure.since_monotonicMs) / 1000);
@@ -455,28 +454,14 @@ export class SqliteSiteStore implements SiteStore {
 
   #ask<Kind extends StoreQuery["kind"]>(
     query: Extract<StoreQuery, { kind: Kind }>,
-    limit_ms = this.#timing.queryLimit_ms,
+    limit_s = this.#timing.queryLimit_ms / 1000,
   ): Promise<StoreAnswers[Kind]> {
-    if (this.#phase === "new" || this.#phase === "stopped" || this.#asked.size >= mostQuestions) {
-      const reason = this.#asked.size >= mostQuestions ? "too many questions wait already" : "it is not open";
-      return Promise.reject(new StoreUnavailableError(reason));
+    if (this.#phase === "new" || this.#phase === "stopped") {
+      return Promise.reject(new StoreUnavailableError("it is not open"));
     }
-    const queryId = this.#nextQueryId++;
-    return new Promise((resolve, reject) => {
-      this.#asked.set(queryId, {
-        limit_monotonicMs: this.#elapsed_monotonicMs() + limit_ms,
-        // The thread answers a question of a kind with an answer of that kind.
-        resolve: (answer) => resolve(answer as StoreAnswers[Kind]),
-        reject,
-      });
-      if (!this.#link.send({ kind: "query", queryId, query }))
-        this.#rejectQuestions("the storage thread ended");
-    });
-  }
-
-  #rejectQuestions(reason: string): void {
-    for (const { reject } of this.#asked.values()) reject(new StoreUnavailableError(reason));
-    this.#asked.clear();
+    return this.#questions.ask<Kind>(this.#elapsed_monotonicMs() + limit_s * 1000, (queryId) =>
+      this.#link.send({ kind: "query", queryId, query }),
+    );
   }
 
   async #tickUntilStopped(): Promise<void> {
@@ -494,11 +479,7 @@ export class SqliteSiteStore implements SiteStore {
     }
     if (this.#phase === "waiting" && now_monotonicMs >= this.#retryAt_monotonicMs) this.#retry();
     this.#queue.giveUpWaiting(this.#timing.unansweredLimit_ms, now_monotonicMs);
-    for (const [queryId, asked] of this.#asked) {
-      if (now_monotonicMs < asked.limit_monotonicMs) continue;
-      asked.reject(new StoreUnavailableError("the disk is too slow"));
-      this.#asked.delete(queryId);
-    }
+    this.#questions.refuseOverdue(now_monotonicMs);
     this.#pump();
   }
 }

@@ -40,7 +40,7 @@ interface FaultText {
   readonly needsReopen: boolean;
 }
 
-// By the primary part of the result code (sqlite.org/rescode.html) or by the operating system's error name.
+// By the result code, else by its primary part (sqlite.org/rescode.html) or by the operating system's error name.
 const diskFaults: Readonly<Record<string, FaultText>> = {
   SQLITE_FULL: {
     reason: "the disk is full",
@@ -60,6 +60,12 @@ const diskFaults: Readonly<Record<string, FaultText>> = {
   SQLITE_IOERR: {
     reason: "the disk reports an input/output error",
     whatToDo: "look into the kernel log and check the card or disk",
+    needsReopen: true,
+  },
+  // The file beside the database that its users share; on a full disk it is the first that can not grow.
+  SQLITE_IOERR_SHMSIZE: {
+    reason: "the disk is full, or the -shm file beside the database can not grow for another reason",
+    whatToDo: "free space on its file system",
     needsReopen: true,
   },
   SQLITE_CORRUPT: {
@@ -127,7 +133,7 @@ const diskFaults: Readonly<Record<string, FaultText>> = {
   },
 };
 
-export const codeOf = (error: unknown): string =>
+const codeOf = (error: unknown): string =>
   error instanceof Error && "code" in error && typeof error.code === "string" ? error.code : "";
 
 /** SQLITE_IOERR_WRITE -> SQLITE_IOERR; operating system names stay. */
@@ -141,7 +147,7 @@ export const isDamage = (error: unknown): boolean =>
 export const faultOf = (error: unknown): StoreFault => {
   const code = codeOf(error);
   const message = error instanceof Error ? error.message : String(error);
-  const known = diskFaults[primaryCode(code)];
+  const known = diskFaults[code] ?? diskFaults[primaryCode(code)];
   if (known === undefined) {
     return {
       kind: "refused",

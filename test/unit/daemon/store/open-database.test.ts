@@ -84,7 +84,7 @@ describe("opening the database", () => {
   it("sets a damaged file aside whole, begins a fresh one and keeps the state that can still be read", async () => {
     await fill();
     const bytes = readFileSync(file);
-    // The first ten pages hold the schema and the roots of its tables, among them the snapshots; then come events.
+    // The beginning of the file holds the schema and the small tables, among them the snapshots; then come events.
     bytes.fill(0xa5, 10 * 4096);
     writeFileSync(file, bytes);
     const { database, opening } = await open();
