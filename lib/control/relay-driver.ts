@@ -42,7 +42,12 @@ const slowestRepeat_ms = 30_000;
 
 /** A new connection knows nothing: what was said on the old one may not have arrived. */
 export function onReconnected(state: RelayDriverState): RelayDriverState {
-  return { ...state, commanded: undefined, reported: undefined, reported_monotonicMs: Number.NEGATIVE_INFINITY };
+  return {
+    ...state,
+    commanded: undefined,
+    reported: undefined,
+    reported_monotonicMs: Number.NEGATIVE_INFINITY,
+  };
 }
 
 /** A live (not retained) report of the relay's own state. */
@@ -82,32 +87,43 @@ export function stepRelay(
   want: "on" | "off",
   now_monotonicMs: number,
 ): RelayStep {
-  const state = withFault(before, now_monotonicMs);
+  const state = withFault(rules, before, now_monotonicMs);
   if (state.commanded !== want) {
-    return send({ ...state, commandedSince_monotonicMs: now_monotonicMs, unconfirmedSends: 0 }, want, now_monotonicMs);
+    return send(
+      { ...state, commandedSince_monotonicMs: now_monotonicMs, unconfirmedSends: 0 },
+      want,
+      now_monotonicMs,
+    );
   }
   const sinceSent_ms = now_monotonicMs - state.lastSent_monotonicMs;
   const confirmWithin_ms = rules.confirmWithin_s * 1000;
   if (!isConfirmed(state)) {
     const repeatAfter_ms = Math.max(
       confirmWithin_ms,
-      Math.min(slowestRepeat_ms, confirmWithin_ms * 2 ** Math.max(0, state.unconfirmedSends - sendsBeforeFault)),
+      Math.min(
+        slowestRepeat_ms,
+        confirmWithin_ms * 2 ** Math.max(0, state.unconfirmedSends - sendsBeforeFault),
+      ),
     );
-    const contradicted = state.reported !== undefined && state.reported_monotonicMs > state.lastSent_monotonicMs;
+    const contradicted =
+      state.reported !== undefined && state.reported_monotonicMs > state.lastSent_monotonicMs;
     if (sinceSent_ms >= repeatAfter_ms || (want === "off" && contradicted)) {
       return send(state, want, now_monotonicMs);
     }
     return { state, send: undefined };
   }
   if (want === "on" && rules.autoOff_s !== undefined && sinceSent_ms >= (rules.autoOff_s * 1000) / 3) {
-    const next = rules.answersStatusQuery ? { ...state, commandedSince_monotonicMs: now_monotonicMs } : state;
-    return send(next, want, now_monotonicMs);
+    // A relay that cannot be asked is silent about a repeated ON: that one needs no confirmation and counts for nothing.
+    return rules.answersStatusQuery
+      ? send({ ...state, commandedSince_monotonicMs: now_monotonicMs }, want, now_monotonicMs)
+      : { state: { ...state, lastSent_monotonicMs: now_monotonicMs }, send: want };
   }
   return { state, send: undefined };
 }
 
 /** True when the relay has reported, since the command was given, that it does as told. */
 export function isConfirmed(state: RelayDriverState): boolean {
+  if (state.commanded === undefined) return false;
   return state.reported === state.commanded && state.reported_monotonicMs >= state.commandedSince_monotonicMs;
 }
 
@@ -116,10 +132,17 @@ export function describeRelayFault(rules: RelayRules, state: RelayDriverState): 
   return state.fault === undefined ? undefined : `relay ${rules.relayId} ${state.fault.kind}`;
 }
 
-function withFault(state: RelayDriverState, now_monotonicMs: number): RelayDriverState {
-  const found = findFault(state);
+/** The state with what it shows at this instant: a fault that has come about, or one that is over. */
+export function withFault(
+  rules: RelayRules,
+  state: RelayDriverState,
+  now_monotonicMs: number,
+): RelayDriverState {
+  const found = findFault(rules, state, now_monotonicMs);
   if (found !== undefined) {
-    return state.fault?.kind === found ? state : { ...state, fault: { kind: found, since_monotonicMs: now_monotonicMs } };
+    return state.fault?.kind === found
+      ? state
+      : { ...state, fault: { kind: found, since_monotonicMs: now_monotonicMs } };
   }
   if (state.fault === undefined) return state;
   const rested = now_monotonicMs - state.fault.since_monotonicMs >= restAfterFault_ms;
@@ -127,8 +150,19 @@ function withFault(state: RelayDriverState, now_monotonicMs: number): RelayDrive
   return over ? { ...state, fault: undefined, unexpectedDrops_monotonicMs: [] } : state;
 }
 
-function findFault(state: RelayDriverState): RelayFault["kind"] | undefined {
-  if (state.commanded !== undefined && !isConfirmed(state) && state.unconfirmedSends >= sendsBeforeFault) {
+function findFault(
+  rules: RelayRules,
+  state: RelayDriverState,
+  now_monotonicMs: number,
+): RelayFault["kind"] | undefined {
+  const isOverdue = now_monotonicMs - state.lastSent_monotonicMs >= rules.confirmWithin_s * 1000;
+  const isKnown = state.fault?.kind === `does not confirm ${state.commanded ?? "off"}`;
+  if (
+    state.commanded !== undefined &&
+    !isConfirmed(state) &&
+    state.unconfirmedSends >= sendsBeforeFault &&
+    (isOverdue || isKnown)
+  ) {
     return state.commanded === "on" ? "does not confirm on" : "does not confirm off";
   }
   const [first] = state.unexpectedDrops_monotonicMs;
