@@ -74,6 +74,10 @@ export function createApp(options: AppOptions): App {
     clock: machineClock,
     logger,
     random: options.random,
+    brokerInUse: () => {
+      const state = bus.state();
+      return state.kind === "connected" ? state.address : undefined;
+    },
   });
   const store = new SqliteSiteStore(config.store, { clock: machineClock, logger });
   const ticking = new AbortController();
@@ -128,7 +132,7 @@ export function createApp(options: AppOptions): App {
     await deadMan.start();
     closers.push(() => deadMan.stop(created.isClosed() ? "confirmed off" : "not confirmed off"));
     closers.push(scheduleHousekeeping({ store, clock: machineClock, logger }));
-    ticks = runTicks(created, publications.publish);
+    ticks = runTicks(created, (status) => publications.publish(status));
     void store.recordEvent({
       at_epochMs: clock.now_epochMs(),
       area: "daemon",

@@ -25,7 +25,7 @@ import type { Clock } from "./ports/clock.js";
 import type { DeadMan } from "./ports/dead-man.js";
 import type { Logger } from "./ports/logger.js";
 import type { MessageBus } from "./ports/message-bus.js";
-import type { SiteEvent, SiteStore } from "./ports/site-store.js";
+import type { SiteEvent, SiteStore, StoreHealth } from "./ports/site-store.js";
 import { createRelayLink, type RelayReport } from "./relay-link.js";
 import { createSensorInbox } from "./sensor-inbox.js";
 import type { SiteModel, ValveModel } from "./site-model.js";
@@ -92,6 +92,10 @@ interface RunningTrial {
 /** The build's own date: no true time lies before it. */
 const buildDate_epochMs = Date.UTC(2026, 0, 1);
 
+/** How long the store may fail before gas is held off. The alarm does not wait for it. */
+const storePatience_s = 60;
+type FailingStore = Extract<StoreHealth, { readonly kind: "failing" }>;
+
 export function createControlCycle(
   ports: ControlPorts,
   initialModel: SiteModel,
@@ -102,6 +106,7 @@ export function createControlCycle(
   let saved = restored;
   let clockState = createClockPlausibilityState(restored.acceptedClock_epochMs);
   let alarms: readonly TrackedAlarm[] = [];
+  let storeFailingSince_monotonicMs: number | undefined;
   let closingReason: string | undefined;
   let lastStatus: SiteStatus | undefined;
   let tickFailure: string | undefined;
@@ -203,7 +208,7 @@ export function createControlCycle(
           clock: judged.verdict,
           brokerConnected: bus.state().kind === "connected",
           deadManArmed: relaysOf(valve.rules).every((relay) => deadMan.isArmed(relay.relayId)),
-          store: health,
+          store: isStoreOverdue(health, now_monotonicMs) ? health : { kind: "ok" },
           commissioned: isCommissioned(valve),
           guards: valve.rules.guardSensorIds.map((id) => guardView(id, now_monotonicMs)),
           tanks: valve.rules.tankIds.flatMap((id) => tankView(id, tanks)),
@@ -303,6 +308,16 @@ export function createControlCycle(
     if (memory === undefined) return;
     const relays = Object.entries(memory.relays).map(([id, relay]) => [id, onReconnected(relay)] as const);
     memories.set(valveId, { ...memory, relays: Object.fromEntries(relays) });
+  }
+
+  /** The history may be late without moving a valve: a disk that is slow or locked for a while is no danger to fish. */
+  function isStoreOverdue(health: StoreHealth, now_monotonicMs: number): health is FailingStore {
+    if (health.kind === "ok") {
+      storeFailingSince_monotonicMs = undefined;
+      return false;
+    }
+    storeFailingSince_monotonicMs ??= now_monotonicMs;
+    return now_monotonicMs - storeFailingSince_monotonicMs >= storePatience_s * 1000;
   }
 
   function hearReport(report: RelayReport): void {

@@ -37,15 +37,17 @@ export function startDaemon(options: DaemonOptions): DaemonProcess {
   const folder = options.folder ?? mkdtempSync(join(tmpdir(), "fizzward-daemon-"));
   const configFile = join(folder, "site.yaml");
   writeFileSync(configFile, options.config(folder));
-  const [command, ...args] =
-    options.through === "npm"
-      ? ["npm", "start", "--silent", "--", "run", "--config", configFile]
-      : [process.execPath, mainFile, "run", "--config", configFile];
-  const child = spawn(command ?? "", args, {
-    cwd: root,
-    stdio: ["ignore", "pipe", "pipe"],
-    detached: true,
-  });
+  const throughNpm = options.through === "npm";
+  const ours = ["run", "--config", configFile];
+  const child = spawn(
+    throughNpm ? "npm" : process.execPath,
+    throughNpm ? ["start", "--silent", "--", ...ours] : [mainFile, ...ours],
+    {
+      cwd: root,
+      stdio: ["ignore", "pipe", "pipe"],
+      detached: true,
+    },
+  );
   let output = "";
   child.stdout.on("data", (chunk: Buffer) => (output += chunk.toString()));
   child.stderr.on("data", (chunk: Buffer) => (output += chunk.toString()));
@@ -94,6 +96,26 @@ export function startDaemon(options: DaemonOptions): DaemonProcess {
   };
 }
 
+/** One of the commands that speak to a running daemon; each question is answered by the next answer. */
+export async function runCommand(
+  args: readonly string[],
+  answers: readonly (() => string | Promise<string>)[] = [],
+): Promise<{ readonly exitCode: number | null; readonly output: string }> {
+  const child = spawn(process.execPath, [mainFile, ...args], { stdio: ["pipe", "pipe", "pipe"] });
+  let output = "";
+  const waiting = [...answers];
+  child.stdout.on("data", (chunk: Buffer) => {
+    output += chunk.toString();
+    if (!chunk.toString().includes("(yes/no)")) return;
+    const answer = waiting.shift();
+    if (answer === undefined) child.stdin.end();
+    else void Promise.resolve(answer()).then((text) => child.stdin.write(`${text}\n`));
+  });
+  child.stderr.on("data", (chunk: Buffer) => (output += chunk.toString()));
+  const exitCode = await new Promise<number | null>((resolve) => child.on("exit", resolve));
+  return { exitCode, output };
+}
+
 export function kill(pid: number, signal: NodeJS.Signals): void {
   try {
     process.kill(pid, signal);
@@ -136,7 +158,7 @@ valves:
       stateOn: "ON"
       stateOff: "OFF"
       confirmWithin_s: 1
-      autoOff_s: 300
+      autoOff_s: ${value("autoOff_s", "300")}
       powerOnState: "off"
 ${value("accept", `      acceptWithoutAutoOff: "${acceptWithoutAutoOffSentence}"`)}
 control: { clientSocket: ${folder}/control.sock }

@@ -4,7 +4,7 @@ import { connectAsync } from "mqtt";
 export interface RelayChange {
   readonly state: "on" | "off";
   readonly at_ms: number;
-  readonly by: "command" | "auto-off";
+  readonly by: "command" | "auto-off" | "power cut";
 }
 
 /** A relay on a real broker: takes ON and OFF, reports its state, drops by itself. */
@@ -13,6 +13,8 @@ export interface RelayDevice {
   isOn(): boolean;
   /** While false it obeys but does not report. */
   setReporting(reports: boolean): void;
+  /** Its plug is pulled and put back: it comes up off and says so. */
+  powerCycle(): void;
   close(): Promise<void>;
 }
 
@@ -53,6 +55,7 @@ export async function startRelayDevice(options: {
     setReporting: (next) => {
       reports = next;
     },
+    powerCycle: () => become("off", "power cut"),
     close: async () => {
       clearTimeout(timer);
       await client.endAsync(true);
