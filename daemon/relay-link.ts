@@ -20,6 +20,8 @@ export interface RelayModel {
   readonly statusQuery: { readonly topic: string; readonly payload: string } | undefined;
   readonly qosOn: 0 | 1;
   readonly qosOff: 0 | 1;
+  /** The config accepts, in so many words, that it does not fall back by itself: there is nothing to try. */
+  readonly acceptedWithoutAutoOff: boolean;
 }
 
 export interface RelayReport {

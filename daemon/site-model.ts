@@ -137,6 +137,7 @@ function relayModelFrom(relayId: string, relay: RelayConfig): RelayModel {
     statusQuery: relay.statusQuery,
     qosOn: relay.qosOn,
     qosOff: relay.qosOff,
+    acceptedWithoutAutoOff: relay.acceptWithoutAutoOff !== undefined,
   };
 }
 

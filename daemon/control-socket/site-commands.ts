@@ -59,15 +59,15 @@ export function createSiteCommands(
       case "override": {
         const until_epochMs = clock.now_epochMs() + command.for_min * 60_000;
         const { valve: valveId, action } = command;
-        answer(conversation, applyOverride({ valveId, action, until_epochMs, source: "local" }), {
-          done: `${valveId} is wished ${action} until ${new Date(until_epochMs).toISOString()}`,
-        });
+        answer(
+          conversation,
+          applyOverride({ valveId, action, until_epochMs, source: "local" }),
+          () => `${valveId} is wished ${action} until ${new Date(until_epochMs).toISOString()}`,
+        );
         return;
       }
       case "end-override":
-        answer(conversation, endOverride(command.valve), {
-          done: `${command.valve} follows its schedule again`,
-        });
+        answer(conversation, endOverride(command.valve), () => `${command.valve} follows its schedule again`);
         return;
       case "accept-clock":
         cycle.acceptClock();
@@ -81,19 +81,20 @@ export function createSiteCommands(
     }
   }
 
-  function answer(
-    conversation: SocketConversation,
-    refusal: string | undefined,
-    { done }: { readonly done: string },
-  ): void {
+  function answer(conversation: SocketConversation, refusal: string | undefined, done: () => string): void {
     conversation.reply(
-      refusal === undefined ? { kind: "done", text: done } : { kind: "refused", text: refusal },
+      refusal === undefined ? { kind: "done", text: done() } : { kind: "refused", text: refusal },
     );
   }
 
   async function rearmBy(subject: TripSubject, conversation: SocketConversation): Promise<void> {
+    const standing = cycle.status()?.standing;
+    if (standing === undefined) {
+      conversation.reply({ kind: "refused", text: "no control pass has run yet" });
+      return;
+    }
     const snapshot = cycle.snapshot();
-    const outcome = rearm(snapshot.trips, subject, cycle.status()?.standing ?? []);
+    const outcome = rearm(snapshot.trips, subject, standing);
     if (outcome.kind === "refused") {
       conversation.reply({ kind: "refused", text: outcome.reason });
       return;
@@ -115,6 +116,10 @@ export function createSiteCommands(
     const judged = judgeOverride(override, window, clock.now_epochMs());
     if (judged.kind === "refused") return judged.reason;
     const snapshot = cycle.snapshot();
+    const running = snapshot.overrides.find((known) => known.valveId === override.valveId);
+    if (override.source === "remote" && override.action === "open" && closedByHand(running)) {
+      return "a person at the daemon's own machine has closed this valve; a remote message does not open it";
+    }
     const others = snapshot.overrides.filter((known) => known.valveId !== override.valveId);
     void change(
       { ...snapshot, overrides: [...others, override] },
@@ -155,6 +160,13 @@ export function createSiteCommands(
     }
     for (const rules of valve.rules.gasRelays) {
       const relay = model().relays.get(rules.relayId);
+      if (relay?.acceptedWithoutAutoOff === true) {
+        conversation.reply({
+          kind: "progress",
+          text: `${rules.relayId}: not tried, since the config accepts that it does not fall back by itself`,
+        });
+        continue;
+      }
       const failure =
         relay === undefined
           ? "the relay is gone from the config"
@@ -190,17 +202,15 @@ export function createSiteCommands(
   ): Promise<string | undefined> {
     const { autoOff_s, confirmWithin_s, relayId } = relay.rules;
     if (autoOff_s === undefined) return "autoOff_s is not in the config";
-    const rules = { autoOff_s, confirmWithin_s };
+    const rules = { autoOff_s, confirmWithin_s, answersStatusQuery: relay.rules.answersStatusQuery };
     let state: Commissioning = beginTrial(trial, clock.monotonic_ms());
     let asked = false;
-    cycle.beginTrial(valve.rules.valveId, (report: RelayReport) => {
-      if (report.relayId === relayId)
-        state = stepTrial(rules, state, {
-          kind: "report",
-          reported: report.reported,
-          at_monotonicMs: report.at_monotonicMs,
-        });
-    });
+    const hear = ({ reported, at_monotonicMs }: RelayReport): void => {
+      state = stepTrial(rules, state, { kind: "report", reported, at_monotonicMs });
+    };
+    if (!cycle.beginTrial(valve.rules.valveId, relayId, hear)) {
+      return "another trial of this valve is running, or the daemon ends";
+    }
     try {
       conversation.reply({ kind: "progress", text: `${relayId}: trying its ${trial}` });
       cycle.commandForTrial(relayId, "on");
@@ -244,6 +254,10 @@ export function createSiteCommands(
   ): Promise<boolean> {
     return cycle.replaceSnapshot(next, { at_epochMs: clock.now_epochMs(), details: {}, ...event });
   }
+}
+
+function closedByHand(running: Override | undefined): boolean {
+  return running?.source === "local" && running.action === "closed";
 }
 
 async function askForYes(conversation: SocketConversation, text: string): Promise<string | undefined> {

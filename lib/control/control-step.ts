@@ -1,9 +1,9 @@
 import type { Override, WindowState, Wish } from "./decide.js";
 import { decide } from "./decide.js";
 import type { Block, InterlockView, StandingCause } from "./interlock.js";
-import { interlock, standingCauses } from "./interlock.js";
+import { causesNotKnownGone, interlock, standingCauses, tanksTooWarm } from "./interlock.js";
 import type { RelayDriverState } from "./relay-driver.js";
-import { describeRelayFault, initialRelayDriver, isConfirmed, stepRelay } from "./relay-driver.js";
+import { describeRelayFault, initialRelayDriver, isConfirmed, stepRelay, withFault } from "./relay-driver.js";
 import type { Trip } from "./trip.js";
 import { withTrip } from "./trip.js";
 import type { RelayRules, ValveRules } from "./valve-rules.js";
@@ -12,17 +12,17 @@ import type { RelayRules, ValveRules } from "./valve-rules.js";
 export interface ValveMemory {
   readonly relays: Readonly<Record<string, RelayDriverState>>;
   readonly openSince_monotonicMs: number | undefined;
-  readonly heldByTemperature: boolean;
+  readonly tanksHeldByTemperature: readonly string[];
 }
 
 export const initialValveMemory: ValveMemory = {
   relays: {},
   openSince_monotonicMs: undefined,
-  heldByTemperature: false,
+  tanksHeldByTemperature: [],
 };
 
 /** Everything one valve's tick depends on, but for what the step works out itself. */
-export type ValveStepView = Omit<InterlockView, "openFor_s" | "relayFault" | "heldByTemperature"> & {
+export type ValveStepView = Omit<InterlockView, "openFor_s" | "relayFault" | "tanksHeldByTemperature"> & {
   readonly now_epochMs: number;
   readonly now_monotonicMs: number;
   readonly window: WindowState;
@@ -40,6 +40,8 @@ export interface RelayCommand {
 export interface ValveDecision {
   readonly action: "open" | "closed";
   readonly reason: string;
+  /** The reason without its figures: the same for as long as the same thing decides. */
+  readonly gist: string;
   readonly wish: Wish;
   readonly blocks: readonly Block[];
 }
@@ -49,16 +51,26 @@ export interface ValveStep {
   readonly decision: ValveDecision;
   readonly commands: readonly RelayCommand[];
   readonly trips: readonly Trip[];
+  /** Causes of trips that hold at this instant, or that nobody can judge: they forbid re-arming. */
   readonly standing: readonly StandingCause[];
 }
 
 /** One tick of one valve: wish, interlock, relays. */
-export function stepValve(view: ValveStepView, before: ValveMemory): ValveStep {
+export function stepValve(view: ValveStepView, known: ValveMemory): ValveStep {
+  const before = view.brokerConnected ? withRelayFaults(view, known) : known;
+  const wish = decide(view.window, view.override, view.now_epochMs);
   const openFor_s =
-    before.openSince_monotonicMs === undefined ? 0 : (view.now_monotonicMs - before.openSince_monotonicMs) / 1000;
-  const standing = standingCauses({ rules: view.rules, tanks: view.tanks, openFor_s });
+    before.openSince_monotonicMs === undefined
+      ? 0
+      : (view.now_monotonicMs - before.openSince_monotonicMs) / 1000;
+  const standing = standingCauses({
+    rules: view.rules,
+    tanks: view.tanks,
+    openFor_s,
+    isWishedOpen: wish.action === "open",
+  });
   const trips = standing.reduce<readonly Trip[]>(
-    (known, cause) => withTrip(known, { ...cause, at_epochMs: view.now_epochMs }),
+    (earlier, cause) => withTrip(earlier, { ...cause, at_epochMs: view.now_epochMs }),
     view.trips,
   );
   const blocks = interlock({
@@ -66,21 +78,23 @@ export function stepValve(view: ValveStepView, before: ValveMemory): ValveStep {
     trips,
     openFor_s,
     relayFault: relayFaultOf(view.rules, before),
-    heldByTemperature: before.heldByTemperature,
+    tanksHeldByTemperature: before.tanksHeldByTemperature,
   });
-  const decision = conclude(decide(view.window, view.override, view.now_epochMs), blocks, view.heldClosed);
+  const decision = conclude(wish, blocks, view.heldClosed);
   const moved = moveRelays(view, before, decision);
   return {
     memory: {
       relays: moved.relays,
       openSince_monotonicMs:
         decision.action === "open" ? (before.openSince_monotonicMs ?? view.now_monotonicMs) : undefined,
-      heldByTemperature: blocks.some((block) => block.rule === "temperature above the limit"),
+      tanksHeldByTemperature: tanksTooWarm(view.tanks, before.tanksHeldByTemperature).map(
+        (tank) => tank.tankId,
+      ),
     },
     decision,
     commands: moved.commands,
     trips,
-    standing,
+    standing: [...standing, ...causesNotKnownGone(view.tanks, trips)],
   };
 }
 
@@ -103,6 +117,16 @@ export function relaysOf(rules: ValveRules): readonly RelayRules[] {
   return rules.airPumpRelay === undefined ? rules.gasRelays : [...rules.gasRelays, rules.airPumpRelay];
 }
 
+/** A fault forbids gas in the tick in which it comes about, so it is looked for before the interlock is asked. */
+function withRelayFaults(view: ValveStepView, memory: ValveMemory): ValveMemory {
+  const relays = { ...memory.relays };
+  for (const relay of relaysOf(view.rules)) {
+    const state = relays[relay.relayId];
+    if (state !== undefined) relays[relay.relayId] = withFault(relay, state, view.now_monotonicMs);
+  }
+  return { ...memory, relays };
+}
+
 function relayFaultOf(rules: ValveRules, memory: ValveMemory): string | undefined {
   return rules.gasRelays
     .map((relay) => describeRelayFault(relay, memory.relays[relay.relayId] ?? initialRelayDriver))
@@ -111,20 +135,23 @@ function relayFaultOf(rules: ValveRules, memory: ValveMemory): string | undefine
 
 function conclude(wish: Wish, blocks: readonly Block[], heldClosed: string | undefined): ValveDecision {
   if (heldClosed !== undefined) {
-    return { action: "closed", reason: heldClosed, wish, blocks };
+    return { action: "closed", reason: heldClosed, gist: heldClosed, wish, blocks };
   }
   const [first] = blocks;
   if (wish.action === "open" && first !== undefined) {
-    return { action: "closed", reason: `${first.rule}: ${first.reason}`, wish, blocks };
+    return { action: "closed", reason: `${first.rule}: ${first.reason}`, gist: first.rule, wish, blocks };
   }
-  return { action: wish.action, reason: wish.reason, wish, blocks };
+  return { action: wish.action, reason: wish.reason, gist: wish.reason, wish, blocks };
 }
 
 function moveRelays(
   view: ValveStepView,
   before: ValveMemory,
   decision: ValveDecision,
-): { readonly relays: Readonly<Record<string, RelayDriverState>>; readonly commands: readonly RelayCommand[] } {
+): {
+  readonly relays: Readonly<Record<string, RelayDriverState>>;
+  readonly commands: readonly RelayCommand[];
+} {
   if (!view.brokerConnected) {
     return { relays: before.relays, commands: [] };
   }

@@ -19,6 +19,9 @@ export interface TankView {
   readonly temperature_degC: number | undefined;
   /** Upper end of the 80 % interval. */
   readonly co2High80_mgPerL: number | undefined;
+  /** Whether the config names a sensor for it: then undefined means silent, and what it last said is not over. */
+  readonly hasPHSensor: boolean;
+  readonly hasTemperatureSensor: boolean;
 }
 
 export interface InterlockView {
@@ -35,8 +38,8 @@ export interface InterlockView {
   readonly openFor_s: number;
   /** A relay of this valve that does not do what it is told. */
   readonly relayFault: string | undefined;
-  /** Whether the temperature limit already holds the valve: it lets go half a kelvin lower. */
-  readonly heldByTemperature: boolean;
+  /** The tanks whose temperature already holds the valve: they let go half a kelvin lower. */
+  readonly tanksHeldByTemperature: readonly string[];
 }
 
 export type InterlockRuleId =
@@ -82,7 +85,10 @@ export function interlock(view: InterlockView): readonly Block[] {
     block("store failing", view.store.reason);
   }
   if (!view.commissioned && !view.rules.acceptedWithoutAutoOff) {
-    block("relay not commissioned", "the relay's auto-off and power-on state have not been tried; run `commission`");
+    block(
+      "relay not commissioned",
+      "the relay's auto-off and power-on state have not been tried; run `commission`",
+    );
   }
   for (const guard of view.guards) {
     if (guard.state.kind !== "fresh") {
@@ -92,20 +98,53 @@ export function interlock(view: InterlockView): readonly Block[] {
   if (view.relayFault !== undefined) {
     block("relay not obeying", view.relayFault);
   }
-  for (const tank of view.tanks) {
-    const limit_degC = tank.limits.temperatureHigh_degC - (view.heldByTemperature ? temperatureDeadband_K : 0);
-    if (tank.temperature_degC !== undefined && tank.temperature_degC > limit_degC) {
-      block(
-        "temperature above the limit",
-        `${tank.tankId} is at ${tank.temperature_degC.toFixed(1)} degC, the limit is ${tank.limits.temperatureHigh_degC} degC`,
-      );
-    }
+  for (const tank of tanksTooWarm(view.tanks, view.tanksHeldByTemperature)) {
+    const seen =
+      tank.temperature_degC === undefined
+        ? "was too warm when its thermometer fell silent"
+        : `is at ${tank.temperature_degC.toFixed(1)} degC`;
+    block(
+      "temperature above the limit",
+      `${tank.tankId} ${seen}, the limit is ${tank.limits.temperatureHigh_degC} degC`,
+    );
   }
   return blocks;
 }
 
+/**
+ * The tanks that are too warm for gas. One that was held stays held down to half a kelvin below its limit, and while its
+ * thermometer is silent.
+ */
+export function tanksTooWarm(
+  tanks: readonly TankView[],
+  heldTankIds: readonly string[],
+): readonly TankView[] {
+  return tanks.filter((tank) => {
+    const isHeld = heldTankIds.includes(tank.tankId);
+    if (tank.temperature_degC === undefined) return isHeld && tank.hasTemperatureSensor;
+    const limit_degC = tank.limits.temperatureHigh_degC - (isHeld ? temperatureDeadband_K : 0);
+    return tank.temperature_degC > limit_degC;
+  });
+}
+
+/** The trips of tanks whose cause nobody can judge, because the pH sensor that showed it is silent: not known to be gone. */
+export function causesNotKnownGone(
+  tanks: readonly TankView[],
+  trips: readonly Trip[],
+): readonly StandingCause[] {
+  const silent = tanks.filter((tank) => tank.hasPHSensor && tank.pH === undefined);
+  return trips
+    .filter(({ subject }) => subject.kind === "tank" && silent.some((tank) => tank.tankId === subject.id))
+    .map(({ subject, cause }) => ({ subject, cause, reason: `the pH sensor of ${subject.id} is silent` }));
+}
+
 /** The causes that trip, as they stand at this instant, whether or not they have tripped already. */
-export function standingCauses(view: Pick<InterlockView, "rules" | "tanks" | "openFor_s">): readonly StandingCause[] {
+export function standingCauses(
+  view: Pick<InterlockView, "rules" | "tanks" | "openFor_s"> & {
+    /** Whether gas is wished at all: a valve that closes anyway has not been open for too long. */
+    readonly isWishedOpen: boolean;
+  },
+): readonly StandingCause[] {
   const causes: StandingCause[] = [];
   const stand = (subject: TripSubject, cause: TripCause, reason: string): void => {
     causes.push({ subject, cause, reason });
@@ -116,14 +155,14 @@ export function standingCauses(view: Pick<InterlockView, "rules" | "tanks" | "op
       stand(
         subject,
         "CO2 above the close limit",
-        `up to ${tank.co2High80_mgPerL.toPrecision(2)} mg/L, the limit is ${tank.limits.co2Close_mgPerL} mg/L`,
+        `up to ${Number(tank.co2High80_mgPerL.toPrecision(2))} mg/L, the limit is ${tank.limits.co2Close_mgPerL} mg/L`,
       );
     }
     if (tank.pH !== undefined && tank.pH < tank.limits.pHFloor) {
       stand(subject, "pH below the floor", `pH ${tank.pH.toFixed(2)}, the floor is ${tank.limits.pHFloor}`);
     }
   }
-  if (view.openFor_s > view.rules.longestOpen_min * 60) {
+  if (view.isWishedOpen && view.openFor_s > view.rules.longestOpen_min * 60) {
     stand(
       { kind: "valve", id: view.rules.valveId },
       "open for too long",

@@ -40,7 +40,7 @@ export function rearm(
     .map((trip) => standing.find((cause) => sameTrip(cause, trip)))
     .find((cause) => cause !== undefined);
   if (still !== undefined) {
-    return { kind: "refused", reason: `the cause still holds: ${still.reason}` };
+    return { kind: "refused", reason: `the cause is not known to be gone: ${still.reason}` };
   }
   return { kind: "re-armed", trips: trips.filter((trip) => !mine.includes(trip)), released: mine };
 }

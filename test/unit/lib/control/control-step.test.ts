@@ -1,0 +1,266 @@
+import { describe, expect, it } from "vitest";
+import {
+  isConfirmedClosed,
+  relaysOf,
+  reportedState,
+  stepValve,
+  type ValveMemory,
+  type ValveStepView,
+} from "../../../../lib/control/control-step.js";
+import { onRelayReport } from "../../../../lib/control/relay-driver.js";
+import type { RelayRules, ValveRules } from "../../../../lib/control/valve-rules.js";
+import { noMemory, relayRules, stepView, tankView, valveRules } from "../../../support/control-views.js";
+
+const series: RelayRules = { ...relayRules, relayId: "outlet-series" };
+const airPump: RelayRules = { ...relayRules, relayId: "outlet-air-pump" };
+const threeRelays: ValveRules = { ...valveRules, gasRelays: [relayRules, series], airPumpRelay: airPump };
+const outside = { kind: "closed", opens_epochMs: undefined } as const;
+
+/** Steps once a second; trips latch and each relay reports what it was told. Returns the last step and all commands. */
+function run(
+  views: readonly Partial<ValveStepView>[],
+  from: ValveMemory = noMemory,
+): {
+  readonly memory: ValveMemory;
+  readonly commands: readonly string[];
+  readonly last: ReturnType<typeof stepValve>;
+} {
+  let memory = from;
+  let last: ReturnType<typeof stepValve> | undefined;
+  const commands: string[] = [];
+  views.forEach((changes, index) => {
+    const trips = last?.trips ?? [];
+    const view = stepView({ now_monotonicMs: 1_000_000 + index * 1000, trips, ...changes });
+    last = stepValve(view, memory);
+    memory = last.memory;
+    for (const { relayId, command } of last.commands) {
+      commands.push(`${index} ${relayId} ${command}`);
+      memory = heard(memory, relayId, command, view.now_monotonicMs);
+    }
+  });
+  return { memory, commands, last: last! };
+}
+function heard(
+  memory: ValveMemory,
+  relayId: string,
+  says: "on" | "off",
+  at_monotonicMs: number,
+): ValveMemory {
+  const relay = onRelayReport(memory.relays[relayId]!, says, at_monotonicMs);
+  return { ...memory, relays: { ...memory.relays, [relayId]: relay } };
+}
+
+describe("stepValve", () => {
+  it("opens every gas relay and holds the air pump while gas flows, and lets all go together", () => {
+    const rules = threeRelays;
+    const { commands } = run([{ rules, window: outside }, { rules }, { rules, window: outside }]);
+    expect(commands).toEqual([
+      "0 outlet off",
+      "0 outlet-series off",
+      "0 outlet-air-pump off",
+      "1 outlet on",
+      "1 outlet-series on",
+      "1 outlet-air-pump on",
+      "2 outlet off",
+      "2 outlet-series off",
+      "2 outlet-air-pump off",
+    ]);
+  });
+
+  it.each([
+    {
+      because: "a guard is silent",
+      change: { guards: [{ sensorId: "loach-ph", state: { kind: "never", lastRejection: undefined } }] },
+      reason: "guard sensor silent: loach-ph has given no believable value yet",
+      gist: "guard sensor silent",
+    },
+    {
+      because: "it is held",
+      change: { heldClosed: "the daemon ends" },
+      reason: "the daemon ends",
+      gist: "the daemon ends",
+    },
+    {
+      because: "the window is over",
+      change: { window: outside },
+      reason: "outside the dosing window",
+      gist: "outside the dosing window",
+    },
+    {
+      because: "a person closes it",
+      change: { override: { valveId: "outlet", action: "closed", source: "local", until_epochMs: Infinity } },
+      reason: "closed by hand",
+      gist: "closed by hand",
+    },
+    {
+      because: "the store fails though a person wants it open",
+      change: {
+        store: { kind: "failing", reason: "disk full" },
+        override: { valveId: "outlet", action: "open", source: "local", until_epochMs: Infinity },
+      },
+      reason: "store failing: disk full",
+      gist: "store failing",
+    },
+  ] satisfies { because: string; change: Partial<ValveStepView>; reason: string; gist: string }[])(
+    "closes, with the reason, when $because",
+    ({ change, reason, gist }) => {
+      const { commands, last } = run([{}, change]);
+      expect(commands).toEqual(["0 outlet on", "1 outlet off"]);
+      expect(last.decision).toMatchObject({ action: "closed", reason, gist });
+    },
+  );
+
+  it("does not call it blocked when it is not wished open anyway", () => {
+    const { decision } = run([{ window: outside, brokerConnected: false }]).last;
+    expect(decision).toMatchObject({ action: "closed", reason: "outside the dosing window" });
+    expect(decision.blocks.map((block) => block.rule)).toEqual(["broker lost"]);
+  });
+
+  it("commands nothing while the broker is away, and believes nothing of what it said before", () => {
+    const { commands, last, memory } = run([{}, { brokerConnected: false }, { brokerConnected: false }]);
+    expect(commands).toEqual(["0 outlet on"]);
+    expect(last.decision).toMatchObject({ action: "closed", gist: "broker lost" });
+    expect(memory.openSince_monotonicMs).toBeUndefined();
+  });
+
+  it("trips, closes in the same tick and stays closed once the cause is gone", () => {
+    const acid = [{ ...tankView, pH: 5.9 }];
+    const tripped = run([{}, { tanks: acid }]);
+    expect(tripped.commands).toEqual(["0 outlet on", "1 outlet off"]);
+    expect(tripped.last.trips).toMatchObject([
+      { subject: { kind: "tank", id: "loach" }, cause: "pH below the floor" },
+    ]);
+    const after = run([{ trips: tripped.last.trips }], tripped.memory);
+    expect(after.last.decision).toMatchObject({ action: "closed", gist: "tripped" });
+    expect(after.last.standing).toEqual([]);
+    expect(after.last.trips).toEqual(tripped.last.trips);
+  });
+
+  it("closes every valve that feeds a tripped tank", () => {
+    const trips = run([{ tanks: [{ ...tankView, pH: 5.9 }] }]).last.trips;
+    const other = { ...valveRules, valveId: "second", gasRelays: [{ ...relayRules, relayId: "second" }] };
+    expect(run([{ rules: other, trips }]).last.decision.action).toBe("closed");
+    const elsewhere = { ...other, tankIds: ["shrimp"] };
+    const shrimp = { ...tankView, tankId: "shrimp" };
+    expect(run([{ rules: elsewhere, tanks: [shrimp], trips }]).last.decision.action).toBe("open");
+  });
+
+  it("forbids re-arming while the probe that showed the cause is silent", () => {
+    const { trips } = run([{ tanks: [{ ...tankView, pH: 5.9 }] }]).last;
+    const silent = [{ ...tankView, pH: undefined, co2High80_mgPerL: undefined }];
+    expect(run([{ tanks: silent, trips }]).last.standing).toEqual([
+      {
+        subject: { kind: "tank", id: "loach" },
+        cause: "pH below the floor",
+        reason: "the pH sensor of loach is silent",
+      },
+    ]);
+  });
+
+  it("closes after the longest time open, by the monotonic clock, and latches", () => {
+    const rules = { ...valveRules, longestOpen_min: 1 };
+    const { commands, last } = run(Array.from({ length: 63 }, () => ({ rules })));
+    expect(commands.filter((line) => line.endsWith("off"))).toEqual(["61 outlet off"]);
+    expect(last.trips).toMatchObject([
+      { subject: { kind: "valve", id: "outlet" }, cause: "open for too long" },
+    ]);
+    expect(last.decision.gist).toBe("tripped");
+  });
+
+  it("does not trip a valve whose window is exactly as long as it may be open", () => {
+    const rules = { ...valveRules, longestOpen_min: 1 };
+    const views = Array.from({ length: 60 }, () => ({ rules }));
+    const last = { rules, window: outside, now_monotonicMs: 1_000_000 + 60_040 };
+    expect(run([...views, last]).last.trips).toEqual([]);
+  });
+
+  it("counts the time open from anew after a break", () => {
+    const rules = { ...valveRules, longestOpen_min: 1 };
+    const open = Array.from({ length: 40 }, () => ({ rules }));
+    expect(run([...open, { rules, window: outside }, ...open]).last.trips).toEqual([]);
+  });
+
+  it("stops trying a relay that does not confirm in the tick in which that is a fault, and sends OFF", () => {
+    let memory = noMemory;
+    const commands: string[] = [];
+    for (let second = 0; second < 20; second += 1) {
+      const step = stepValve(stepView({ now_monotonicMs: second * 1000 }), memory);
+      memory = step.memory;
+      commands.push(...step.commands.map(({ command }) => `${second} ${command}`));
+    }
+    expect(commands).toEqual(["0 on", "5 on", "10 on", "15 off"]);
+  });
+
+  it("closes both relays of a pair when one of them does not obey", () => {
+    const rules = { ...threeRelays, airPumpRelay: undefined };
+    let memory = noMemory;
+    const off: string[] = [];
+    for (let second = 0; second < 20; second += 1) {
+      const step = stepValve(stepView({ rules, now_monotonicMs: second * 1000 }), memory);
+      memory = step.memory;
+      for (const { relayId, command } of step.commands) {
+        if (command === "off") off.push(`${second} ${relayId}`);
+        if (relayId === "outlet") memory = heard(memory, relayId, command, second * 1000);
+      }
+    }
+    expect(off).toEqual(["15 outlet", "15 outlet-series"]);
+  });
+
+  it("does not stop gas for the relay of the air pump", () => {
+    const rules = threeRelays;
+    let memory = noMemory;
+    for (let second = 0; second < 60; second += 1) {
+      const step = stepValve(stepView({ rules, now_monotonicMs: second * 1000 }), memory);
+      memory = step.memory;
+      expect(step.decision.action).toBe("open");
+      for (const { relayId, command } of step.commands) {
+        if (relayId !== "outlet-air-pump") memory = heard(memory, relayId, command, second * 1000);
+      }
+    }
+    expect(memory.relays["outlet-air-pump"]!.fault?.kind).toBe("does not confirm on");
+  });
+
+  it("lets a warm tank have gas again half a kelvin below its limit, not before", () => {
+    const at = (temperature_degC: number | undefined) => ({ tanks: [{ ...tankView, temperature_degC }] });
+    const actions = [29.9, 30.1, 29.8, undefined, 29.6, 29.5, 29.9].map(
+      (_, index, all) => run(all.slice(0, index + 1).map(at)).last.decision.action,
+    );
+    expect(actions).toEqual(["open", "closed", "closed", "closed", "closed", "open", "open"]);
+  });
+});
+
+describe("what the relays report", () => {
+  const told = run([{ rules: threeRelays }]).memory;
+  const say = (memory: ValveMemory, first: "on" | "off", second: "on" | "off"): ValveMemory =>
+    heard(heard(memory, "outlet", first, 2_000_000), "outlet-series", second, 2_000_000);
+
+  it.each([
+    { first: "on", second: "on", state: "open" },
+    { first: "on", second: "off", state: "closed" },
+    { first: "off", second: "on", state: "closed" },
+    { first: "off", second: "off", state: "closed" },
+  ] as const)("is $state when the two say $first and $second", ({ first, second, state }) => {
+    expect(reportedState(threeRelays, say(told, first, second))).toBe(state);
+  });
+
+  it("is unknown before they have spoken", () => {
+    expect(reportedState(threeRelays, noMemory)).toBe("unknown");
+  });
+
+  it("is confirmed closed only when each gas relay reported off after it was told", () => {
+    const off = run([{ rules: threeRelays, window: outside }]).memory;
+    expect(isConfirmedClosed(threeRelays, off)).toBe(true);
+    expect(isConfirmedClosed(threeRelays, heard(off, "outlet-series", "on", 2_000_000))).toBe(false);
+    expect(isConfirmedClosed(threeRelays, heard(off, "outlet-air-pump", "on", 2_000_000))).toBe(true);
+    expect(isConfirmedClosed(threeRelays, say(told, "off", "off"))).toBe(false);
+    expect(isConfirmedClosed(threeRelays, noMemory)).toBe(false);
+  });
+
+  it("lists the gas relays first, then the air pump", () => {
+    expect(relaysOf(threeRelays).map((relay) => relay.relayId)).toEqual([
+      "outlet",
+      "outlet-series",
+      "outlet-air-pump",
+    ]);
+  });
+});
