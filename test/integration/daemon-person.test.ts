@@ -171,7 +171,6 @@ describe("the disk", () => {
     const after = new Database(`${running.folder}/site.db`, { readonly: true });
     const said = after.prepare("SELECT count(*) AS count FROM events WHERE what = 'commanded open'").get();
     after.close();
-    expect(said).toEqual({ count: expect.any(Number) });
     expect((said as { count: number }).count).toBeGreaterThanOrEqual(1);
   }, 90_000);
 });
