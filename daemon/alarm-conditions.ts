@@ -79,7 +79,7 @@ export function conditionsFor(
       "high",
       0,
       `the store fails: ${store.reason}`,
-      "Gas is held off. Make room on the disk or mend it.",
+      "Gas is held off once that has lasted a minute. Make room on the disk or mend it.",
     );
   }
   if (bus.kind === "disconnected") {

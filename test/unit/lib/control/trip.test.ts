@@ -16,7 +16,7 @@ const valveTrip: Trip = {
 };
 
 describe("withTrip", () => {
-  it.each([
+  it.each<{ known: readonly Trip[]; trip: Trip; length: number; because: string }>([
     { known: [], trip: tankTrip, length: 1, because: "it is the first" },
     { known: [tankTrip], trip: co2Trip, length: 2, because: "the cause is another" },
     { known: [tankTrip], trip: valveTrip, length: 2, because: "the subject is another" },
