@@ -3,13 +3,13 @@ import type { SiteConfig } from "./config/config-schema.js";
 import { createControlSocket } from "./control-socket/control-socket.js";
 import { createSiteCommands } from "./control-socket/site-commands.js";
 import { commissioningFingerprint, createControlCycle, type ControlCycle } from "./control-cycle.js";
-import { readSnapshot } from "./control-snapshot.js";
+import { restoreSnapshot } from "./control-snapshot.js";
 import type { BrokerAccess } from "./mqtt/broker-connection-options.js";
 import { createMqttMessageBus } from "./mqtt/mqtt-message-bus.js";
 import { createProcessDeadMan } from "./mqtt/process-dead-man.js";
 import type { Clock } from "./ports/clock.js";
 import type { Logger } from "./ports/logger.js";
-import type { SiteEvent } from "./ports/site-store.js";
+import type { SiteEvent, StoreHealth } from "./ports/site-store.js";
 import { createPublications, daemonWill } from "./publications.js";
 import { listenForRemoteOverrides } from "./remote-override.js";
 import { scheduleHousekeeping } from "./scheduler/housekeeping.js";
@@ -97,7 +97,10 @@ export function createApp(options: AppOptions): App {
   async function start(): Promise<void> {
     await store.start();
     closers.push(() => store.stop());
-    const restored = readSnapshot(await store.loadSnapshot("control"));
+    const restored = restoreSnapshot(await store.loadSnapshot("control"), damageOf(store.health()), {
+      valveIds: [...model.valves.keys()],
+      now_epochMs: clock.now_epochMs(),
+    });
     const commissioned = options.relaysCountAsCommissioned
       ? Object.fromEntries([...model.relays].map(([id, relay]) => [id, commissioningFingerprint(relay)]))
       : restored.commissioned;
@@ -204,6 +207,10 @@ export function createApp(options: AppOptions): App {
     cycle?.replaceModel(model);
     return undefined;
   }
+}
+
+function damageOf(health: StoreHealth): string | undefined {
+  return health.kind === "ok" ? health.note : undefined;
 }
 
 /** Arrival is told in the site's time, which the demo runs faster than the machine's. */

@@ -111,7 +111,7 @@ export function createControlCycle(
   let lastStatus: SiteStatus | undefined;
   let tickFailure: string | undefined;
   const memories = new Map<string, ValveMemory>();
-  const lastSaid = new Map<string, string>();
+  const lastSaid = new Map<string, { readonly decided: string; readonly reported: string }>();
   const trials = new Map<string, RunningTrial>();
   const eventListeners: ((event: SiteEvent) => void)[] = [];
   const notBefore_epochMs = Math.max(buildDate_epochMs, store.latestKnown_epochMs() ?? 0);
@@ -455,17 +455,16 @@ export function createControlCycle(
     reported: "open" | "closed" | "unknown",
     now_epochMs: number,
   ): void {
-    const key = `${decision.action}/${reported}/${decision.action === "open" ? "" : decision.gist}`;
-    if (lastSaid.get(valveId) === key) return;
-    lastSaid.set(valveId, key);
-    record({
-      at_epochMs: now_epochMs,
-      area: "valve",
-      subject: valveId,
-      what: decision.action === "open" ? "commanded open" : "commanded closed",
-      reason: decision.reason,
-      details: { reported, wish: decision.wish.reason },
-    });
+    const say = (what: string, reason: string): void => {
+      const details = { reported, wish: decision.wish.reason };
+      record({ at_epochMs: now_epochMs, area: "valve", subject: valveId, what, reason, details });
+    };
+    const decided = `${decision.action} ${decision.action === "open" ? "" : decision.gist}`;
+    const before = lastSaid.get(valveId);
+    if (before?.decided !== decided) say(`commanded ${decision.action}`, decision.reason);
+    if (before !== undefined && before.reported !== reported && reported !== "unknown")
+      say(`reports ${reported}`, "");
+    lastSaid.set(valveId, { decided, reported });
   }
 
   function record(event: SiteEvent): void {

@@ -5,7 +5,12 @@ const snapshotSchema = z.object({
   trips: z.array(
     z.object({
       subject: z.object({ kind: z.enum(["tank", "valve"]), id: z.string() }),
-      cause: z.enum(["CO2 above the close limit", "pH below the floor", "open for too long"]),
+      cause: z.enum([
+        "CO2 above the close limit",
+        "pH below the floor",
+        "open for too long",
+        "what was known before is lost",
+      ]),
       reason: z.string(),
       at_epochMs: z.number(),
     }),
@@ -22,12 +27,31 @@ const snapshotSchema = z.object({
   acceptedClock_epochMs: z.number().optional(),
 });
 
-/**
- * What an earlier run left. A snapshot that cannot be read is treated as none: relays then count as not commissioned, so
- * that gas stays off until a person has looked.
- */
+/** What an earlier run left; nothing where there is nothing that can be read. */
 export function readSnapshot(stored: unknown): ControlSnapshot {
   const parsed = snapshotSchema.safeParse(stored);
-  if (!parsed.success) return emptySnapshot;
-  return { ...parsed.data, acceptedClock_epochMs: parsed.data.acceptedClock_epochMs };
+  return parsed.success
+    ? { ...parsed.data, acceptedClock_epochMs: parsed.data.acceptedClock_epochMs }
+    : emptySnapshot;
+}
+
+/**
+ * What a run goes on from. Where an earlier one left something that is gone or cannot be read, its trips are unknown: every
+ * valve counts as tripped until a person has looked.
+ * @param damage  what the store says of a damaged file that it has set aside.
+ */
+export function restoreSnapshot(
+  stored: unknown,
+  damage: string | undefined,
+  site: { readonly valveIds: readonly string[]; readonly now_epochMs: number },
+): ControlSnapshot {
+  const isLost = stored === undefined ? damage !== undefined : !snapshotSchema.safeParse(stored).success;
+  if (!isLost) return readSnapshot(stored);
+  const trips = site.valveIds.map((id) => ({
+    subject: { kind: "valve" as const, id },
+    cause: "what was known before is lost" as const,
+    reason: damage ?? "the stored state cannot be read",
+    at_epochMs: site.now_epochMs,
+  }));
+  return { ...emptySnapshot, trips };
 }

@@ -34,24 +34,20 @@ function step(name, command, args) {
 function environment() {
   const prefix = join(dirname(process.execPath), "..");
   const headers = existsSync(join(prefix, "include", "node", "node.h"));
-  return { ...process.env, FIZZWARD_PREPARING: "1", ...(headers ? { npm_config_nodedir: prefix } : {}) };
+  return { ...process.env, ...(headers ? { npm_config_nodedir: prefix } : {}) };
 }
 
-if (process.env.FIZZWARD_PREPARING === undefined) {
-  const known = existsSync(stampFile) ? readFileSync(stampFile, "utf8") : "";
-  if (known !== stamp && process.argv[2] !== "build-only") {
-    process.stderr.write("installing packages and building the database driver (about a minute, once)\n");
-    step("npm ci", "npm", ["ci", "--include=dev", "--no-audit", "--no-fund"]);
-    mkdirSync(dirname(stampFile), { recursive: true });
-    writeFileSync(stampFile, stamp);
-  }
-  const compiler = join(root, "node_modules", "typescript", "bin", "tsc");
-  if (existsSync(compiler)) {
-    step("compiling", process.execPath, [compiler, "-b", "lib", "daemon"]);
-  } else if (!existsSync(join(root, "dist", "daemon", "main.js"))) {
-    process.stderr.write(
-      "nothing is compiled and there is no compiler; run npm install without --omit=dev\n",
-    );
-    process.exit(1);
-  }
+const known = existsSync(stampFile) ? readFileSync(stampFile, "utf8") : "";
+if (known !== stamp && process.argv[2] !== "build-only") {
+  process.stderr.write("installing packages and building the database driver (about a minute, once)\n");
+  step("npm ci", "npm", ["ci", "--include=dev", "--no-audit", "--no-fund"]);
+  mkdirSync(dirname(stampFile), { recursive: true });
+  writeFileSync(stampFile, stamp);
+}
+const compiler = join(root, "node_modules", "typescript", "bin", "tsc");
+if (existsSync(compiler)) {
+  step("compiling", process.execPath, [compiler, "-b", "lib", "daemon"]);
+} else if (!existsSync(join(root, "dist", "daemon", "main.js"))) {
+  process.stderr.write("nothing is compiled and there is no compiler; run npm install without --omit=dev\n");
+  process.exit(1);
 }

@@ -28,6 +28,7 @@ const siteFile = fileURLToPath(new URL("../../../config/demo-site.yaml", import.
 /** Ten minutes before gas opens for the first time. */
 const start_epochMs = Date.parse("2026-03-02T07:50:00+01:00");
 const statusEvery_ms = 250;
+const deadManStart_ms = 800;
 const seed = 20260302;
 
 /** The simulated home: its own broker, its own devices, the real daemon, until a signal or the last day. */
@@ -85,9 +86,11 @@ export async function demoCommand(options: DemoOptions): Promise<number> {
   terminal.line(
     `A simulated home at ${options.speed} times real time, its broker at ${address}. Ctrl-C ends it.`,
   );
-  clock.start();
   await devices.start();
   await app.start();
+  // The dead-man process starts in real time; meanwhile the simulated time stands still.
+  await systemClock.sleep(deadManStart_ms);
+  clock.start();
   const refreshing = setInterval(() => {
     const status = app.status();
     if (status !== undefined) terminal.status(statusLine(status, model));

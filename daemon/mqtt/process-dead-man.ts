@@ -113,7 +113,9 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
       const reason = reasons.get(relayId);
       if (armed.has(relayId) && !before.has(relayId)) logger.info({ relayId }, "dead-man connection armed");
       else if (reason !== undefined && reason !== faults.get(relayId)) {
-        logger.warn({ relayId, reason }, "dead-man connection not armed");
+        // At an orderly end the relays are off and nothing needs guarding any more.
+        if (ending.signal.aborted) logger.debug({ relayId, reason }, "dead-man connection released");
+        else logger.warn({ relayId, reason }, "dead-man connection not armed");
       }
     }
     faults = reasons;

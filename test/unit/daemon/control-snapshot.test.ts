@@ -1,0 +1,48 @@
+import { describe, expect, it } from "vitest";
+import { emptySnapshot } from "../../../daemon/control-cycle.js";
+import { readSnapshot, restoreSnapshot } from "../../../daemon/control-snapshot.js";
+
+const site = { valveIds: ["outlet", "second"], now_epochMs: 1_780_000_000_000 };
+const tripped = {
+  trips: [
+    {
+      subject: { kind: "tank", id: "loach" },
+      cause: "pH below the floor",
+      reason: "pH 5.50, the floor is 5.8",
+      at_epochMs: 1_779_999_000_000,
+    },
+  ],
+  overrides: [],
+  commissioned: { outlet: "[]" },
+};
+
+describe("what a restart goes on from", () => {
+  it("is what was saved, through JSON and back", () => {
+    const snapshot = readSnapshot(JSON.parse(JSON.stringify(tripped)));
+    expect(restoreSnapshot(tripped, undefined, site)).toEqual(snapshot);
+    expect(snapshot.trips).toEqual(tripped.trips);
+    expect(snapshot.commissioned).toEqual({ outlet: "[]" });
+  });
+
+  it("is nothing on the first start", () => {
+    expect(restoreSnapshot(undefined, undefined, site)).toEqual(emptySnapshot);
+  });
+
+  it.each([
+    {
+      stored: undefined,
+      damage: "site.db was damaged",
+      because: "the file was set aside and the state with it",
+    },
+    { stored: { trips: "none" }, damage: undefined, because: "the state cannot be read" },
+    { stored: { ...tripped, trips: [{}] }, damage: undefined, because: "one trip cannot be read" },
+  ])("is a trip of every valve when $because", ({ stored, damage }) => {
+    const snapshot = restoreSnapshot(stored, damage, site);
+    expect(snapshot.trips.map((trip) => trip.subject.id)).toEqual(site.valveIds);
+    expect(snapshot.commissioned).toEqual({});
+  });
+
+  it("is the saved state where a damaged store could still give it", () => {
+    expect(restoreSnapshot(tripped, "site.db was damaged", site).trips).toEqual(tripped.trips);
+  });
+});
