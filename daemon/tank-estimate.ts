@@ -1,5 +1,5 @@
-import { isInRange } from "../lib/quantities/valid-range.js";
-import { co2FromHardness, pHRange, temperatureRange, type TankCo2 } from "../lib/tank/co2-from-hardness.js";
+import { OutOfValidRangeError } from "../lib/errors.js";
+import { co2FromHardness, type HardnessReading, type TankCo2 } from "../lib/tank/co2-from-hardness.js";
 import type { SensorInbox } from "./sensor-inbox.js";
 import type { TankModel } from "./site-model.js";
 
@@ -17,15 +17,27 @@ const assumedTemperature_degC = 25;
 export function estimateTank(tank: TankModel, inbox: SensorInbox, now_monotonicMs: number): TankEstimate {
   const pH = inbox.freshValue(tank.phSensorId, now_monotonicMs);
   const temperature_degC = inbox.freshValue(tank.temperatureSensorId, now_monotonicMs);
-  const forFormula_degC = temperature_degC ?? assumedTemperature_degC;
-  const computable =
-    pH !== undefined && isInRange(pH, pHRange) && isInRange(forFormula_degC, temperatureRange);
   return {
     tankId: tank.tankId,
     pH,
     temperature_degC,
-    co2: computable
-      ? co2FromHardness({ pH, kh_dKH: tank.kh_dKH, temperature_degC: forFormula_degC })
-      : undefined,
+    co2:
+      pH === undefined
+        ? undefined
+        : co2WhereTheFormulaHolds({
+            pH,
+            kh_dKH: tank.kh_dKH,
+            temperature_degC: temperature_degC ?? assumedTemperature_degC,
+          }),
   };
+}
+
+/** A value that a sensor may show and the formula does not cover must not break the pass. */
+function co2WhereTheFormulaHolds(reading: HardnessReading): TankCo2 | undefined {
+  try {
+    return co2FromHardness(reading);
+  } catch (error) {
+    if (error instanceof OutOfValidRangeError) return undefined;
+    throw error;
+  }
 }

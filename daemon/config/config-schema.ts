@@ -388,6 +388,5 @@ type DeepReadonly<T> = T extends readonly unknown[] | object
 export type SiteConfig = DeepReadonly<z.output<typeof siteSchema>>;
 export type SensorConfig = SiteConfig["sensors"][string];
 export type VesselConfig = SiteConfig["vessels"][string];
-export type TankConfig = SiteConfig["tanks"][string];
 export type ValveConfig = SiteConfig["valves"][string];
 export type RelayConfig = ValveConfig["relay"];

@@ -12,7 +12,8 @@ export interface TripSubject {
   readonly id: string;
 }
 
-export type TripCause = "CO2 above the close limit" | "pH below the floor" | "open for too long" | "what was known before is lost";
+export type TripCause =
+  "CO2 above the close limit" | "pH below the floor" | "open for too long" | "what was known before is lost";
 
 /** Each subject and cause trips once; a second occurrence changes nothing, not even the instant. */
 export function withTrip(trips: readonly Trip[], trip: Trip): readonly Trip[] {

@@ -8,17 +8,12 @@ export interface ValidRange {
   readonly maximum: number;
 }
 
-/** Whether the value is a finite number inside the range. */
-export function isInRange(value: number, range: ValidRange): boolean {
-  return value >= range.minimum && value <= range.maximum;
-}
-
 /**
  * The one gate that every formula uses.
  * @throws OutOfValidRangeError when the value is not a finite number inside the range.
  */
 export function assertInRange(value: number, range: ValidRange): void {
-  if (!isInRange(value, range)) {
+  if (!(value >= range.minimum && value <= range.maximum)) {
     throw new OutOfValidRangeError(range.quantity, value, range.unit, range.minimum, range.maximum);
   }
 }
