@@ -1,0 +1,62 @@
+import { spawn } from "node:child_process";
+import { describe, expect, it } from "vitest";
+import { descendants, mainFile } from "../support/daemon-process.js";
+
+async function demo(
+  args: readonly string[],
+  interruptWhen?: string,
+): Promise<{ exitCode: number | null; output: string; left: readonly number[] }> {
+  const child = spawn(process.execPath, [mainFile, "demo", ...args], { stdio: ["ignore", "pipe", "pipe"] });
+  let output = "";
+  let children: readonly number[] = [];
+  const hear = (chunk: Buffer): void => {
+    output += chunk.toString();
+    if (interruptWhen === undefined || !output.includes(interruptWhen)) return;
+    children = descendants(child.pid ?? 0);
+    child.kill("SIGINT");
+  };
+  child.stdout.on("data", hear);
+  child.stderr.on("data", hear);
+  const exitCode = await new Promise<number | null>((resolve) => child.on("exit", resolve));
+  const left = children.filter((pid) => {
+    try {
+      process.kill(pid, 0);
+      return true;
+    } catch {
+      return false;
+    }
+  });
+  return { exitCode, output, left };
+}
+
+describe("the demo", () => {
+  it("opens with the window, doses, and ends by itself with every relay off", async () => {
+    const { exitCode, output } = await demo(["--speed", "600", "--days", "0.05"]);
+    expect(output).toContain("commanded open: dosing window");
+    expect(output).toContain("reports open");
+    expect(output).toContain("Every relay is off.");
+    expect(output).not.toContain("ERROR");
+    expect(exitCode).toBe(0);
+  });
+
+  it("closes the valve first on Ctrl-C, exits with 0 and leaves nothing running", async () => {
+    const { exitCode, output, left } = await demo(["--speed", "600"], "reports open");
+    expect(output.indexOf("commanded closed: the daemon ends")).toBeGreaterThan(
+      output.indexOf("reports open"),
+    );
+    expect(output).toContain("Every relay is off.");
+    expect(exitCode).toBe(0);
+    expect(left).toEqual([]);
+  });
+
+  it.each([
+    ["--speed", "0"],
+    ["--speed", "ten"],
+    ["--days", "-1"],
+    ["--speeed", "10"],
+  ])("refuses %s %s and says what is allowed", async (...args) => {
+    const { exitCode, output } = await demo(args);
+    expect(exitCode).toBe(1);
+    expect(output).toMatch(/allowed|above 0|unknown option/);
+  });
+});
