@@ -300,14 +300,8 @@ const control = z.strictObject(
       about:
         "Local socket for commands on this machine, such as re-arming after a trip. Default /run/fizzward/control.sock.",
     }).default("/run/fizzward/control.sock"),
-    brokerLostClose_s: numberValue({
-      from: 0,
-      to: 60,
-      unit: "seconds",
-      about: "How long the broker may be lost before the valve counts as to be closed. Default 0.",
-    }).default(0),
   },
-  { error: "the keys clientSocket and brokerLostClose_s" },
+  { error: "the key clientSocket" },
 );
 
 const retention = z.strictObject(
@@ -369,7 +363,7 @@ export const siteSchema = z
       vessels: namedEntries(vessel, "The pressure vessels, by a name of your choice.").default({}),
       tanks: namedEntries(tank, "The tanks, by a name of your choice.").default({}),
       valves: namedEntries(valve, "The solenoid valves, by a name of your choice.").default({}),
-      control: control.describe("How the daemon is commanded, and how it takes a lost broker.").prefault({}),
+      control: control.describe("How the daemon is commanded from this machine.").prefault({}),
       store: store.describe("Where the daemon keeps what it measured and did.").prefault({}),
       log: log.describe("The daemon's log.").prefault({}),
     },

@@ -89,7 +89,7 @@ describe("a valid configuration", () => {
     ]);
     expect(config.valves["outlet"]).toMatchObject({ longestOpen_min: 720 });
     expect(config.valves["outlet"]?.relay).toMatchObject({ qosOn: 0, qosOff: 1, confirmWithin_s: 5 });
-    expect(config.control).toEqual({ clientSocket: "/run/fizzward/control.sock", brokerLostClose_s: 0 });
+    expect(config.control).toEqual({ clientSocket: "/run/fizzward/control.sock" });
     expect(config.store).toEqual({
       file: "/var/lib/fizzward/fizzward.db",
       batch_s: 60,
