@@ -32,7 +32,7 @@ const always: readonly Caution[] = [
     kind: "volume",
     text:
       "The pressures are for the volume that was stated. Fill the empty vessel with water and weigh the water once: " +
-      "5 % less volume makes about 8 % more pressure.",
+      "5 % less volume makes about 6 % more pressure.",
   },
   {
     kind: "weigh-dry",

@@ -56,7 +56,8 @@ export function delivery(setting: PlanSetting, sodiumBicarbonate_g: number): Del
   const atEnd = curve.afterRemoving(curve.co2Available_mol - kept_mol);
   const value = curve.co2Available_mol - kept_mol;
 
-  const held_mol = modelBicarbonateError_ratio * Math.min(kept_mol, atEnd.bicarbonate_mol);
+  // A charge that never reaches the regulator's limit delivers nothing, however much is held back.
+  const held_mol = value > 0 ? modelBicarbonateError_ratio * Math.min(kept_mol, atEnd.bicarbonate_mol) : 0;
   const moreKept_mol = remaining_mol(curve, least_bar / (1 - modelPressureError_ratio)) - kept_mol;
   const lessKept_mol = kept_mol - remaining_mol(curve, least_bar / (1 + modelPressureError_ratio));
   const weighed = (error: -1 | 1): number => {

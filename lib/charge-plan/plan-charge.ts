@@ -72,6 +72,8 @@ export interface RefusedPlan {
   readonly kind: "refused";
   readonly limit: PlanLimit;
   readonly reason: string;
+  /** What was asked for; undefined where it was asked for in days, or no pressure was stated. */
+  readonly requested: ChargeAmounts | undefined;
   /** The largest charge that fits with the same proportion, water and temperatures; undefined when none does. */
   readonly largest:
     | (ChargeAmounts & {
@@ -104,6 +106,7 @@ export function planCharge(request: PlanRequest): ChargePlan | RefusedPlan {
       kind: "refused",
       limit: "pressure-not-stated",
       reason: `${missing} of the vessel is not stated; read it off the plate and the device, never guess it`,
+      requested: undefined,
       largest: undefined,
     };
   }
@@ -118,7 +121,7 @@ export function planCharge(request: PlanRequest): ChargePlan | RefusedPlan {
 
 type Sized =
   | { readonly kind: "fits"; readonly sodiumBicarbonate_g: number }
-  | { readonly kind: "breach"; readonly breach: Breach; readonly largest: LargestCharge | undefined };
+  | { readonly kind: "breach"; readonly breach: Breach; readonly largest: LargestCharge };
 
 function sizeByMass(setting: PlanSetting, pressures: StatedPressures, sodiumBicarbonate_g: number): Sized {
   const breach = breachOf(setting, pressures, sodiumBicarbonate_g);
@@ -243,13 +246,15 @@ function plannedCost(request: PlanRequest, charge: Charge, delivered_g: number):
 function refusal(
   request: PlanRequest,
   setting: PlanSetting,
-  refused: { readonly breach: Breach; readonly largest: LargestCharge | undefined },
+  refused: { readonly breach: Breach; readonly largest: LargestCharge },
 ): RefusedPlan {
   const { breach, largest } = refused;
-  if (largest?.kind !== "found") {
-    const none =
-      largest === undefined || largest.boundBy.reason === breach.reason ? "" : `; ${largest.boundBy.reason}`;
-    return { kind: "refused", ...breach, reason: `${breach.reason}${none}`, largest: undefined };
+  const { wanted } = request;
+  const requested =
+    wanted.kind === "days" ? undefined : amountsOf(setting, chargeOf(setting, wanted.sodiumBicarbonate_g));
+  if (largest.kind === "none") {
+    const reason = `${breach.reason}; with this ${setting.filling.kind} and these limits not even a gram fits`;
+    return { kind: "refused", limit: breach.limit, reason, requested, largest: undefined };
   }
   const { sodiumBicarbonate_g, boundBy } = largest;
   const delivered_g = deliverable_g(setting, sodiumBicarbonate_g);
@@ -257,6 +262,7 @@ function refusal(
   return {
     kind: "refused",
     ...breach,
+    requested,
     largest: {
       ...amountsOf(setting, chargeOf(setting, sodiumBicarbonate_g)),
       limit: boundBy.limit,
