@@ -1,0 +1,74 @@
+import { compareCandidates } from "../../lib/charge-plan/compare-candidates.js";
+import { planCharge } from "../../lib/charge-plan/plan-charge.js";
+import type { PlanRequest } from "../../lib/charge-plan/plan-request.js";
+import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
+import { formatFault } from "../config/config-faults.js";
+import { loadConfig } from "../config/load-config.js";
+import { PlanOptionError, planQuestion, vesselMeant, type PlanOptions } from "./plan-options.js";
+import { comparisonText, planText, refusalText } from "./plan-text.js";
+
+export interface PlanCommandPorts {
+  /** Takes one line, without its line end. */
+  readonly write: (line: string) => void;
+  /** What the plan can say of time and flow, where there is a model of them. */
+  readonly outlooks?: Pick<PlanRequest, "readyTime" | "surge">;
+}
+
+/**
+ * Plans a charge for a vessel of the config, or compares several recipes, and prints it for the keeper or as one JSON object.
+ * @returns the exit code: 0 for a plan, or where one recipe at least fits; 1 for a refusal, a fault in the config or an option
+ */
+export async function planCommand(options: PlanOptions, ports: PlanCommandPorts): Promise<number> {
+  const loaded = await loadConfig(options.config);
+  const isJson = options.json ?? false;
+  const complain = (text: string, fields: object = {}): number => {
+    ports.write(isJson ? JSON.stringify({ kind: "error", text, ...fields }) : text);
+    return 1;
+  };
+  if (loaded.kind === "invalid") {
+    return complain(loaded.faults.map((fault) => formatFault(options.config, fault)).join("\n"));
+  }
+  try {
+    const named = vesselMeant(loaded.config, options.vessel);
+    const question = planQuestion(loaded.config, named, options);
+    const { lines, answer, isPlanned } = answerOf(named.id, question, ports.outlooks ?? {});
+    if (isJson) ports.write(JSON.stringify({ vessel: named.id, ...answer }));
+    else lines.forEach((line) => ports.write(line));
+    return isPlanned ? 0 : 1;
+  } catch (error) {
+    if (error instanceof PlanOptionError) return complain(error.message);
+    if (error instanceof OutOfValidRangeError) {
+      const { quantity, value, unit, minimum, maximum } = error;
+      return complain(error.message, { quantity, value, unit, minimum, maximum });
+    }
+    if (error instanceof NoConvergenceError) return complain(error.message, { quantity: error.quantity });
+    throw error;
+  }
+}
+
+interface PlanAnswer {
+  readonly lines: readonly string[];
+  readonly answer: object;
+  readonly isPlanned: boolean;
+}
+
+function answerOf(
+  vesselId: string,
+  question: ReturnType<typeof planQuestion>,
+  outlooks: NonNullable<PlanCommandPorts["outlooks"]>,
+): PlanAnswer {
+  if (question.kind === "several") {
+    const compared = compareCandidates({ ...question.request, ...outlooks }, question.candidates);
+    return {
+      lines: comparisonText(vesselId, compared),
+      answer: { kind: "comparison", candidates: compared },
+      isPlanned: compared.some(({ outcome }) => outcome.kind === "plan"),
+    };
+  }
+  const plan = planCharge({ ...question.request, ...outlooks });
+  return {
+    lines: plan.kind === "plan" ? planText(vesselId, plan) : refusalText(vesselId, plan),
+    answer: plan,
+    isPlanned: plan.kind === "plan",
+  };
+}

@@ -1,0 +1,241 @@
+import { mkdtemp, rm, writeFile } from "node:fs/promises";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { planCommand } from "../../../../daemon/cli/plan.js";
+import type { PlanOptions } from "../../../../daemon/cli/plan-options.js";
+import { edited, examplePath, exampleText } from "../../../support/marked-config.js";
+
+type Asked = Partial<PlanOptions>;
+
+async function plan(
+  asked: Asked,
+): Promise<{ readonly exitCode: number; readonly lines: readonly string[]; readonly text: string }> {
+  const lines: string[] = [];
+  const exitCode = await planCommand(
+    { config: examplePath, ...asked },
+    { write: (line) => void lines.push(line) },
+  );
+  return { exitCode, lines, text: lines.join("\n") };
+}
+
+interface Json {
+  readonly kind: string;
+  readonly vessel: string;
+  readonly amounts: { readonly sodiumBicarbonate_g: number; readonly citricAcid_g: number };
+  readonly charge: object;
+  readonly lasts?: { readonly use_gPerDay: object; readonly tanks: readonly object[] };
+  readonly cost?: { readonly total: number };
+}
+
+async function json(asked: Asked): Promise<Json> {
+  const { lines } = await plan({ ...asked, json: true });
+  expect(lines).toHaveLength(1);
+  return JSON.parse(lines[0] ?? "") as Json;
+}
+
+const lineWith = (lines: readonly string[], label: string): string =>
+  lines.find((line) => line.trimStart().startsWith(label)) ?? "";
+
+describe("the command that plans a charge", () => {
+  let folder = "";
+  beforeAll(async () => {
+    folder = await mkdtemp(join(tmpdir(), "fizzward-plan-"));
+  });
+  afterAll(async () => {
+    await rm(folder, { recursive: true });
+  });
+  const configWith = async (edits: Parameters<typeof edited>[1]): Promise<string> => {
+    const path = join(folder, "home.yaml");
+    await writeFile(path, edited(exampleText, edits));
+    return path;
+  };
+
+  it("prints what to weigh, the pressures and what to take care of", async () => {
+    const { exitCode, lines, text } = await plan({ bicarbonate: "80", usePerDay: "2.5+-0.5" });
+    expect(exitCode).toBe(0);
+    expect(lineWith(lines, "sodium bicarbonate")).toContain("80.0 g");
+    // 0.7623 g for a gram (IUPAC 2021) and 8 % more.
+    expect(lineWith(lines, "citric acid")).toContain("65.9 g anhydrous, 8 % more");
+    expect(lineWith(lines, "highest allowed")).toContain("16.2 bar");
+    expect(lineWith(lines, "hottest day")).toMatch(
+      /40 degC {2}[\d.]+ \([\d.]+ to [\d.]+\) bar .*kgf\/cm2 .*psi$/,
+    );
+    expect(lineWith(lines, "lasts")).toMatch(/^ {2}lasts +\d+ days \(\d+ to \d+\) at 2\.5 g a day/);
+    expect(text).toContain("Never heat a closed vessel");
+    expect(text).toContain("own plate");
+  });
+
+  it("prints one pressure in three units that agree", async () => {
+    const { lines } = await plan({ bicarbonate: "80" });
+    const row = /degC +([\d.]+) \(.*bar +([\d.]+) \(.*kgf\/cm2 +([\d.]+) \(/.exec(
+      lineWith(lines, "at room temperature"),
+    );
+    const [bar = 0, kgfPerCm2 = 0, psi = 0] = (row ?? []).slice(1).map(Number);
+    // 1 kgf/cm2 = 0.980665 bar by definition; 7 kgf/cm2 = 99.56 psi.
+    expect(Math.abs(bar / 0.980665 - kgfPerCm2)).toBeLessThan(0.11);
+    expect(Math.abs((bar / 0.980665 / 7) * 99.56 - psi)).toBeLessThan(1.3);
+    expect(bar).toBeGreaterThan(5);
+  });
+
+  it("refuses with exit code 1, the reason and the largest charge", async () => {
+    const { exitCode, lines, text } = await plan({ bicarbonate: "120" });
+    expect(exitCode).toBe(1);
+    expect(text.replaceAll("\n", " ")).toContain("90 % of the pressure at which the relief device opens");
+    const largest_g = Number(/([\d.]+) g/.exec(lineWith(lines, "sodium bicarbonate"))?.[1]);
+    expect((await plan({ bicarbonate: String(largest_g) })).exitCode).toBe(0);
+    expect((await plan({ bicarbonate: String(1.01 * largest_g) })).exitCode).toBe(1);
+  });
+
+  it.each([
+    ["ratedPressureGauge_bar: 20", "rated pressure"],
+    ["reliefOpeningGauge_bar: 18", "relief device opens"],
+  ])("plans nothing for a vessel without %s", async (key, words) => {
+    const config = await configWith([[`    ${key}\n`, ""]]);
+    const { exitCode, text } = await plan({ config, bicarbonate: "10" });
+    expect(exitCode).toBe(1);
+    expect(text).toContain(words);
+    expect(text).toContain("not stated");
+  });
+
+  it("takes days, the monohydrate, ice and temperatures", async () => {
+    const byDays = await json({
+      days: "8",
+      usePerDay: "2",
+      acid: "monohydrate",
+      ice: "0.4",
+      hottest: "35",
+      room: "18",
+    });
+    expect(byDays).toMatchObject({
+      kind: "plan",
+      vessel: "cellar",
+      amounts: { acidForm: "citric-acid-monohydrate", filling: { kind: "ice", mass_kg: 0.4 } },
+      pressures: { room: { temperature_degC: 18 }, hottest: { temperature_degC: 35 } },
+    });
+    const { sodiumBicarbonate_g, citricAcid_g } = byDays.amounts;
+    // 210.138 / (3 x 84.006) (IUPAC 2021).
+    expect(citricAcid_g / sodiumBicarbonate_g).toBeCloseTo(1.08 * 0.83383, 4);
+    expect(byDays.charge).toMatchObject({ water_kg: 0, ice_kg: 0.4 });
+  });
+
+  it("asks for a bar more than the working pressure at the regulator's inlet", async () => {
+    const more = await configWith([["workingPressureGauge_bar: 3", "workingPressureGauge_bar: 2"]]);
+    const delivered = async (config: string): Promise<number> =>
+      Number(/(\d+) g/.exec(lineWith((await plan({ config, bicarbonate: "80" })).lines, "reaches"))?.[1]);
+    expect(await delivered(more)).toBeGreaterThan(await delivered(examplePath));
+  });
+
+  it.each([
+    {
+      because: "one figure is split by the valve's shares",
+      usePerDay: "2",
+      tanks: [
+        { tank: "loach", use_gPerDay: { value: 1.2 } },
+        { tank: "shrimp", use_gPerDay: { value: 0.8 } },
+      ],
+    },
+    {
+      because: "each tank has its own, with a fifth where no error is given",
+      usePerDay: "loach=1.5+-0.5, shrimp=1",
+      tanks: [
+        { tank: "loach", use_gPerDay: { value: 1.5, low: 1, high: 2 } },
+        { tank: "shrimp", use_gPerDay: { value: 1, low: 0.8, high: 1.2 } },
+      ],
+    },
+  ])("reads a use: $because", async ({ usePerDay, tanks }) => {
+    expect((await json({ bicarbonate: "80", usePerDay })).lasts?.tanks).toMatchObject(tanks);
+  });
+
+  it("adds up what the powders cost", async () => {
+    const { cost, amounts } = await json({
+      bicarbonate: "80",
+      priceBicarbonate: "4",
+      priceAcid: "6",
+      currency: "EUR",
+    });
+    expect(cost?.total).toBeCloseTo(0.32 + 0.006 * amounts.citricAcid_g, 9);
+  });
+
+  it("compares recipes in one table and succeeds when one fits", async () => {
+    const { exitCode, lines, text } = await plan({
+      candidates: "70,80/80,80/70/0.6,80/66/0.5ice,140",
+      usePerDay: "2",
+    });
+    expect(exitCode).toBe(0);
+    expect(lineWith(lines, "70 ")).toMatch(/fits$/);
+    expect(lineWith(lines, "80/80 ")).toMatch(/80\.0 +80\.0 +0\.50 .*fits$/);
+    expect(lineWith(lines, "80/66/0.5ice ")).toContain("0.50 ice");
+    expect(lineWith(lines, "140 ")).toMatch(
+      /refused, pressure at which the relief device opens; at most [\d.]+ g$/,
+    );
+    expect(text).toContain("16.2 bar");
+    expect((await plan({ candidates: "140,150" })).exitCode).toBe(1);
+  });
+
+  it("writes a comparison as one JSON object", async () => {
+    expect(await json({ candidates: "70,140" })).toMatchObject({
+      kind: "comparison",
+      vessel: "cellar",
+      candidates: [
+        { candidate: { label: "70" }, outcome: { kind: "plan" } },
+        { candidate: { label: "140" }, outcome: { kind: "refused", limit: "relief-opening-pressure" } },
+      ],
+    });
+  });
+
+  it.each<readonly [string, Asked, string]>([
+    ["nothing to size by", {}, "give one of --days, --bicarbonate and --candidates"],
+    ["two sizes", { days: "3", bicarbonate: "80" }, "give one of"],
+    ["water and ice", { bicarbonate: "80", water: "0.3", ice: "0.2" }, "not both"],
+    ["a word for a number", { bicarbonate: "eighty" }, '--bicarbonate is "eighty"'],
+    ["a comma for a point", { bicarbonate: "80", water: "0,5" }, '--water is "0,5"'],
+    ["an empty number", { bicarbonate: "" }, '--bicarbonate is ""'],
+    ["another acid", { bicarbonate: "80", acid: "vinegar" }, "anhydrous or monohydrate"],
+    ["an unknown vessel", { bicarbonate: "80", vessel: "attic" }, 'no vessel "attic"; the config has cellar'],
+    ["a name of the language itself", { bicarbonate: "80", vessel: "toString" }, "no vessel"],
+    ["an unknown tank", { bicarbonate: "80", usePerDay: "pond=2" }, "loach, shrimp"],
+    ["a tank twice", { bicarbonate: "80", usePerDay: "loach=2,loach=1" }, "once"],
+    ["a use of nothing", { bicarbonate: "80", usePerDay: "0" }, "above 0 g"],
+    ["one price of two", { bicarbonate: "80", priceAcid: "6" }, "both --price-bicarbonate and --price-acid"],
+    ["a recipe with four parts", { candidates: "80/70/0.5/1" }, "bicarbonate/acid/water"],
+    ["a negative mass", { bicarbonate: "-5" }, "sodium bicarbonate is -5 g; allowed is 1 to 4400 g"],
+    ["a heat beyond the model", { bicarbonate: "80", hottest: "60" }, "hottest expected temperature is 60"],
+  ])("complains of %s", async (_name, asked, words) => {
+    const { exitCode, lines } = await plan(asked);
+    expect(exitCode).toBe(1);
+    expect(lines).toHaveLength(1);
+    expect(lines[0]).toContain(words);
+    const error = JSON.parse((await plan({ ...asked, json: true })).lines[0] ?? "") as object;
+    expect(error).toMatchObject({ kind: "error", text: lines[0] });
+  });
+
+  it("names quantity and range of a bad number in JSON", async () => {
+    expect(await json({ bicarbonate: "-5" })).toMatchObject({
+      quantity: "sodium bicarbonate",
+      value: -5,
+      unit: "g",
+      minimum: 1,
+      maximum: 4400,
+    });
+  });
+
+  it("does not charge a bought cylinder", async () => {
+    const [chargeText = ""] = /^ {4}charge:\n(?: {6}.*\n)+/m.exec(exampleText) ?? [];
+    const config = await configWith([
+      ["kind: generator", "kind: liquid"],
+      [chargeText, ""],
+    ]);
+    expect((await plan({ config, bicarbonate: "80", vessel: "cellar" })).text).toContain(
+      "never charged at home",
+    );
+    expect((await plan({ config, bicarbonate: "80" })).text).toContain("nothing to charge");
+  });
+
+  it("prints the faults of the config", async () => {
+    const config = await configWith([["kind: generator", "kind: balloon"]]);
+    const { exitCode, text } = await plan({ config, bicarbonate: "80" });
+    expect(exitCode).toBe(1);
+    expect(text).toContain("vessels.cellar.kind");
+  });
+});
