@@ -46,7 +46,9 @@ if (known !== stamp && process.argv[2] !== "build-only") {
 }
 const compiler = join(root, "node_modules", "typescript", "bin", "tsc");
 if (existsSync(compiler)) {
-  step("compiling", process.execPath, [compiler, "-b", "lib", "daemon"]);
+  // The tests run helpers of theirs as processes of their own, which have to be compiled too.
+  const projects = process.argv[2] === "with-tests" ? ["lib", "daemon", "test"] : ["lib", "daemon"];
+  step("compiling", process.execPath, [compiler, "-b", ...projects]);
 } else if (!existsSync(join(root, "dist", "daemon", "main.js"))) {
   process.stderr.write("nothing is compiled and there is no compiler; run npm install without --omit=dev\n");
   process.exit(1);

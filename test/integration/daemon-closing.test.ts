@@ -1,66 +1,22 @@
 import { performance } from "node:perf_hooks";
-import { afterEach, beforeEach, describe, expect, it, onTestFailed, vi } from "vitest";
-import { observeBroker, type BrokerObserver } from "../support/broker-observer.js";
-import {
-  descendants,
-  kill,
-  plainConfig,
-  startDaemon,
-  type DaemonProcess,
-} from "../support/daemon-process.js";
-import { startMosquitto, type Mosquitto } from "../support/mosquitto.js";
-import { startRelayDevice, type RelayDevice } from "../support/relay-device.js";
+import { describe, expect, it, vi } from "vitest";
+import { useDaemonBench, type DaemonBench } from "../support/daemon-bench.js";
+import { descendants, kill, type DaemonProcess } from "../support/daemon-process.js";
 
-let broker: Mosquitto;
-let observer: BrokerObserver;
-let relay: RelayDevice;
-let daemon: DaemonProcess | undefined;
+const bench = useDaemonBench();
 
-beforeEach(async () => {
-  broker = await startMosquitto();
-  observer = await observeBroker(broker.address);
-  relay = await startRelayDevice({
-    address: broker.address,
-    commandTopic: "relay/command",
-    stateTopic: "relay/state",
-    autoOff_s: 300,
-  });
-});
-
-afterEach(async () => {
-  await daemon?.dispose();
-  daemon = undefined;
-  await relay.close();
-  await observer.close();
-  await broker.stop();
-});
-
-async function dosing(
-  through: "node" | "npm" = "node",
-  overrides: Readonly<Record<string, string>> = {},
-): Promise<DaemonProcess> {
-  const started = startDaemon({ config: plainConfig(broker.address, overrides), through });
-  daemon = started;
-  onTestFailed(() => console.error(started.output()));
-  await started.logged("fizzward runs", 90_000);
-  await observer.publish("tank/ph", "6.8");
-  await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 10_000, interval: 10 });
+async function dosing(options: Parameters<DaemonBench["run"]>[0] = {}): Promise<DaemonProcess> {
+  const started = await bench().run(options);
+  await bench().observer.publish("tank/ph", "6.8");
+  await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 10_000, interval: 10 });
   // The relay's report has come back, so that an orderly end finds it confirmed.
-  await vi.waitFor(
-    () =>
-      expect(
-        observer.messages.some(
-          (m) => m.topic.endsWith("valve/outlet") && m.payload.includes('"state":"open"'),
-        ),
-      ).toBe(true),
-    { timeout: 5000 },
-  );
+  await started.logged("reports open");
   return started;
 }
 
 async function closedAfter(from_ms: number, timeout_ms: number): Promise<number> {
-  await vi.waitFor(() => expect(relay.isOn()).toBe(false), { timeout: timeout_ms, interval: 5 });
-  return (relay.changes.at(-1)?.at_ms ?? Number.NaN) - from_ms;
+  await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: timeout_ms, interval: 5 });
+  return (bench().relay.changes.at(-1)?.at_ms ?? Number.NaN) - from_ms;
 }
 
 describe("the valve is closed whatever happens to the daemon", () => {
@@ -98,7 +54,7 @@ describe("the valve is closed whatever happens to the daemon", () => {
     const now_ms = performance.now();
     kill(deadMan!, "SIGKILL");
     expect(await closedAfter(now_ms, 5000)).toBeLessThan(2000);
-    await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 20_000, interval: 50 });
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 20_000, interval: 50 });
   });
 
   it.each(["SIGTERM", "SIGINT"] as const)(
@@ -108,29 +64,29 @@ describe("the valve is closed whatever happens to the daemon", () => {
       const children = descendants(running.processIds().daemon);
       kill(running.processIds().daemon, signal);
       expect(await running.exitCode()).toBe(0);
-      expect(relay.isOn()).toBe(false);
+      expect(bench().relay.isOn()).toBe(false);
       expect(running.output()).not.toContain("not every relay has confirmed");
       expect(children.filter((pid) => isAlive(pid))).toEqual([]);
     },
   );
 
   it("before an orderly end when Ctrl-C is pressed twice and npm passes it on", async () => {
-    const running = await dosing("npm");
+    const running = await dosing({ through: "npm" });
     const { daemon: pid } = running.processIds();
     const group = -(running.child.pid ?? 0);
     process.kill(group, "SIGINT");
     await new Promise((resolve) => setTimeout(resolve, 30));
     process.kill(group, "SIGINT");
     expect(await running.exitCode()).toBe(0);
-    expect(relay.isOn()).toBe(false);
+    expect(bench().relay.isOn()).toBe(false);
     expect(isAlive(pid)).toBe(false);
   });
 
   it("before an orderly end when npm gets SIGTERM", async () => {
-    const running = await dosing("npm");
+    const running = await dosing({ through: "npm" });
     const { daemon: pid } = running.processIds();
     kill(running.child.pid!, "SIGTERM");
-    await vi.waitFor(() => expect(relay.isOn()).toBe(false), { timeout: 10_000 });
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: 10_000 });
     await vi.waitFor(() => expect(isAlive(pid)).toBe(false), { timeout: 10_000 });
     expect(await running.exitCode()).toBe(0);
   });
@@ -138,37 +94,47 @@ describe("the valve is closed whatever happens to the daemon", () => {
 
 describe("the valve is closed whatever happens around the daemon, and says why", () => {
   it("when the guard sensor falls silent", async () => {
-    const running = await dosing("node", { maximumAge_s: "5" });
+    const running = await dosing({ config: { maximumAge_s: "5" } });
     const now_ms = performance.now();
     expect(await closedAfter(now_ms, 10_000)).toBeLessThan(7000);
     await running.logged("guard sensor silent");
   });
 
   it("when the broker dies: at its return OFF comes first, ON only with a fresh guard", async () => {
-    const running = await dosing("node", { maximumAge_s: "8" });
-    await broker.kill();
+    const running = await dosing({ config: { maximumAge_s: "8" } });
+    await bench().broker.kill();
     await running.logged("broker lost");
     await new Promise((resolve) => setTimeout(resolve, 9000));
-    const before = relay.changes.length;
-    await broker.start();
-    await vi.waitFor(() => expect(relay.isOn()).toBe(false), { timeout: 20_000, interval: 20 });
-    expect(relay.changes.slice(before).map((change) => change.state)).toEqual(["off"]);
+    const before = bench().relay.changes.length;
+    await bench().broker.start();
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: 20_000, interval: 20 });
+    expect(
+      bench()
+        .relay.changes.slice(before)
+        .map((change) => change.state),
+    ).toEqual(["off"]);
     await running.logged("connected to the broker");
     // Sensors publish for as long as they live: one message may come before the daemon has subscribed again.
-    const sensor = setInterval(() => void observer.publish("tank/ph", "6.81").catch(() => undefined), 500);
-    await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 30_000, interval: 20 });
+    const sensor = setInterval(
+      () =>
+        void bench()
+          .observer.publish("tank/ph", "6.81")
+          .catch(() => undefined),
+      500,
+    );
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 30_000, interval: 20 });
     clearInterval(sensor);
   }, 90_000);
 
   it("when the relay does not confirm", async () => {
-    relay.setReporting(false);
-    const started = startDaemon({ config: plainConfig(broker.address) });
-    daemon = started;
-    await started.logged("fizzward runs");
-    await observer.publish("tank/ph", "6.8");
+    bench().relay.setReporting(false);
+    const started = await bench().run();
+    await bench().observer.publish("tank/ph", "6.8");
     await started.logged("does not confirm", 30_000);
-    await vi.waitFor(() => expect(relay.isOn()).toBe(false), { timeout: 10_000 });
-    const alarms = observer.messages.filter((m) => m.topic === "fizzward/mill-house/alarms").at(-1);
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: 10_000 });
+    const alarms = bench()
+      .observer.messages.filter((m) => m.topic === "fizzward/mill-house/alarms")
+      .at(-1);
     expect(alarms?.payload).toContain("relay/outlet");
   });
 });

@@ -1,44 +1,17 @@
-import { afterEach, beforeEach, describe, expect, it, onTestFailed, vi } from "vitest";
-import { observeBroker, type BrokerObserver } from "../support/broker-observer.js";
-import { kill, plainConfig, startDaemon, type DaemonProcess } from "../support/daemon-process.js";
-import { startMosquitto, type Mosquitto } from "../support/mosquitto.js";
-import { startRelayDevice, type RelayDevice } from "../support/relay-device.js";
+import { describe, expect, it, vi } from "vitest";
+import { useDaemonBench } from "../support/daemon-bench.js";
+import { kill, plainConfig, type DaemonProcess } from "../support/daemon-process.js";
 
-let broker: Mosquitto;
-let observer: BrokerObserver;
-let relay: RelayDevice;
-let daemon: DaemonProcess | undefined;
+const bench = useDaemonBench();
 
-beforeEach(async () => {
-  broker = await startMosquitto();
-  observer = await observeBroker(broker.address);
-  relay = await startRelayDevice({
-    address: broker.address,
-    commandTopic: "relay/command",
-    stateTopic: "relay/state",
-    autoOff_s: 300,
-  });
-});
-
-afterEach(async () => {
-  await daemon?.dispose();
-  daemon = undefined;
-  await relay.close();
-  await observer.close();
-  await broker.stop();
-});
-
-async function run(overrides: Readonly<Record<string, string>> = {}): Promise<DaemonProcess> {
-  const started = startDaemon({ config: plainConfig(broker.address, overrides) });
-  daemon = started;
-  onTestFailed(() => console.error(started.output()));
-  await started.logged("fizzward runs");
-  return started;
-}
+const run = (config: Readonly<Record<string, string>> = {}): Promise<DaemonProcess> =>
+  bench().run({ config });
 
 /** The last document on a topic below the base. */
 function lastDocument(topic: string): Record<string, unknown> {
-  const message = observer.messages.filter((m) => m.topic === `fizzward/mill-house/${topic}`).at(-1);
+  const message = bench()
+    .observer.messages.filter((m) => m.topic === `fizzward/mill-house/${topic}`)
+    .at(-1);
   const document: unknown = message === undefined ? {} : JSON.parse(message.payload);
   return { ...(document as object) };
 }
@@ -81,7 +54,7 @@ describe("real payloads through mosquitto", () => {
       sensors: `  gauge: { measures: pressure, unit: ${unit}, reference: gauge, topic: cellar/gauge${selector} }`,
       vesselKeys: ", pressureSensor: gauge",
     });
-    await observer.publish("cellar/gauge", payload);
+    await bench().observer.publish("cellar/gauge", payload);
     await vi.waitFor(
       () => expect(lastDocument("vessel/cellar")).toMatchObject({ pressureGauge_bar: { fresh: true } }),
       { timeout: 15_000 },
@@ -99,8 +72,8 @@ describe("real payloads through mosquitto", () => {
       sensors: `  warm: { measures: temperature, unit: ${unit}, topic: tank/warm }`,
       tankKeys: "    temperatureSensor: warm\n    limits: { temperatureHigh_degC: 24 }",
     });
-    await observer.publish("tank/warm", payload);
-    await observer.publish("tank/ph", "6.8");
+    await bench().observer.publish("tank/warm", payload);
+    await bench().observer.publish("tank/ph", "6.8");
     await vi.waitFor(
       () =>
         expect(lastDocument("tank/loach")).toMatchObject({ temperature_degC: { value: 25, fresh: true } }),
@@ -110,7 +83,7 @@ describe("real payloads through mosquitto", () => {
       () => expect(String(lastDocument("valve/outlet")["reason"])).toContain("temperature above the limit"),
       { timeout: 5000 },
     );
-    expect(relay.changes).toEqual([]);
+    expect(bench().relay.changes).toEqual([]);
   });
 
   it("goes on after garbage on every topic it listens to", async () => {
@@ -118,48 +91,48 @@ describe("real payloads through mosquitto", () => {
     const garbage = ["", "nan", "6,8", "{", "[]", '{"a":1}', "\u0000", "9".repeat(5000), "-Infinity", "0x1"];
     for (const payload of garbage) {
       for (const topic of ["tank/ph", "relay/state", "fizzward/mill-house/valve/outlet/override"]) {
-        await observer.publish(topic, payload);
+        await bench().observer.publish(topic, payload);
       }
     }
-    await observer.publish("tank/ph", "6.8");
-    await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 10_000 });
+    await bench().observer.publish("tank/ph", "6.8");
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 10_000 });
     expect(started.child.exitCode).toBeNull();
   });
 
   it("does not count a retained reading as fresh", async () => {
-    await observer.publish("tank/ph", "6.8", { retain: true });
+    await bench().observer.publish("tank/ph", "6.8", { retain: true });
     await run();
     await new Promise((resolve) => setTimeout(resolve, 3000));
-    expect(relay.changes).toEqual([]);
+    expect(bench().relay.changes).toEqual([]);
     expect(String(lastDocument("valve/outlet")["reason"])).toContain("retained");
   });
 
   it("ignores a retained override and answers a live one", async () => {
     const topic = "fizzward/mill-house/valve/outlet/override";
     const closed = JSON.stringify({ action: "closed", until: new Date(Date.now() + 600_000).toISOString() });
-    await observer.publish(topic, closed, { retain: true });
+    await bench().observer.publish(topic, closed, { retain: true });
     await run();
-    await observer.publish("tank/ph", "6.8");
-    await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 10_000 });
-    await observer.publish(topic, closed);
-    const answer = await observer.next(`${topic}/answer`, { timeout_ms: 5000 });
+    await bench().observer.publish("tank/ph", "6.8");
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 10_000 });
+    await bench().observer.publish(topic, closed);
+    const answer = await bench().observer.next(`${topic}/answer`, { timeout_ms: 5000 });
     expect(JSON.parse(answer.payload)).toEqual({ accepted: true });
-    await vi.waitFor(() => expect(relay.isOn()).toBe(false), { timeout: 5000 });
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: 5000 });
   });
 });
 
 describe("SIGHUP", () => {
   it("takes a changed config between two ticks, and a faulty one changes nothing and is named", async () => {
     const started = await run();
-    await observer.publish("tank/ph", "6.8");
-    await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 10_000 });
-    const good = plainConfig(broker.address)(started.folder);
+    await bench().observer.publish("tank/ph", "6.8");
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 10_000 });
+    const good = plainConfig(bench().broker.address)(started.folder);
 
     started.writeConfig(good.replace("kh_dKH: 4", "kh_dKH: four"));
     kill(started.processIds().daemon, "SIGHUP");
     await started.logged("changes nothing");
     expect(started.output()).toContain("kh_dKH");
-    expect(relay.isOn()).toBe(true);
+    expect(bench().relay.isOn()).toBe(true);
 
     // Day off on every date: the window is gone.
     started.writeConfig(
@@ -169,7 +142,7 @@ describe("SIGHUP", () => {
       ),
     );
     kill(started.processIds().daemon, "SIGHUP");
-    await vi.waitFor(() => expect(relay.isOn()).toBe(false), { timeout: 5000 });
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: 5000 });
     expect(lastDocument("valve/outlet")["reason"]).toBe("outside the dosing window");
   });
 });

@@ -1,51 +1,14 @@
 import Database from "better-sqlite3";
 import { performance } from "node:perf_hooks";
-import { afterEach, beforeEach, describe, expect, it, onTestFailed, vi } from "vitest";
-import { observeBroker, type BrokerObserver } from "../support/broker-observer.js";
-import { kill, plainConfig, runCommand, startDaemon, type DaemonProcess } from "../support/daemon-process.js";
-import { startMosquitto, type Mosquitto } from "../support/mosquitto.js";
-import { startRelayDevice, type RelayDevice } from "../support/relay-device.js";
+import { describe, expect, it, vi } from "vitest";
+import { useDaemonBench } from "../support/daemon-bench.js";
+import { kill, runCommand, type DaemonProcess } from "../support/daemon-process.js";
 
-let broker: Mosquitto;
-let observer: BrokerObserver;
-let relay: RelayDevice;
-let daemon: DaemonProcess | undefined;
+const bench = useDaemonBench();
 
-beforeEach(async () => {
-  broker = await startMosquitto();
-  observer = await observeBroker(broker.address);
-});
-
-afterEach(async () => {
-  await daemon?.dispose();
-  daemon = undefined;
-  await relay.close();
-  await observer.close();
-  await broker.stop();
-});
-
-async function begin(
-  overrides: Readonly<Record<string, string>> = {},
-  autoOff_s = 300,
-): Promise<DaemonProcess> {
-  relay = await startRelayDevice({
-    address: broker.address,
-    commandTopic: "relay/command",
-    stateTopic: "relay/state",
-    autoOff_s,
-  });
-  return restart(overrides);
-}
-
-async function restart(overrides: Readonly<Record<string, string>>, folder?: string): Promise<DaemonProcess> {
-  const started = startDaemon({
-    config: plainConfig(broker.address, overrides),
-    ...(folder === undefined ? {} : { folder }),
-  });
-  daemon = started;
-  onTestFailed(() => console.error(started.output()));
-  await started.logged("fizzward runs");
-  return started;
+async function begin(config: Readonly<Record<string, string>> = {}, autoOff_s = 300): Promise<DaemonProcess> {
+  await bench().replaceRelay(autoOff_s);
+  return bench().run({ config });
 }
 
 describe("commissioning", () => {
@@ -53,16 +16,16 @@ describe("commissioning", () => {
 
   it("keeps a relay off that nobody has tried, and doses once its auto-off and power-on state have passed", async () => {
     const running = await begin(uncommissioned, 10);
-    await observer.publish("tank/ph", "6.8");
+    await bench().observer.publish("tank/ph", "6.8");
     await running.logged("relay not commissioned");
-    expect(relay.changes).toEqual([]);
+    expect(bench().relay.changes).toEqual([]);
 
     const trial = await runCommand(
       ["commission", "--config", running.configFile, "outlet"],
       [
         () => "yes",
         () => {
-          relay.powerCycle();
+          bench().relay.powerCycle();
           return "yes";
         },
       ],
@@ -70,17 +33,18 @@ describe("commissioning", () => {
     expect(trial.output).toContain("auto-off passed");
     expect(trial.output).toContain("power-on state passed");
     expect(trial.exitCode).toBe(0);
-    expect(relay.changes.slice(0, 2).map(({ state, by }) => `${state} ${by}`)).toEqual([
-      "on command",
-      "off auto-off",
-    ]);
-    await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 10_000 });
+    expect(
+      bench()
+        .relay.changes.slice(0, 2)
+        .map(({ state, by }) => `${state} ${by}`),
+    ).toEqual(["on command", "off auto-off"]);
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 10_000 });
 
     kill(running.processIds().daemon, "SIGTERM");
     expect(await running.exitCode()).toBe(0);
-    const again = await restart(uncommissioned, running.folder);
-    await observer.publish("tank/ph", "6.8");
-    await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 10_000 });
+    const again = await bench().run({ config: uncommissioned, folder: running.folder });
+    await bench().observer.publish("tank/ph", "6.8");
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 10_000 });
     expect(again.output()).not.toContain("relay not commissioned");
   }, 60_000);
 
@@ -89,31 +53,31 @@ describe("commissioning", () => {
     const trial = await runCommand(["commission", "--config", running.configFile, "outlet"], [() => "yes"]);
     expect(trial.exitCode).toBe(1);
     expect(trial.output).toContain("did not drop by itself within 17 s");
-    await vi.waitFor(() => expect(relay.isOn()).toBe(false), { timeout: 3000 });
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: 3000 });
   }, 60_000);
 
   it("tries nothing unless the person says that the vessel is shut", async () => {
     const running = await begin(uncommissioned, 10);
     const trial = await runCommand(["commission", "--config", running.configFile, "outlet"], [() => "no"]);
     expect(trial.exitCode).toBe(1);
-    expect(relay.changes).toEqual([]);
+    expect(bench().relay.changes).toEqual([]);
   });
 });
 
 describe("a trip", () => {
   it("latches, survives a restart, cannot be re-armed while its cause stands, and is re-armed at the socket only", async () => {
     const running = await begin();
-    await observer.publish("tank/ph", "6.8");
-    await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 10_000 });
-    for (let count = 0; count < 5; count += 1) await observer.publish("tank/ph", "5.5");
-    await vi.waitFor(() => expect(relay.isOn()).toBe(false), { timeout: 5000 });
+    await bench().observer.publish("tank/ph", "6.8");
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 10_000 });
+    for (let count = 0; count < 5; count += 1) await bench().observer.publish("tank/ph", "5.5");
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: 5000 });
     await running.logged("pH below the floor");
 
     kill(running.processIds().daemon, "SIGKILL");
     await running.exitCode();
-    const again = await restart({}, running.folder);
+    const again = await bench().run({ folder: running.folder });
     const config = ["--config", again.configFile];
-    for (let count = 0; count < 5; count += 1) await observer.publish("tank/ph", "5.5");
+    for (let count = 0; count < 5; count += 1) await bench().observer.publish("tank/ph", "5.5");
     await again.logged("tripped");
     // The pass after the reading has to have seen the cause.
     await new Promise((resolve) => setTimeout(resolve, 1500));
@@ -121,7 +85,7 @@ describe("a trip", () => {
     expect(refused.exitCode).toBe(1);
     expect(refused.output).toContain("the limit is 60 mg/L");
 
-    for (let count = 0; count < 5; count += 1) await observer.publish("tank/ph", "6.9");
+    for (let count = 0; count < 5; count += 1) await bench().observer.publish("tank/ph", "6.9");
     for (const topic of [
       "tank/loach",
       "valve/outlet",
@@ -130,18 +94,18 @@ describe("a trip", () => {
       "daemon",
       "rearm",
     ]) {
-      await observer.publish(
+      await bench().observer.publish(
         `fizzward/mill-house/${topic}`,
         '{"command":"rearm","kind":"tank","id":"loach"}',
       );
     }
     await new Promise((resolve) => setTimeout(resolve, 2500));
-    expect(relay.isOn()).toBe(false);
+    expect(bench().relay.isOn()).toBe(false);
 
     const rearmed = await runCommand(["rearm", ...config, "tank", "loach"]);
     expect(rearmed.output).toContain("is re-armed");
     expect(rearmed.exitCode).toBe(0);
-    await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 10_000 });
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 10_000 });
   }, 60_000);
 });
 
@@ -153,12 +117,12 @@ describe("the disk", () => {
     blocking.exec("BEGIN EXCLUSIVE");
     const from_ms = performance.now();
     try {
-      await observer.publish("tank/ph", "6.8");
+      await bench().observer.publish("tank/ph", "6.8");
       const sent_ms = performance.now();
-      await vi.waitFor(() => expect(relay.isOn()).toBe(true), { timeout: 5000, interval: 10 });
-      expect(relay.changes.at(-1)!.at_ms - sent_ms).toBeLessThan(1500);
-      await vi.waitFor(() => expect(relay.isOn()).toBe(false), { timeout: 20_000, interval: 10 });
-      const closed_ms = relay.changes.at(-1)!.at_ms;
+      await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 5000, interval: 10 });
+      expect(bench().relay.changes.at(-1)!.at_ms - sent_ms).toBeLessThan(1500);
+      await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: 20_000, interval: 10 });
+      const closed_ms = bench().relay.changes.at(-1)!.at_ms;
       expect(closed_ms - sent_ms).toBeGreaterThan(11_900);
       expect(closed_ms - sent_ms).toBeLessThan(14_000);
       await new Promise((resolve) => setTimeout(resolve, 30_000 - (performance.now() - from_ms)));
