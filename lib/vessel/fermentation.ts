@@ -6,7 +6,7 @@ import {
 import { crossVirialCo2Air_LPerMol, gasConstant_LBarPerMolK } from "../chemistry/gas-mixture.js";
 import { dissolvedCarbonDioxide_molPerKg } from "../chemistry/henry-solubility.js";
 import { waterDensity_kgPerL, waterVapourPressure_bar } from "../chemistry/water-properties.js";
-import { OutOfValidRangeError } from "../errors.js";
+import { NoConvergenceError, OutOfValidRangeError } from "../errors.js";
 import { molarMass_gPerMol, standardAtmosphere_bar } from "../quantities/physical-constants.js";
 import { absoluteFromGauge_bar, gaugeFromAbsolute_bar, kelvinFromCelsius } from "../quantities/units.js";
 import { assertInRange, type ValidRange } from "../quantities/valid-range.js";
@@ -248,6 +248,7 @@ function stateWith(
  * @throws OutOfValidRangeError for a temperature outside 0 to 45 degC, a ratio outside 0 to 1, water or sugar that does not
  *   fit with 5 % of gas space, more than 2 kg of sugar a kg of water, and more sugar than gas below saturation and
  *   below 40 bar of fugacity can hold
+ * @throws NoConvergenceError when the balance of CO2 does not close
  * @see [SpanWagner1996], [PlummerBusenberg1982], [IUPAC2021]
  */
 export function fermentationState(
@@ -296,6 +297,7 @@ function dissolvedUnder_gPerKg(pressure_bar: number, temperature_degC: number): 
  * weak evidence: never count on it for safety.
  * @param wanted.leastWorkingGauge_bar the lower end of the pressures that the user wants to work with, 0 to 60 bar
  * @throws OutOfValidRangeError as fermentationState, and for a working pressure outside 0 to 60 bar
+ * @throws NoConvergenceError when a balance does not close
  * @see [RibereauGayon2006], [Jackson2014], [KunkeeOugh1966]
  */
 export function fermentationForecast(
@@ -313,7 +315,9 @@ export function fermentationForecast(
   ): FermentationState => {
     // Sugar may end before yeast does.
     if (measure(full) <= stop) return full;
-    return stateWith(solver, quantity, stop, measure) ?? full;
+    const state = stateWith(solver, quantity, stop, measure);
+    if (state === undefined) throw new NoConvergenceError(quantity, 0, measure(full), 0);
+    return state;
   };
   const underPressure = (pressure_bar: number): FermentationState =>
     stoppedAt(

@@ -2,6 +2,7 @@ import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import type { Charge } from "../../../../lib/vessel/charge.js";
 import { depletionCurve } from "../../../../lib/vessel/depletion.js";
+import { usualSupplyPressureEffect_ratio } from "../../../../lib/vessel/regulator.js";
 import {
   supplyOfCharge,
   supplyOfCylinder,
@@ -149,6 +150,18 @@ describe("the course of a supply", () => {
     ],
   ])("refuses %s", (_name, more, quantity) => {
     expect(() => surgeCourse(bottle(20), train(0.04, more))).toThrow(expect.objectContaining({ quantity }));
+  });
+});
+
+describe("a regulator whose maker states no effect", () => {
+  it.each([
+    { regulator: "goodSingleStage", low: "steady", high: "creeps" },
+    { regulator: "smallSingleStage", low: "creeps", high: "surges" },
+    { regulator: "twoStage", low: "steady", high: "steady" },
+  ] as const)("$regulator: $low at best, $high at worst, on a charge of 19 bar", (row) => {
+    const usual = usualSupplyPressureEffect_ratio[row.regulator];
+    expect(surgeCourse(supplyOfCharge(curve), train(usual.low)).verdict).toBe(row.low);
+    expect(surgeCourse(supplyOfCharge(curve), train(usual.high)).verdict).toBe(row.high);
   });
 });
 
