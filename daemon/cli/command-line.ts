@@ -5,6 +5,9 @@ import { checkConfigCommand } from "./check-config.js";
 import { demoCommand } from "./demo.js";
 import { runEquilibrium } from "./equilibrium.js";
 import { localCommand } from "./local-command.js";
+import { planOutlooks } from "./plan-outlooks.js";
+import type { PlanOptions } from "./plan-options.js";
+import { planCommand } from "./plan.js";
 import { runCommand } from "./run.js";
 
 /** Reads the command line and runs it. @returns the exit code. */
@@ -39,6 +42,33 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
         checkConfigCommand(file, {
           now_epochMs: systemClock.now_epochMs(),
           write: (line) => void process.stdout.write(`${line}\n`),
+        }),
+      ),
+    );
+  withConfig("plan", "what to weigh for a charge, and what pressure it makes")
+    .option("--vessel <name>", "which vessel, where the config has several")
+    .option("--days <count>", "how many days of dosing it should last")
+    .option("--bicarbonate <g>", "or the sodium bicarbonate itself")
+    .option("--acid <form>", "anhydrous (the default) or monohydrate")
+    .option("--water <kg>", "water, by default a quarter of the vessel")
+    .option("--ice <kg>", "ice in place of water")
+    .option("--room <degC>", "temperature of the room, by default 20")
+    .option("--hottest <degC>", "the hottest day, by default 40")
+    .option("--use-per-day <g>", "what the tanks take a day")
+    .option("--candidates <g,g,...>", "compare several amounts of bicarbonate")
+    .option("--price-bicarbonate <price>", "a kilogram of it")
+    .option("--price-acid <price>", "a kilogram of it")
+    .option("--currency <name>", "of the prices")
+    .option("--json", "one JSON object")
+    .action((options: PlanOptions) =>
+      ending(
+        planCommand(options, {
+          write: (line) => void process.stdout.write(`${line}\n`),
+          outlooks: ({ workingPressureGauge_bar }) =>
+            planOutlooks({
+              room_degC: options.room === undefined ? undefined : Number(options.room),
+              workingPressureGauge_bar,
+            }),
         }),
       ),
     );

@@ -3,15 +3,18 @@ import { planCharge } from "../../lib/charge-plan/plan-charge.js";
 import type { PlanRequest } from "../../lib/charge-plan/plan-request.js";
 import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
 import { formatFault } from "../config/config-faults.js";
+import type { VesselConfig } from "../config/config-schema.js";
 import { loadConfig } from "../config/load-config.js";
 import { PlanOptionError, planQuestion, vesselMeant, type PlanOptions } from "./plan-options.js";
 import { comparisonText, planText, refusalText } from "./plan-text.js";
+
+type PlanOutlooks = Pick<PlanRequest, "readyTime" | "surge">;
 
 export interface PlanCommandPorts {
   /** Takes one line, without its line end. */
   readonly write: (line: string) => void;
   /** What the plan can say of time and flow, where there is a model of them. */
-  readonly outlooks?: Pick<PlanRequest, "readyTime" | "surge">;
+  readonly outlooks?: (vessel: VesselConfig) => PlanOutlooks;
 }
 
 /**
@@ -31,7 +34,7 @@ export async function planCommand(options: PlanOptions, ports: PlanCommandPorts)
   try {
     const named = vesselMeant(loaded.config, options.vessel);
     const question = planQuestion(loaded.config, named, options);
-    const { lines, answer, isPlanned } = answerOf(named.id, question, ports.outlooks ?? {});
+    const { lines, answer, isPlanned } = answerOf(named.id, question, ports.outlooks?.(named.vessel) ?? {});
     if (isJson) ports.write(JSON.stringify({ vessel: named.id, ...answer }));
     else lines.forEach((line) => ports.write(line));
     return isPlanned ? 0 : 1;
@@ -55,7 +58,7 @@ interface PlanAnswer {
 function answerOf(
   vesselId: string,
   question: ReturnType<typeof planQuestion>,
-  outlooks: NonNullable<PlanCommandPorts["outlooks"]>,
+  outlooks: PlanOutlooks,
 ): PlanAnswer {
   if (question.kind === "several") {
     const compared = compareCandidates({ ...question.request, ...outlooks }, question.candidates);
