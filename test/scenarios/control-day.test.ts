@@ -211,6 +211,19 @@ describe("the broker", () => {
     expect(bench.commandsTo("outlet", back_monotonicMs)).toEqual(["OFF"]);
   });
 
+  it("back: a relay that was believed off is told so again", async () => {
+    const bench = await benchAt("05:00:00");
+    await bench.seconds(10);
+    bench.run.bus.dropConnection("no route");
+    bench.relay.unplugNetwork();
+    bench.relay.press("on");
+    await bench.seconds(10);
+    bench.relay.plugNetwork();
+    bench.run.bus.restoreConnection();
+    await bench.second();
+    expect(bench.relay.isOn()).toBe(false);
+  });
+
   it("that publishes the wills when the daemon is killed closes the valve at once", async () => {
     const bench = await openBench();
     await bench.kill();
@@ -469,17 +482,36 @@ describe("an exception inside a control pass", () => {
       calendar: { ...second.calendar, stateAt },
     });
     bench.run.cycle.replaceModel({ ...bench.model, valves });
-    await bench.second();
+    await bench.say({ command: "override", valve: "outlet", action: "closed", for_min: 30 });
+    await bench.seconds(3);
+    // Just as the first valve is to open, the second one's turn fails.
+    await bench.say({ command: "end-override", valve: "outlet" });
     broken = true;
-    // That it went off is not heard either: what is remembered of it must not be believed afterwards.
-    bench.relay.misbehave("silent");
     const from_monotonicMs = bench.clock.monotonic_ms();
-    await bench.seconds(10);
+    await bench.seconds(30);
     expect(new Set(bench.commandsTo("outlet", from_monotonicMs))).toEqual(new Set(["OFF"]));
     expect(bench.relay.isOn()).toBe(false);
     broken = false;
-    bench.relay.misbehave("none");
     await bench.seconds(3);
+    expect(bench.relay.isOn()).toBe(true);
+  });
+
+  it("leaves nothing behind that is believed afterwards", async () => {
+    let broken = false;
+    const bench = await openBench({
+      storeAround: (store) =>
+        around(store, () => {
+          if (broken) throw new Error("health is not to be had");
+        }),
+    });
+    broken = true;
+    // Nobody hears that the relay went off.
+    bench.relay.misbehave("silent");
+    bench.run.cycle.tick();
+    expect(bench.relay.isOn()).toBe(false);
+    broken = false;
+    // So soon that the dead-man has not missed a beat.
+    await bench.second();
     expect(bench.relay.isOn()).toBe(true);
   });
 });
@@ -908,6 +940,20 @@ describe("commissioning", () => {
     expect(bench.relay.isOn()).toBe(false);
     expect(bench.run.cycle.isClosed()).toBe(true);
     void first;
+  });
+
+  it("that ends before the next tick leaves no relay on", async () => {
+    const bench = await benchAt("05:00:00");
+    await bench.seconds(10);
+    const { cycle } = bench.run;
+    cycle.commandForTrial("outlet", "on");
+    expect(bench.relay.isOn()).toBe(false);
+    expect(cycle.beginTrial("outlet", "outlet", () => undefined)).toBe(true);
+    cycle.commandForTrial("outlet", "on");
+    expect(bench.relay.isOn()).toBe(true);
+    cycle.endTrial("outlet");
+    await bench.second();
+    expect(bench.relay.isOn()).toBe(false);
   });
 
   it("switches the other relays of the valve off while one is tried, and needs no trial of one that is accepted", async () => {

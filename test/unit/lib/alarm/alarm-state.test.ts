@@ -85,6 +85,7 @@ describe("stepAlarms", () => {
       timeline: [
         [0, [condition("a")]],
         [1, [condition("a", 60)]],
+        [61, [condition("a", 60)]],
       ],
       changes: ["0 raised a"],
     },

@@ -159,6 +159,12 @@ describe("faults", () => {
       says: (second) => (second === 7200 ? "off" : undefined),
     });
     expect(faults).toEqual(["15 does not confirm off", "7200 over"]);
+    const soon = play({
+      seconds: 200,
+      want: always("off"),
+      says: (second) => (second === 60 ? "off" : undefined),
+    });
+    expect(soon.faults).toEqual(["15 does not confirm off", "60 over"]);
   });
 
   it("makes a fault of opening one of closing when the relay does not report off either", () => {
