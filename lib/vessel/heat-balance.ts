@@ -111,7 +111,7 @@ function createTable(part: PartlyReacted): (phase: number, reacted_ratio: number
   return (phase, reacted_ratio) => {
     const melted = Math.min(1, Math.max(0, phase));
     const row = phase <= 1 ? melted * meltedSteps : meltedSteps + (phase - 1) / temperatureStep_degC;
-    const column = melted > 0 ? Math.min(1, reacted_ratio / melted) * reactedSteps : 0;
+    const column = melted > 0 ? Math.min(1, Math.max(0, reacted_ratio / melted)) * reactedSteps : 0;
     const i = Math.floor(row);
     const j = Math.min(reactedSteps - 1, Math.floor(column));
     const down = row - i;
@@ -199,7 +199,7 @@ export function createHeatModel(charge: Charge, start: HeatStart): HeatModel {
       const progress = progressAt(outcome.at, reacted_ratio);
       return {
         ...progress,
-        reacted_ratio: Math.min(progress.reacted_ratio, progress.melted_ratio),
+        reacted_ratio: Math.min(Math.max(0, progress.reacted_ratio), progress.melted_ratio),
         pressureGauge_bar: table(outcome.at, reacted_ratio).pressureGauge_bar,
       };
     },
