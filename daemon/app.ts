@@ -85,6 +85,7 @@ export function createApp(options: AppOptions): App {
   let ticks: Promise<void> = Promise.resolve();
   let stopping: Promise<void> | undefined;
   let everConnected = false;
+  let publish: (status: SiteStatus) => void = () => undefined;
   const closers: (() => Promise<void> | void)[] = [];
 
   return {
@@ -135,7 +136,8 @@ export function createApp(options: AppOptions): App {
     await deadMan.start();
     closers.push(() => deadMan.stop(created.isClosed() ? "confirmed off" : "not confirmed off"));
     closers.push(scheduleHousekeeping({ store, clock: machineClock, logger }));
-    ticks = runTicks(created, (status) => publications.publish(status));
+    publish = (status) => publications.publish(status);
+    ticks = runTicks(created);
     void store.recordEvent({
       at_epochMs: clock.now_epochMs(),
       area: "daemon",
@@ -146,18 +148,19 @@ export function createApp(options: AppOptions): App {
     });
   }
 
-  async function runTicks(running: ControlCycle, publish: (status: SiteStatus) => void): Promise<void> {
+  async function runTicks(running: ControlCycle): Promise<void> {
     let due_monotonicMs = clock.monotonic_ms();
     while (!ticking.signal.aborted) {
       running.tick();
-      const status = running.status();
-      if (status !== undefined) publishSafely(publish, status);
+      publishSafely(running);
       due_monotonicMs = Math.max(due_monotonicMs + tick_ms, clock.monotonic_ms());
       await clock.sleep(Math.max(1, due_monotonicMs - clock.monotonic_ms()), ticking.signal);
     }
   }
 
-  function publishSafely(publish: (status: SiteStatus) => void, status: SiteStatus): void {
+  function publishSafely(running: ControlCycle): void {
+    const status = running.status();
+    if (status === undefined) return;
     try {
       publish(status);
     } catch (error) {
@@ -177,8 +180,11 @@ export function createApp(options: AppOptions): App {
       const patience_monotonicMs = machineClock.monotonic_ms() + closeWithin_ms;
       do {
         running.tick();
+        publishSafely(running);
         await machineClock.sleep(closingTick_ms);
       } while (!running.isClosed() && machineClock.monotonic_ms() < patience_monotonicMs);
+      running.tick();
+      publishSafely(running);
       if (!running.isClosed()) {
         logger.error({}, "not every relay has confirmed that it is off; the broker is left to close them");
       }

@@ -12,7 +12,7 @@ import {
 import type { Override } from "../lib/control/decide.js";
 import type { GuardView, StandingCause, TankView } from "../lib/control/interlock.js";
 import { initialRelayDriver, onReconnected, onRelayReport } from "../lib/control/relay-driver.js";
-import { withTrip, type Trip } from "../lib/control/trip.js";
+import { rehomedTrips, withTrip, type Trip } from "../lib/control/trip.js";
 import {
   acceptClock,
   createClockPlausibilityState,
@@ -116,6 +116,10 @@ export function createControlCycle(
   const eventListeners: ((event: SiteEvent) => void)[] = [];
   const notBefore_epochMs = Math.max(buildDate_epochMs, store.latestKnown_epochMs() ?? 0);
 
+  let latestPlausible_epochMs = notBefore_epochMs;
+  // Which valves fed a tank that is no longer in the config is not known after a restart.
+  keepTrips(model, () => [...model.valves.keys()]);
+
   const inbox = createSensorInbox({ bus, store }, model.sensors);
   const relayLink = createRelayLink({ bus, clock, logger }, model.relays, hearReport);
   bus.onStateChange((state) => {
@@ -135,6 +139,12 @@ export function createControlCycle(
     status: () => lastStatus,
     snapshot: () => saved,
     replaceModel: (next) => {
+      const fed = model.valves;
+      keepTrips(next, (tankId) =>
+        [...fed.values()]
+          .filter(({ rules }) => rules.tankIds.includes(tankId))
+          .map(({ rules }) => rules.valveId),
+      );
       model = next;
       inbox.replaceSensors(next.sensors);
     },
@@ -146,6 +156,7 @@ export function createControlCycle(
     acceptClock: () => {
       const both = { now_epochMs: clock.now_epochMs(), monotonic_ms: clock.monotonic_ms() };
       clockState = acceptClock(clockState, both);
+      latestPlausible_epochMs = both.now_epochMs;
       saved = { ...saved, acceptedClock_epochMs: both.now_epochMs };
       void store.saveSnapshot("control", saved);
     },
@@ -182,10 +193,14 @@ export function createControlCycle(
     const judged = judgeClock(clockState, {
       now_epochMs,
       monotonic_ms: now_monotonicMs,
-      notBefore_epochMs,
+      notBefore_epochMs: latestPlausible_epochMs,
       synchronisation: ports.synchronisation(),
     });
     clockState = judged.state;
+    // A clock that is put back behind what was believed is no more to be trusted than one that starts there.
+    if (judged.verdict.kind === "plausible") {
+      latestPlausible_epochMs = Math.max(latestPlausible_epochMs, now_epochMs);
+    }
     forgetEndedAcceptance();
     dropEndedOverrides(now_epochMs, judged.verdict);
 
@@ -401,6 +416,14 @@ export function createControlCycle(
   }
 
   /** An end is civil time: while the clock is not plausible, no override can keep gas on until then. */
+  function keepTrips(next: SiteModel, heirs: (tankId: string) => readonly string[]): void {
+    const trips = rehomedTrips(saved.trips, new Set(next.tanks.keys()), heirs);
+    if (trips.length === saved.trips.length && trips.every((trip, index) => trip === saved.trips[index]))
+      return;
+    saved = { ...saved, trips };
+    void store.saveSnapshot("control", saved);
+  }
+
   function dropEndedOverrides(now_epochMs: number, verdict: ClockVerdict): void {
     const isOver = (override: Override): boolean => now_epochMs >= override.until_epochMs;
     const isDropped = (override: Override): boolean =>

@@ -39,6 +39,8 @@ export function createPublications(
 ): Publications {
   const { bus, clock } = ports;
   const sent = new Map<string, Sent>();
+  /** Every topic that holds a retained document of ours. */
+  const told = new Set<string>();
   bus.onStateChange(() => sent.clear());
 
   return { publish, publishDaemonState };
@@ -46,9 +48,23 @@ export function createPublications(
   function publish(status: SiteStatus): void {
     if (bus.state().kind !== "connected") return;
     const site = model();
-    for (const { topic, document, essence } of documentsOf(site, status)) {
+    const documents = documentsOf(site, status);
+    for (const { topic, document, essence } of documents) {
       offer(`${site.baseTopic}/${topic}`, document, JSON.stringify(essence), status.at_monotonicMs);
     }
+    const current = new Set(documents.map(({ topic }) => `${site.baseTopic}/${topic}`));
+    for (const topic of told) {
+      if (!current.has(topic)) clear(topic);
+    }
+  }
+
+  /** What is no longer in the config must not stay with the broker as if it were fresh. */
+  function clear(topic: string): void {
+    told.delete(topic);
+    sent.delete(topic);
+    void bus.publish({ topic, payload: "", qos: 1, retain: true }).then((outcome) => {
+      if (outcome.kind !== "sent") told.add(topic);
+    });
   }
 
   function offer(topic: string, document: unknown, essence: string, now_monotonicMs: number): void {
@@ -58,6 +74,7 @@ export function createPublications(
       last === undefined ? Number.POSITIVE_INFINITY : (now_monotonicMs - last.at_monotonicMs) / 1000;
     const due = last?.essence !== essence || age_s >= repeat_s || (age_s >= leastGap_s && last.text !== text);
     if (!due) return;
+    told.add(topic);
     sent.set(topic, { essence, text, at_monotonicMs: now_monotonicMs });
     void bus.publish({ topic, payload: text, qos: 0, retain: true }).then((outcome) => {
       if (outcome.kind !== "sent") sent.delete(topic);

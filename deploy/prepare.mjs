@@ -39,7 +39,9 @@ function environment() {
 
 const known = existsSync(stampFile) ? readFileSync(stampFile, "utf8") : "";
 if (known !== stamp && process.argv[2] !== "build-only") {
-  process.stderr.write("installing packages and building the database driver (about a minute, once)\n");
+  process.stderr.write(
+    "installing packages and building the database driver (once; one to three minutes, without a word until it is done)\n",
+  );
   step("npm ci", "npm", ["ci", "--include=dev", "--no-audit", "--no-fund"]);
   mkdirSync(dirname(stampFile), { recursive: true });
   writeFileSync(stampFile, stamp);

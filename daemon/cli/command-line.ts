@@ -1,4 +1,6 @@
 import { Command, InvalidArgumentError } from "commander";
+import { closest } from "fastest-levenshtein";
+import { readFileSync } from "node:fs";
 import { systemClock } from "../system/system-clock.js";
 import { createInterface } from "node:readline";
 import { checkConfigCommand } from "./check-config.js";
@@ -10,6 +12,8 @@ import type { PlanOptions } from "./plan-options.js";
 import { planCommand } from "./plan.js";
 import { runCommand } from "./run.js";
 
+const packageVersion = versionFrom(readFileSync(new URL("../../../package.json", import.meta.url), "utf8"));
+
 /** Reads the command line and runs it. @returns the exit code. */
 export async function commandLine(argv: readonly string[]): Promise<number> {
   let exitCode = 0;
@@ -17,7 +21,27 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     .description("Doses planted tanks from a pressure vessel, watches the charge, and closes when in doubt.")
     .showHelpAfterError()
     .exitOverride()
-    .enablePositionalOptions();
+    .enablePositionalOptions()
+    .version(packageVersion, "--version");
+  const known = [
+    "demo",
+    "run",
+    "check",
+    "plan",
+    "equilibrium",
+    "status",
+    "commission",
+    "rearm",
+    "override",
+    "end-override",
+    "accept-clock",
+    "help",
+  ];
+  const [first] = argv;
+  if (first !== undefined && !first.startsWith("-") && !known.includes(first)) {
+    process.stderr.write(`there is no command "${first}"; did you mean "${closest(first, known)}"?\n`);
+    return 1;
+  }
   const withConfig = (name: string, description: string): Command =>
     program.command(name).description(description).requiredOption("--config <file>", "the site's config");
   const ending = async (code: Promise<number>): Promise<void> => {
@@ -134,4 +158,11 @@ function speed(text: string): number {
   const value = positive(text);
   if (value < 1 || value > 1000) throw new InvalidArgumentError("allowed is 1 to 1000");
   return value;
+}
+
+function versionFrom(text: string): string {
+  const parsed: unknown = JSON.parse(text);
+  const version =
+    typeof parsed === "object" && parsed !== null && "version" in parsed ? parsed.version : undefined;
+  return typeof version === "string" ? version : "unknown";
 }

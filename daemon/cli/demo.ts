@@ -100,8 +100,6 @@ export async function demoCommand(options: DemoOptions): Promise<number> {
     options.days === undefined ? new Promise<never>(() => undefined) : clock.sleep(options.days * 86_400_000),
   ]);
   clearInterval(refreshing);
-  const last = app.status();
-  if (last !== undefined) terminal.status(statusLine(last, model));
   terminal.end();
   terminal.line(
     signal === undefined ? "The days are over; closing the valve." : `${signal}: closing the valve.`,

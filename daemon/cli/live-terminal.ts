@@ -2,7 +2,7 @@
 export interface LiveTerminal {
   line(text: string): void;
   status(text: string): void;
-  /** Leaves the last status standing and ends it with a newline. */
+  /** Takes the status away: what it says is no longer true. */
   end(): void;
 }
 
@@ -34,7 +34,8 @@ export function createLiveTerminal(output: TerminalOutput, monotonic_ms: () => n
       }
     },
     end: () => {
-      if (isLive) output.write("\n");
+      shown = "";
+      if (isLive) output.write(clearLine);
     },
   };
 

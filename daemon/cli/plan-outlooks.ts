@@ -11,7 +11,7 @@ import { usualSupplyPressureEffect_ratio } from "../../lib/vessel/regulator.js";
 import { surgeForecast, type SurgeCourse } from "../../lib/vessel/surge.js";
 
 /** Heat loss and mixing of a vessel that nobody has recorded yet: a factor of two either way is ordinary. */
-const paceError_factor = 2;
+const paceError_ratio = 2;
 const longestWatch_h = 300;
 /** A small bought cylinder, for comparison: 0.5 kg in 0.75 L. Invented size, common filling. */
 const comparedCylinder = { volume_L: 0.75, co2_kg: 0.5 };
@@ -40,8 +40,8 @@ function readyTimeOf(charge: Charge, room_degC: number): ReadyTime {
   const value = course.ready_h ?? longestWatch_h;
   return {
     value,
-    low: value / paceError_factor,
-    high: value * paceError_factor,
+    low: value / paceError_ratio,
+    high: value * paceError_ratio,
   };
 }
 

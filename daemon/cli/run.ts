@@ -51,7 +51,11 @@ export async function runCommand(path: string): Promise<number> {
     relaysCountAsCommissioned: false,
   });
   const ended = untilSignal();
-  process.on("SIGHUP", () => void reload(app));
+  let reloading: Promise<void> = Promise.resolve();
+  process.on("SIGHUP", () => {
+    // One after the other: of two files the later one has to win.
+    reloading = reloading.then(() => reload(app));
+  });
   try {
     await app.start();
   } catch (error) {
@@ -69,10 +73,29 @@ export async function runCommand(path: string): Promise<number> {
   return 0;
 
   async function reload(running: App): Promise<void> {
+    const unfinished = await unfinishedBecause(path);
     const next = await load(path);
-    const refusal = next.kind === "faulty" ? next.faults.join("; ") : running.reload(next.config);
+    const refusal =
+      unfinished ?? (next.kind === "faulty" ? next.faults.join("; ") : running.reload(next.config));
     if (refusal === undefined) logger.info({ config: path }, "the config was read again");
     else logger.error({ refusal }, "the config was read again and changes nothing");
+  }
+}
+
+const settled_ms = 1000;
+
+/** An editor may still be writing: half a config can be a valid one, without its guards. */
+async function unfinishedBecause(path: string): Promise<string | undefined> {
+  try {
+    const before = await readFile(path, "utf8");
+    await systemClock.sleep(settled_ms);
+    const after = await readFile(path, "utf8");
+    if (before !== after) return "the file is still being written; send the signal again when it is done";
+    return after.endsWith("\n")
+      ? undefined
+      : "the file does not end with a line end, so half of it may be missing";
+  } catch (error) {
+    return error instanceof Error ? error.message : String(error);
   }
 }
 

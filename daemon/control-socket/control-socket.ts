@@ -17,6 +17,8 @@ export interface SocketConversation {
   reply(reply: SocketReply): void;
   /** The next line that the client sends, or undefined when it is gone. */
   nextLine(): Promise<string | undefined>;
+  /** True once the client has ended the conversation. */
+  isGone(): boolean;
 }
 
 export type SocketHandler = (request: SocketRequest, conversation: SocketConversation) => Promise<void>;
@@ -42,6 +44,7 @@ export class SocketUnusableError extends Error {
 
 const longestLine = 10_000;
 const mostConversations = 16;
+const firstLineWithin_ms = 5000;
 
 /**
  * The daemon's own socket: commands from the person at this machine, one JSON object a line. Only its owner may open it
@@ -82,6 +85,10 @@ export function createControlSocket(options: {
       }
       sockets.add(socket);
       socket.on("close", () => sockets.delete(socket));
+      // Whoever says nothing must not keep the owner out.
+      const silent = setTimeout(() => socket.destroy(), firstLineWithin_ms);
+      socket.once("data", () => clearTimeout(silent));
+      socket.once("close", () => clearTimeout(silent));
       converse(socket);
     });
     return new Promise((resolve, reject) => {
@@ -110,7 +117,11 @@ export function createControlSocket(options: {
       if (request === undefined) {
         reply({ kind: "refused", text: "send one JSON object with a command in one line" });
       } else {
-        await handle(request, { reply, nextLine: lines.next });
+        await handle(request, {
+          reply,
+          nextLine: lines.next,
+          isGone: () => !socket.writable || socket.destroyed || lines.hasEnded(),
+        });
       }
     })()
       .catch((error: unknown) => {
@@ -126,7 +137,7 @@ export function createControlSocket(options: {
 export function createLineReader(
   socket: Socket,
   longest: number,
-): { readonly next: () => Promise<string | undefined> } {
+): { readonly next: () => Promise<string | undefined>; readonly hasEnded: () => boolean } {
   const ready: string[] = [];
   const waiting: ((line: string | undefined) => void)[] = [];
   let rest = "";
@@ -150,6 +161,7 @@ export function createLineReader(
   socket.on("end", end);
   socket.on("close", end);
   return {
+    hasEnded: () => ended,
     next: () => {
       const line = ready.shift();
       if (line !== undefined) return Promise.resolve(line);

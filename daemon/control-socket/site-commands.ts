@@ -88,6 +88,11 @@ export function createSiteCommands(
   }
 
   async function rearmBy(subject: TripSubject, conversation: SocketConversation): Promise<void> {
+    const { tanks, valves } = model();
+    if (!(subject.kind === "tank" ? tanks : valves).has(subject.id)) {
+      conversation.reply({ kind: "refused", text: `there is no ${subject.kind} ${subject.id}` });
+      return;
+    }
     const standing = cycle.status()?.standing;
     if (standing === undefined) {
       conversation.reply({ kind: "refused", text: "no control pass has run yet" });
@@ -117,8 +122,11 @@ export function createSiteCommands(
     if (judged.kind === "refused") return judged.reason;
     const snapshot = cycle.snapshot();
     const running = snapshot.overrides.find((known) => known.valveId === override.valveId);
-    if (override.source === "remote" && override.action === "open" && closedByHand(running)) {
-      return "a person at the daemon's own machine has closed this valve; a remote message does not open it";
+    if (override.source === "remote" && closedByHand(running)) {
+      // The person's closing stands and ends when the person said, whatever a remote message wishes.
+      return override.action === "closed"
+        ? undefined
+        : "a person at the daemon's own machine has closed this valve; a remote message does not open it";
     }
     const others = snapshot.overrides.filter((known) => known.valveId !== override.valveId);
     void change(
@@ -235,6 +243,7 @@ export function createSiteCommands(
           state = stepTrial(rules, state, { kind: "person says power is back", at_monotonicMs });
           cycle.queryRelay(relayId);
         }
+        if (conversation.isGone()) return "the person is gone";
         await clock.sleep(200);
       }
     } finally {

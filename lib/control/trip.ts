@@ -53,3 +53,22 @@ export function sameSubject(a: TripSubject, b: TripSubject): boolean {
 function sameTrip(a: Pick<Trip, "subject" | "cause">, b: Pick<Trip, "subject" | "cause">): boolean {
   return a.cause === b.cause && sameSubject(a.subject, b.subject);
 }
+
+/**
+ * Trips after the config has changed: one whose tank is gone passes to the valves that fed it, so that another name or a
+ * removed entry re-arms nothing.
+ * @param heirs  the valves that take over the trip of a tank that is not in the config.
+ */
+export function rehomedTrips(
+  trips: readonly Trip[],
+  tankIds: ReadonlySet<string>,
+  heirs: (tankId: string) => readonly string[],
+): readonly Trip[] {
+  return trips.reduce<readonly Trip[]>((kept, trip) => {
+    if (trip.subject.kind === "valve" || tankIds.has(trip.subject.id)) return withTrip(kept, trip);
+    return heirs(trip.subject.id).reduce(
+      (all, id) => withTrip(all, { ...trip, subject: { kind: "valve", id } }),
+      kept,
+    );
+  }, []);
+}

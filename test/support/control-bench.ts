@@ -227,6 +227,7 @@ export class ControlBench {
     await this.run.commands.handle(request as { readonly command: string }, {
       reply: (line) => replies.push(line),
       nextLine: () => Promise.resolve(lines.shift()),
+      isGone: () => false,
     });
     return replies.at(-1)!;
   }

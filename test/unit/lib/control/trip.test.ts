@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { rearm, sameSubject, withTrip, type Trip } from "../../../../lib/control/trip.js";
+import { rearm, rehomedTrips, sameSubject, withTrip, type Trip } from "../../../../lib/control/trip.js";
 
 const tankTrip: Trip = {
   subject: { kind: "tank", id: "loach" },
@@ -96,4 +96,31 @@ it("tells a tank from a valve of the same name", () => {
   expect(sameSubject({ kind: "tank", id: "loach" }, { kind: "tank", id: "loach" })).toBe(true);
   expect(sameSubject({ kind: "tank", id: "loach" }, { kind: "valve", id: "loach" })).toBe(false);
   expect(sameSubject({ kind: "tank", id: "loach" }, { kind: "tank", id: "shrimp" })).toBe(false);
+});
+
+describe("a trip whose tank is no longer in the config", () => {
+  const tripped: Trip = {
+    subject: { kind: "tank", id: "loach" },
+    cause: "pH below the floor",
+    reason: "pH 5.50",
+    at_epochMs: 1,
+  };
+
+  it("passes to the valves that fed it", () => {
+    const kept = rehomedTrips([tripped], new Set(["shrimp"]), () => ["outlet", "second"]);
+    expect(kept.map(({ subject }) => subject)).toEqual([
+      { kind: "valve", id: "outlet" },
+      { kind: "valve", id: "second" },
+    ]);
+    expect(kept[0]!.cause).toBe("pH below the floor");
+  });
+
+  it("stays with a tank that is still there, and a valve's trip with its valve", () => {
+    const ofValve: Trip = {
+      ...tripped,
+      subject: { kind: "valve", id: "outlet" },
+      cause: "open for too long",
+    };
+    expect(rehomedTrips([tripped, ofValve], new Set(["loach"]), () => [])).toEqual([tripped, ofValve]);
+  });
 });
