@@ -66,6 +66,14 @@ describe("the valve is closed whatever happens to the daemon", () => {
       expect(await running.exitCode()).toBe(0);
       expect(bench().relay.isOn()).toBe(false);
       expect(running.output()).not.toContain("not every relay has confirmed");
+      const told = bench()
+        .observer.messages.filter((m) => m.topic === "fizzward/mill-house/valve/outlet")
+        .at(-1);
+      expect(JSON.parse(told!.payload)).toMatchObject({
+        state: "closed",
+        wanted: "closed",
+        reason: "the daemon ends",
+      });
       expect(children.filter((pid) => isAlive(pid))).toEqual([]);
     },
   );

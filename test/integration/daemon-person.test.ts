@@ -56,6 +56,18 @@ describe("commissioning", () => {
     await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: 3000 });
   }, 60_000);
 
+  it("switches the relay off at once when the person goes away", async () => {
+    const running = await begin(uncommissioned, 300);
+    const trial = runCommand(
+      ["commission", "--config", running.configFile, "outlet"],
+      [() => "yes"],
+      (output) => output.includes("trying its auto-off"),
+    );
+    await vi.waitFor(() => expect(bench().relay.changes.length).toBeGreaterThan(0), { timeout: 10_000 });
+    await trial;
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: 3000 });
+  });
+
   it("tries nothing unless the person says that the vessel is shut", async () => {
     const running = await begin(uncommissioned, 10);
     const trial = await runCommand(["commission", "--config", running.configFile, "outlet"], [() => "no"]);

@@ -100,12 +100,15 @@ export function startDaemon(options: DaemonOptions): DaemonProcess {
 export async function runCommand(
   args: readonly string[],
   answers: readonly (() => string | Promise<string>)[] = [],
+  /** Called with the text so far; true ends the command as a closed terminal does. */
+  leavesWhen: (output: string) => boolean = () => false,
 ): Promise<{ readonly exitCode: number | null; readonly output: string }> {
   const child = spawn(process.execPath, [mainFile, ...args], { stdio: ["pipe", "pipe", "pipe"] });
   let output = "";
   const waiting = [...answers];
   child.stdout.on("data", (chunk: Buffer) => {
     output += chunk.toString();
+    if (leavesWhen(output)) child.kill("SIGKILL");
     if (!chunk.toString().includes("(yes/no)")) return;
     const answer = waiting.shift();
     if (answer === undefined) child.stdin.end();
