@@ -1,6 +1,6 @@
 import type { AlarmCondition } from "../lib/alarm/alarm-state.js";
 import { relaysOf, type ValveMemory } from "../lib/control/control-step.js";
-import { describeRelayFault } from "../lib/control/relay-driver.js";
+import { describeRelayFault, type RelayFault } from "../lib/control/relay-driver.js";
 import type { SiteStatus } from "./site-status.js";
 import type { BusState } from "./ports/message-bus.js";
 import type { StoreHealth } from "./ports/site-store.js";
@@ -43,16 +43,8 @@ export function conditionsFor(
       const state = memory?.relays[relay.relayId];
       const fault = state === undefined ? undefined : describeRelayFault(relay, state);
       if (fault === undefined) continue;
-      const flows = state?.fault?.kind === "does not confirm off";
-      add(
-        `relay/${relay.relayId}`,
-        flows ? "critical" : "high",
-        0,
-        fault,
-        flows
-          ? "Gas may flow though it was told to stop: shut the vessel by hand, aerate, watch the fish. Then look at the relay."
-          : "Gas is held off. Look at the relay, its power and its network.",
-      );
+      const { priority, whatToDo } = adviceFor(state?.fault?.kind);
+      add(`relay/${relay.relayId}`, priority, 0, fault, whatToDo);
     }
     if (valve.rules.acceptedWithoutAutoOff) {
       add(
@@ -128,6 +120,30 @@ export function conditionsFor(
     );
   }
   return conditions;
+}
+
+function adviceFor(fault: RelayFault["kind"] | undefined): Pick<AlarmCondition, "priority" | "whatToDo"> {
+  switch (fault) {
+    case "does not confirm off":
+      return {
+        priority: "critical",
+        whatToDo:
+          "Gas may flow though it was told to stop: shut the vessel by hand, aerate, watch the fish. Then look at the relay.",
+      };
+    case "is switched on by something else":
+      return {
+        priority: "critical",
+        whatToDo:
+          "If gas flows, shut the vessel by hand, aerate, watch the fish. Look who else commands the relay: its button, its own timers, another program on the broker.",
+      };
+    case "does not confirm on":
+    case "drops by itself":
+    case undefined:
+      return {
+        priority: "high",
+        whatToDo: "Gas is held off. Look at the relay, its power and its network.",
+      };
+  }
 }
 
 export const passAlarmId = "control-pass";

@@ -11,13 +11,18 @@ export interface RelayDriverState {
   readonly reported_monotonicMs: number;
   /** Commands sent since the last one that was confirmed. */
   readonly unconfirmedSends: number;
+  /** When the first of them was sent; undefined: every command is confirmed. */
+  readonly unconfirmedSince_monotonicMs: number | undefined;
   /** When the relay dropped by itself while it should have been on: recent instants only. */
   readonly unexpectedDrops_monotonicMs: readonly number[];
+  /** When the relay, confirmed off, went on without being told by this driver: recent instants only. */
+  readonly foreignSwitchings_monotonicMs: readonly number[];
   readonly fault: RelayFault | undefined;
 }
 
 export interface RelayFault {
-  readonly kind: "does not confirm on" | "does not confirm off" | "drops by itself";
+  readonly kind:
+    "does not confirm on" | "does not confirm off" | "drops by itself" | "is switched on by something else";
   readonly since_monotonicMs: number;
 }
 
@@ -28,7 +33,9 @@ export const initialRelayDriver: RelayDriverState = {
   reported: undefined,
   reported_monotonicMs: Number.NEGATIVE_INFINITY,
   unconfirmedSends: 0,
+  unconfirmedSince_monotonicMs: undefined,
   unexpectedDrops_monotonicMs: [],
+  foreignSwitchings_monotonicMs: [],
   fault: undefined,
 };
 
@@ -37,6 +44,8 @@ const sendsBeforeFault = 3;
 /** After a fault of opening, gas stays off this long before it is tried again. A judgement. */
 const restAfterFault_ms = 10 * 60_000;
 const dropsBeforeFault = 3;
+/** Once is a finger on the button; three times within ten minutes is something that commands the relay. A judgement. */
+const foreignSwitchingsBeforeFault = 3;
 /** An OFF that is not confirmed is repeated for ever, at most this far apart. */
 const slowestRepeat_ms = 30_000;
 
@@ -61,14 +70,20 @@ export function onRelayReport(
     state.reported === "on" &&
     reported === "off" &&
     at_monotonicMs >= state.commandedSince_monotonicMs;
+  const wasSwitchedOn = state.commanded === "off" && isConfirmed(state) && reported === "on";
+  const confirms = reported === state.commanded;
   return {
     ...state,
     reported,
     reported_monotonicMs: at_monotonicMs,
-    unconfirmedSends: reported === state.commanded ? 0 : state.unconfirmedSends,
+    unconfirmedSends: confirms ? 0 : state.unconfirmedSends,
+    unconfirmedSince_monotonicMs: confirms ? undefined : state.unconfirmedSince_monotonicMs,
     unexpectedDrops_monotonicMs: dropped
       ? [...state.unexpectedDrops_monotonicMs, at_monotonicMs].slice(-dropsBeforeFault)
       : state.unexpectedDrops_monotonicMs,
+    foreignSwitchings_monotonicMs: wasSwitchedOn
+      ? [...state.foreignSwitchings_monotonicMs, at_monotonicMs].slice(-foreignSwitchingsBeforeFault)
+      : state.foreignSwitchings_monotonicMs,
   };
 }
 
@@ -90,7 +105,12 @@ export function stepRelay(
   const state = withFault(rules, before, now_monotonicMs);
   if (state.commanded !== want) {
     return send(
-      { ...state, commandedSince_monotonicMs: now_monotonicMs, unconfirmedSends: 0 },
+      {
+        ...state,
+        commandedSince_monotonicMs: now_monotonicMs,
+        unconfirmedSends: 0,
+        unconfirmedSince_monotonicMs: undefined,
+      },
       want,
       now_monotonicMs,
     );
@@ -127,7 +147,10 @@ export function isConfirmed(state: RelayDriverState): boolean {
   return state.reported === state.commanded && state.reported_monotonicMs >= state.commandedSince_monotonicMs;
 }
 
-/** A fault of opening forbids gas for a while; a fault of closing stands until the relay reports off. */
+/**
+ * A fault forbids gas: one of closing until the relay reports off, one of opening for ten minutes, a switching by something
+ * else until ten minutes after the last one.
+ */
 export function describeRelayFault(rules: RelayRules, state: RelayDriverState): string | undefined {
   return state.fault === undefined ? undefined : `relay ${rules.relayId} ${state.fault.kind}`;
 }
@@ -145,7 +168,13 @@ export function withFault(
       : { ...state, fault: { kind: found, since_monotonicMs: now_monotonicMs } };
   }
   if (state.fault === undefined) return state;
-  const rested = now_monotonicMs - state.fault.since_monotonicMs >= restAfterFault_ms;
+  const restsSince_monotonicMs = Math.max(
+    state.fault.since_monotonicMs,
+    state.fault.kind === "is switched on by something else"
+      ? (state.foreignSwitchings_monotonicMs.at(-1) ?? Number.NEGATIVE_INFINITY)
+      : Number.NEGATIVE_INFINITY,
+  );
+  const rested = now_monotonicMs - restsSince_monotonicMs >= restAfterFault_ms;
   const over = state.fault.kind === "does not confirm off" ? isConfirmed(state) : rested;
   return over ? { ...state, fault: undefined, unexpectedDrops_monotonicMs: [] } : state;
 }
@@ -155,7 +184,10 @@ function findFault(
   state: RelayDriverState,
   now_monotonicMs: number,
 ): RelayFault["kind"] | undefined {
-  const isOverdue = now_monotonicMs - state.lastSent_monotonicMs >= rules.confirmWithin_s * 1000;
+  const confirmWithin_ms = rules.confirmWithin_s * 1000;
+  const isOverdue =
+    now_monotonicMs - state.lastSent_monotonicMs >= confirmWithin_ms ||
+    isRefusedOff(state, confirmWithin_ms, now_monotonicMs);
   const isKnown = state.fault?.kind === `does not confirm ${state.commanded ?? "off"}`;
   if (
     state.commanded !== undefined &&
@@ -164,6 +196,14 @@ function findFault(
     (isOverdue || isKnown)
   ) {
     return state.commanded === "on" ? "does not confirm on" : "does not confirm off";
+  }
+  const [firstSwitching] = state.foreignSwitchings_monotonicMs;
+  if (
+    firstSwitching !== undefined &&
+    state.foreignSwitchings_monotonicMs.length >= foreignSwitchingsBeforeFault &&
+    now_monotonicMs - firstSwitching < restAfterFault_ms
+  ) {
+    return "is switched on by something else";
   }
   const [first] = state.unexpectedDrops_monotonicMs;
   const last = state.unexpectedDrops_monotonicMs.at(-1);
@@ -179,6 +219,21 @@ function findFault(
   return undefined;
 }
 
+/**
+ * A relay that answers each OFF with "on" is told again at once, so its last command is always a young one: what counts is
+ * how long it has been told.
+ */
+function isRefusedOff(state: RelayDriverState, confirmWithin_ms: number, now_monotonicMs: number): boolean {
+  const since_monotonicMs = state.unconfirmedSince_monotonicMs;
+  return (
+    state.commanded === "off" &&
+    state.reported === "on" &&
+    since_monotonicMs !== undefined &&
+    state.reported_monotonicMs > since_monotonicMs &&
+    now_monotonicMs - since_monotonicMs >= confirmWithin_ms
+  );
+}
+
 function send(state: RelayDriverState, command: "on" | "off", now_monotonicMs: number): RelayStep {
   return {
     state: {
@@ -186,6 +241,7 @@ function send(state: RelayDriverState, command: "on" | "off", now_monotonicMs: n
       commanded: command,
       lastSent_monotonicMs: now_monotonicMs,
       unconfirmedSends: state.unconfirmedSends + 1,
+      unconfirmedSince_monotonicMs: state.unconfirmedSince_monotonicMs ?? now_monotonicMs,
     },
     send: command,
   };

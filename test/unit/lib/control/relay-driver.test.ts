@@ -200,6 +200,109 @@ describe("faults", () => {
     expect(sent.slice(-1)).toEqual(["1000 on"]);
   });
 
+  it.each([
+    { answerEach_s: 1, faults: ["5 does not confirm off"], because: "it answers each OFF at once" },
+    { answerEach_s: 3, faults: ["7 does not confirm off"], because: "it answers every third second" },
+  ])("calls a relay that says on to each OFF a fault, and tells it on and on: $because", (row) => {
+    const { faults, sent, state } = play({
+      seconds: 60,
+      want: always("off"),
+      says: (second) => (second > 0 && second % row.answerEach_s === 0 ? "on" : undefined),
+    });
+    expect(faults).toEqual(row.faults);
+    expect(sent.length).toBeGreaterThanOrEqual(Math.floor(59 / row.answerEach_s));
+    expect(play({ from: state, seconds: 5, want: always("off"), says: () => "off" }).faults).toEqual([]);
+  });
+
+  it("ends the fault of a relay that said on to each OFF when it says off at last", () => {
+    const { faults } = play({
+      seconds: 60,
+      want: always("off"),
+      says: (second) => (second === 0 ? undefined : second < 30 ? "on" : "off"),
+    });
+    expect(faults).toEqual(["5 does not confirm off", "30 over"]);
+  });
+
+  it("gives a relay that is still on at first its whole time to report off", () => {
+    const { faults } = play({
+      seconds: 60,
+      want: always("off"),
+      says: (second) => (second === 0 ? undefined : second < 5 ? "on" : "off"),
+    });
+    expect(faults).toEqual([]);
+  });
+
+  describe("of a relay that something else switches on while it is told off", () => {
+    const switchedOnAt =
+      (...instants: readonly number[]): NonNullable<Play["says"]> =>
+      (second, sent, ago_s) =>
+        instants.includes(second) ? "on" : obedient(second, sent, ago_s);
+    const confirmedOff = play({ seconds: 10, want: always("off"), says: obedient }).state;
+
+    it.each([
+      { because: "twice is a finger on the button", at_s: [100, 200], faults: [] },
+      { because: "three within more than ten minutes are rare", at_s: [100, 500, 700], faults: [] },
+      {
+        because: "three within ten minutes are something that commands it, till ten minutes after the last",
+        at_s: [100, 400, 699],
+        faults: ["699 is switched on by something else", "1299 over"],
+      },
+      {
+        because: "each further one makes the rest begin anew",
+        at_s: [100, 200, 300, 800, 1390],
+        faults: ["300 is switched on by something else", "1990 over"],
+      },
+    ])("$because", ({ at_s, faults }) => {
+      expect(play({ seconds: 2500, want: always("off"), says: switchedOnAt(...at_s) }).faults).toEqual(
+        faults,
+      );
+    });
+
+    it("is seen though each OFF is obeyed, and holds gas off", () => {
+      const every2_s: NonNullable<Play["says"]> = (second, sent, ago_s) =>
+        second > 1 && second % 2 === 0 ? "on" : obedient(second, sent, ago_s);
+      const { faults, state } = play({ seconds: 600, want: always("off"), says: every2_s });
+      expect(faults).toEqual(["6 is switched on by something else"]);
+      expect(describeRelayFault(relayRules, state)).toBe("relay outlet is switched on by something else");
+    });
+
+    it("gives way to the graver one of a relay that no longer obeys", () => {
+      const { faults } = play({
+        seconds: 300,
+        want: always("off"),
+        says: (second, sent, ago_s) =>
+          second >= 100 && second < 200 ? "on" : switchedOnAt(20, 30, 40)(second, sent, ago_s),
+      });
+      expect(faults).toEqual([
+        "40 is switched on by something else",
+        "105 does not confirm off",
+        "200 is switched on by something else",
+      ]);
+    });
+
+    it.each([
+      { because: "one report counts once, however often it is repeated", said: ["on", "on", "on"], count: 1 },
+      { because: "a report of off is none", said: ["off", "off"], count: 0 },
+    ] as const)("$because", ({ said, count }) => {
+      const after = said.reduce((state, report) => onRelayReport(state, report, 20_000), confirmedOff);
+      expect(after.foreignSwitchings_monotonicMs).toHaveLength(count);
+    });
+
+    it("does not count what the relay says first on a new connection", () => {
+      const told = stepRelay(relayRules, onReconnected(confirmedOff), "off", 20_000).state;
+      expect(onRelayReport(told, "on", 20_500).foreignSwitchings_monotonicMs).toEqual([]);
+      expect(onRelayReport(onReconnected(confirmedOff), "on", 20_500).foreignSwitchings_monotonicMs).toEqual(
+        [],
+      );
+    });
+
+    it("does not count a late report of the ON before", () => {
+      const on = play({ seconds: 10, want: always("on"), says: obedient }).state;
+      const told = stepRelay(relayRules, on, "off", 10_000).state;
+      expect(onRelayReport(told, "on", 10_200).foreignSwitchings_monotonicMs).toEqual([]);
+    });
+  });
+
   it("names the relay and what it does", () => {
     const { state } = play({ seconds: 20, want: always("on") });
     expect(describeRelayFault(relayRules, state)).toBe("relay outlet does not confirm on");
