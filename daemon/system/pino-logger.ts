@@ -1,5 +1,6 @@
 import { pino, type DestinationStream } from "pino";
 import type { Logger } from "../ports/logger.js";
+import { createBoundedOutput } from "./bounded-output.js";
 
 export type LogLevel = "debug" | "info" | "warn" | "error";
 
@@ -13,6 +14,8 @@ export interface LoggerOptions {
 /** A line that repeats within this time is counted instead of printed. */
 const foldWithin_ms = 60_000;
 const mostFolds = 500;
+/** So much of the log waits for a reader that does not read. */
+const mostWaiting_bytes = 1024 * 1024;
 
 const secretKeys = ["password", "token", "secret", "authorization", "key", "passphrase"];
 
@@ -34,7 +37,7 @@ export function createPinoLogger(options: LoggerOptions): Logger {
         censor: "[not logged]",
       },
     },
-    options.destination ?? pino.destination({ fd: 1, sync: true }),
+    options.destination ?? createBoundedOutput(process.stdout, mostWaiting_bytes, droppedLine),
   );
   const folds = new Map<string, Fold>();
   const at =
@@ -53,4 +56,9 @@ export function createPinoLogger(options: LoggerOptions): Logger {
       log[level]({ ...fields, ...repeated }, message);
     };
   return { debug: at("debug"), info: at("info"), warn: at("warn"), error: at("error") };
+}
+
+function droppedLine(dropped: number): string {
+  const line = { level: "warn", time: new Date().toISOString(), dropped };
+  return `${JSON.stringify({ ...line, msg: "lines of the log were dropped; nobody read them" })}\n`;
 }
