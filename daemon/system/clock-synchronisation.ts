@@ -1,18 +1,29 @@
 import { existsSync } from "node:fs";
 import type { Synchronisation } from "../../lib/schedule/clock-plausibility.js";
 
-/** Files by which time services say that they have set the clock since the start. */
-const signs = ["/run/systemd/timesync/synchronized", "/run/chrony/synchronized"];
+/**
+ * Runtime folder of the time service systemd-timesyncd, there while it runs, and the file it makes in it once it has
+ * set the clock since the start of the machine (manual page systemd-timesyncd.service(8), "Files").
+ */
+const service = "/run/systemd/timesync";
+const sign = "/run/systemd/timesync/synchronized";
 
-/** What the operating system says; "unknown" where no sign is found, which is not a no. Asked at most once a minute. */
-export function createSynchronisationProbe(monotonic_ms: () => number): () => Synchronisation {
+/**
+ * What the operating system says; "unknown" where that time service does not run, which is not a no. Asked at most once
+ * a minute.
+ */
+export function createSynchronisationProbe(
+  monotonic_ms: () => number,
+  exists: (path: string) => boolean = existsSync,
+): () => Synchronisation {
   let asked_monotonicMs = Number.NEGATIVE_INFINITY;
   let answer: Synchronisation = "unknown";
   return () => {
     const now_monotonicMs = monotonic_ms();
     if (now_monotonicMs - asked_monotonicMs > 60_000) {
       asked_monotonicMs = now_monotonicMs;
-      answer = signs.some((sign) => existsSync(sign)) ? "synchronised" : "unknown";
+      if (exists(sign)) answer = "synchronised";
+      else answer = exists(service) ? "not synchronised" : "unknown";
     }
     return answer;
   };
