@@ -1,0 +1,91 @@
+import { describe, expect, it } from "vitest";
+import type { BusMessage, MessageBus } from "../../../daemon/ports/message-bus.js";
+import { listenForRemoteOverrides } from "../../../daemon/remote-override.js";
+import { benchYaml, modelOf } from "../../support/control-bench.js";
+import { CollectingLogger } from "../../support/collecting-logger.js";
+
+function bench() {
+  let now_ms = 0;
+  let hear: (message: BusMessage) => void = () => undefined;
+  const answers: string[] = [];
+  const taken: string[] = [];
+  const logger = new CollectingLogger();
+  const bus: Pick<MessageBus, "subscribe" | "publish"> = {
+    subscribe: (_filter, _qos, listener) => (hear = listener),
+    publish: ({ payload }) => {
+      answers.push(String(payload));
+      return Promise.resolve({ kind: "sent" });
+    },
+  };
+  const clock = { monotonic_ms: () => now_ms };
+  listenForRemoteOverrides({ bus, clock, logger }, modelOf(benchYaml), {
+    remoteOverride: ({ action }) => {
+      taken.push(action);
+      return undefined;
+    },
+  });
+  const say = (text: string): void =>
+    hear({
+      topic: "",
+      payload: new TextEncoder().encode(text),
+      retained: false,
+      at_epochMs: now_ms,
+      at_monotonicMs: now_ms,
+    });
+  return {
+    answers,
+    taken,
+    logger,
+    say,
+    wait: (duration_ms: number) => {
+      now_ms += duration_ms;
+    },
+  };
+}
+
+const wish = (action: string, minute = 0): string =>
+  JSON.stringify({ action, until: new Date(Date.UTC(2026, 4, 1, 12, minute)).toISOString() });
+
+describe("overrides by MQTT", () => {
+  it("take one a second of a flood, answer the rest once a second and log it once a minute", () => {
+    const { answers, taken, logger, say, wait } = bench();
+    for (let second = 0; second < 10; second += 1) {
+      for (let count = 0; count < 1000; count += 1) {
+        say(wish("open", count % 60));
+        wait(1);
+      }
+    }
+    expect(taken).toHaveLength(10);
+    expect(answers).toHaveLength(20);
+    expect(answers[1]).toContain("too many");
+    expect(logger.lines.filter((line) => line.message.includes("too many"))).toHaveLength(1);
+  });
+
+  it("take a closing one even in a flood that opens", () => {
+    const { taken, say } = bench();
+    for (let count = 0; count < 100; count += 1) say(wish("open", count % 60));
+    say(wish("closed"));
+    say(wish("closed", 1));
+    expect(taken).toEqual(["open", "closed"]);
+  });
+
+  it("say nothing to the same one again within the second, and take it after that", () => {
+    const { answers, taken, say, wait } = bench();
+    say(wish("closed"));
+    say(wish("closed"));
+    expect(answers).toEqual([JSON.stringify({ accepted: true })]);
+    wait(1000);
+    say(wish("closed"));
+    expect(taken).toHaveLength(2);
+  });
+
+  it("do not let garbage fill the log with its details", () => {
+    const { answers, logger, say, wait } = bench();
+    for (let count = 0; count < 50; count += 1) {
+      say(JSON.stringify({ [`key${count}`]: 1 }));
+      wait(1000);
+    }
+    expect(new Set(logger.lines.map((line) => JSON.stringify(line))).size).toBe(1);
+    expect(answers[7]).toContain("key7");
+  });
+});
