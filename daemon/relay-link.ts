@@ -32,6 +32,7 @@ export interface RelayReport {
 
 /** An ON that a broker could not deliver at once must not arrive later. */
 const onExpiry_s = 5;
+const misreadLogEvery_ms = 60_000;
 
 /** Sends commands to relays and hears their reports. Retained reports are history and are left out. */
 export interface RelayLink {
@@ -41,11 +42,16 @@ export interface RelayLink {
 }
 
 export function createRelayLink(
-  ports: { readonly bus: MessageBus; readonly clock: Clock; readonly logger: Logger },
+  ports: {
+    readonly bus: Pick<MessageBus, "subscribe" | "publish">;
+    readonly clock: Pick<Clock, "monotonic_ms">;
+    readonly logger: Logger;
+  },
   relays: ReadonlyMap<string, RelayModel>,
   onReport: (report: RelayReport) => void,
 ): RelayLink {
   const { bus, clock, logger } = ports;
+  const misread = new Map<string, { readonly logged_monotonicMs: number; unlogged: number }>();
   for (const relay of relays.values()) {
     bus.subscribe(relay.stateTopic, 1, (message) => hear(relay, message));
   }
@@ -55,13 +61,23 @@ export function createRelayLink(
     if (message.retained) return;
     const state = decodeRelayState(message.payload, relay.stateSelector, relay);
     if (state.kind === "undecodable") {
-      logger.warn(
-        { relay: relay.rules.relayId, detail: state.detail },
-        "a relay's report was not understood",
-      );
+      notUnderstood(relay.rules.relayId, state.detail);
       return;
     }
     onReport({ relayId: relay.rules.relayId, reported: state.kind, at_monotonicMs: clock.monotonic_ms() });
+  }
+
+  /** No two need be alike, so the log itself cannot fold them. */
+  function notUnderstood(relayId: string, detail: string): void {
+    const now_monotonicMs = clock.monotonic_ms();
+    const earlier = misread.get(relayId);
+    if (earlier !== undefined && now_monotonicMs - earlier.logged_monotonicMs < misreadLogEvery_ms) {
+      earlier.unlogged += 1;
+      return;
+    }
+    misread.set(relayId, { logged_monotonicMs: now_monotonicMs, unlogged: 0 });
+    const count = (earlier?.unlogged ?? 0) + 1;
+    logger.warn({ relay: relayId, detail, count }, "a relay's report was not understood");
   }
 
   function send(command: RelayCommand): void {
