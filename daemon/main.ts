@@ -1,7 +1,12 @@
 #!/usr/bin/env node
-import { commandLine } from "./cli/command-line.js";
+import { hearSignalsFromTheStart } from "./cli/signals.js";
 
-commandLine(process.argv.slice(2)).then(
+const argv = process.argv.slice(2);
+hearSignalsFromTheStart(argv);
+// All else is loaded after that: it takes most of the first second.
+const { commandLine } = await import("./cli/command-line.js");
+
+commandLine(argv).then(
   (exitCode) => {
     process.exitCode = exitCode;
     // The daemon has ended everything of its own by now; what a library keeps open must not keep the process.
