@@ -208,8 +208,13 @@ export function createApp(options: AppOptions): App {
     const fixed = needsRestart(appliedConfig, next);
     if (fixed !== undefined)
       return `${fixed} changed; that takes effect with a restart only, so nothing was changed`;
+    try {
+      // Everything that can fail comes first: a reload takes effect whole or not at all.
+      model = siteModelFrom(next);
+    } catch (error) {
+      return error instanceof Error ? error.message : String(error);
+    }
     appliedConfig = next;
-    model = siteModelFrom(next);
     cycle?.replaceModel(model);
     return undefined;
   }

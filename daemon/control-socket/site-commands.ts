@@ -220,7 +220,10 @@ export function createSiteCommands(
       return "another trial of this valve is running, or the daemon ends";
     }
     try {
-      conversation.reply({ kind: "progress", text: `${relayId}: trying its ${trial}` });
+      conversation.reply({
+        kind: "progress",
+        text: `${relayId}: trying its ${trial}${trial === "auto-off" ? `, which takes ${autoOff_s} s` : ""}`,
+      });
       cycle.commandForTrial(relayId, "on");
       for (;;) {
         state = stepTrial(rules, state, { kind: "tick", at_monotonicMs: clock.monotonic_ms() });
@@ -236,7 +239,7 @@ export function createSiteCommands(
           asked = true;
           const no = await askForYes(
             conversation,
-            `${relayId} is on. Pull its plug, wait five seconds, put it back. Is its power back?`,
+            `${relayId} is on. Pull the relay's plug now, wait five seconds, put it back, all within ${autoOff_s} s. Is its power back?`,
           );
           if (no !== undefined) return no;
           const at_monotonicMs = clock.monotonic_ms();

@@ -881,7 +881,7 @@ describe("commissioning", () => {
         },
         isGone: () => false,
         nextLine: async () => {
-          if (!asked.includes("Pull its plug")) return "yes";
+          if (!asked.includes("Pull the relay's plug")) return "yes";
           await bench.clock.sleep(10_000);
           if (pullsPlug) bench.relay.powerCycle();
           await bench.clock.sleep(5000);
