@@ -145,4 +145,33 @@ describe("SIGHUP", () => {
     await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: 5000 });
     expect(lastDocument("valve/outlet")["reason"]).toBe("outside the dosing window");
   });
+
+  it("does not take a file that may be half written", async () => {
+    const started = await run();
+    const good = plainConfig(bench().broker.address)(started.folder);
+    started.writeConfig(good.trimEnd());
+    kill(started.processIds().daemon, "SIGHUP");
+    await started.logged("does not end with a line end");
+
+    started.writeConfig(good);
+    kill(started.processIds().daemon, "SIGHUP");
+    await new Promise((resolve) => setTimeout(resolve, 300));
+    started.writeConfig(good.replace("kh_dKH: 4", "kh_dKH: 5"));
+    await started.logged("still being written");
+    expect(started.output()).not.toContain('the config was read again"');
+  });
+
+  it("clears the retained document of a tank that is gone, and tells of the one that came", async () => {
+    const started = await run();
+    await bench().observer.publish("tank/ph", "6.8");
+    await bench().observer.next("fizzward/mill-house/tank/loach", { timeout_ms: 10_000 });
+    const last = (tank: string): string | undefined =>
+      bench()
+        .observer.messages.filter((m) => m.topic === `fizzward/mill-house/tank/${tank}`)
+        .at(-1)?.payload;
+    started.writeConfig(plainConfig(bench().broker.address)(started.folder).replaceAll("loach", "pond"));
+    kill(started.processIds().daemon, "SIGHUP");
+    await vi.waitFor(() => expect(last("loach")).toBe(""), { timeout: 10_000 });
+    await vi.waitFor(() => expect(last("pond")).toContain('"kh_dKH":4'), { timeout: 10_000 });
+  });
 });

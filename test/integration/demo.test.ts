@@ -1,6 +1,6 @@
 import { spawn } from "node:child_process";
 import { describe, expect, it } from "vitest";
-import { descendants, mainFile } from "../support/daemon-process.js";
+import { descendants, mainFile, runCommand } from "../support/daemon-process.js";
 
 async function demo(
   args: readonly string[],
@@ -28,6 +28,19 @@ async function demo(
   });
   return { exitCode, output, left };
 }
+
+describe("the command line", () => {
+  it.each([
+    { args: ["cehck", "my.yaml"], exitCode: 1, says: 'there is no command "cehck"; did you mean "check"?' },
+    { args: ["--version"], exitCode: 0, says: "0.1.0" },
+    { args: ["check"], exitCode: 1, says: "missing required argument" },
+    { args: ["check", "no-such-file.yaml"], exitCode: 1, says: "no-such-file.yaml" },
+  ])("answers $args with $says", async ({ args, exitCode, says }) => {
+    const answer = await runCommand(args);
+    expect(answer.output).toContain(says);
+    expect(answer.exitCode).toBe(exitCode);
+  });
+});
 
 describe("the demo", () => {
   it("opens with the window, doses, and ends by itself with every relay off", async () => {
