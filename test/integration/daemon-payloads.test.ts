@@ -104,7 +104,9 @@ describe("real payloads through mosquitto", () => {
     await run();
     await new Promise((resolve) => setTimeout(resolve, 3000));
     expect(bench().relay.changes).toEqual([]);
-    expect(String(lastDocument("valve/outlet")["reason"])).toContain("retained");
+    await vi.waitFor(() => expect(String(lastDocument("valve/outlet")["reason"])).toContain("retained"), {
+      timeout: 5000,
+    });
   });
 
   it("ignores a retained override and answers a live one", async () => {
@@ -143,7 +145,9 @@ describe("SIGHUP", () => {
     );
     kill(started.processIds().daemon, "SIGHUP");
     await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: 5000 });
-    expect(lastDocument("valve/outlet")["reason"]).toBe("outside the dosing window");
+    await vi.waitFor(() => expect(lastDocument("valve/outlet")["reason"]).toBe("outside the dosing window"), {
+      timeout: 5000,
+    });
   });
 
   it("does not take a file that may be half written", async () => {
