@@ -1,6 +1,6 @@
 import {
   absoluteFromGauge_bar,
-  kelvinFromCelsius,
+  temperatureFromCelsius,
   pressureFromBar,
   type PressureUnit,
   type TemperatureUnit,
@@ -35,15 +35,4 @@ export function plausibleTemperature(unit: TemperatureUnit): Span {
 /** A difference of 5 K. */
 export function spikeTemperature(unit: TemperatureUnit): number {
   return unit === "degF" ? (5 * 9) / 5 : 5;
-}
-
-function temperatureFromCelsius(temperature_degC: number, unit: TemperatureUnit): number {
-  switch (unit) {
-    case "degC":
-      return temperature_degC;
-    case "degF":
-      return (temperature_degC * 9) / 5 + 32;
-    case "K":
-      return kelvinFromCelsius(temperature_degC);
-  }
 }

@@ -1,6 +1,6 @@
 import {
   absoluteFromGauge_bar,
-  kelvinFromCelsius,
+  temperatureFromCelsius,
   pressureFromBar,
   type PressureUnit,
   type TemperatureUnit,
@@ -37,17 +37,6 @@ export class SelectorNotBuildableError extends Error {
   }
 }
 
-function fromCelsius(temperature_degC: number, unit: TemperatureUnit): number {
-  switch (unit) {
-    case "degC":
-      return temperature_degC;
-    case "degF":
-      return (temperature_degC * 9) / 5 + 32;
-    case "K":
-      return kelvinFromCelsius(temperature_degC);
-  }
-}
-
 /** The canonical quantity (bar gauge, degC, g, ppm ...) in the unit in which the sensor speaks. */
 export function inSpokenUnit(value: number, spoken: SpokenUnit): number {
   switch (spoken.measures) {
@@ -57,7 +46,7 @@ export function inSpokenUnit(value: number, spoken: SpokenUnit): number {
         spoken.unit,
       );
     case "temperature":
-      return fromCelsius(value, spoken.unit);
+      return temperatureFromCelsius(value, spoken.unit);
     case "mass":
       return spoken.unit === "kg" ? value / 1000 : value;
     case "pH":

@@ -53,6 +53,18 @@ export function temperatureToCelsius(value: number, unit: TemperatureUnit): numb
   }
 }
 
+/** A temperature in degrees Celsius in any unit. Exact by definition. */
+export function temperatureFromCelsius(temperature_degC: number, unit: TemperatureUnit): number {
+  switch (unit) {
+    case "degC":
+      return temperature_degC;
+    case "degF":
+      return (temperature_degC * 9) / 5 + 32;
+    case "K":
+      return kelvinFromCelsius(temperature_degC);
+  }
+}
+
 export function kelvinFromCelsius(temperature_degC: number): number {
   return temperature_degC + celsiusZero_K;
 }

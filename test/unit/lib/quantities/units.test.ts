@@ -3,6 +3,7 @@ import {
   alkalinityFromKh_meqPerL,
   pressureFromBar,
   pressureToBar,
+  temperatureFromCelsius,
   temperatureToCelsius,
   type PressureUnit,
 } from "../../../../lib/quantities/units.js";
@@ -34,6 +35,7 @@ describe("units", () => {
     { unit: "degC", value: 25, celsius: 25 },
   ] as const)("takes $value $unit as $celsius degC", ({ unit, value, celsius }) => {
     expect(temperatureToCelsius(value, unit)).toBeCloseTo(celsius, 12);
+    expect(temperatureFromCelsius(celsius, unit)).toBeCloseTo(value, 12);
   });
 
   it("takes 2.8 degrees of hardness as 1 meq/L (acid capacity x 2.8: common practice in German water analysis)", () => {
