@@ -1,7 +1,7 @@
 import { isTimeOfDay, weekdays } from "../../lib/schedule/civil-time.js";
 import { checkSensorReference, warnOfSharedSensors } from "./check-references.js";
 import type { KeyPath } from "./config-faults.js";
-import { tankDefaults } from "./config-schema.js";
+import { tankDefaults } from "./tank-schema.js";
 import type { CheckContext, ConfigView } from "./config-view.js";
 import {
   describeMinuteOfWeek,
