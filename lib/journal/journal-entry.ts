@@ -3,7 +3,12 @@ export const dropCheckerColours = ["blue", "blue-green", "green", "yellow-green"
 export type DropCheckerColour = (typeof dropCheckerColours)[number];
 
 /** How the water was rid of its CO2 before the pH was read: it sets how far the baseline can be trusted. */
-export const degassingMethods = ["aerated a day", "aerated an hour", "stood in a glass", "not known"] as const;
+export const degassingMethods = [
+  "aerated a day",
+  "aerated an hour",
+  "stood in a glass",
+  "not known",
+] as const;
 export type DegassingMethod = (typeof degassingMethods)[number];
 
 /** What a probe showed in one buffer. */
