@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { fitLeastSquares } from "../../../../lib/vessel/least-squares.js";
+import { fitLeastSquares } from "../../../../lib/numerics/least-squares.js";
 
 describe("least squares", () => {
   it("agrees with the textbook formula for a straight line, slope and standard errors", () => {
