@@ -13,6 +13,7 @@ import { assertInRange, type ValidRange } from "../quantities/valid-range.js";
 import { equilibriumTemperatureRange, modelPressureError_ratio } from "./charge-equilibrium.js";
 import { leastGasSpace_ratio } from "./charge.js";
 import { findRoot } from "./find-root.js";
+import { molarVolume_LPerMol } from "./liquor-constants.js";
 
 /** Table sugar and yeast in water, closed in with the air above it. */
 export interface FermentationCharge {
@@ -30,6 +31,7 @@ export interface FermentationState {
   readonly co2Gas_mol: number;
   readonly co2Dissolved_mol: number;
   readonly dissolved_gPerL: number;
+  readonly gasVolume_L: number;
   /** Sucrose fermented out, as a share of what was put in. */
   readonly fermented_ratio: number;
 }
@@ -76,6 +78,12 @@ export const growthStop_gPerL = 15;
  */
 export const publishedStops = { low_bar: 6.08, high_bar: 30.4, met_degC: 15 } as const;
 
+/**
+ * Half-width of the error on absolute pressure, 95 %: 4 % as for a charge of acid, and 2 % for what sugar and ethanol do to
+ * the solubility, which is left out. A judgement.
+ */
+export const fermentationPressureError_ratio = modelPressureError_ratio + 0.02;
+
 /** Volumes in water at 25 degC, from memory: sucrose 211.5 cm3/mol, the four of ethanol 55.1 each. */
 const soluteVolume_LPerMol = { sucrose: 0.2115, ethanol: 0.0551 } as const;
 
@@ -86,7 +94,7 @@ const ranges = {
 } as const satisfies Record<string, ValidRange>;
 
 /** What dissolves in it is 2 kg/kg at room temperature. From memory. */
-const mostSucrose_gPerKg = 2000;
+export const mostSucrose_gPerKg = 2000;
 const leastWater_kg = 0.01;
 /** Above it the solubility of CO2 is no longer known well enough. */
 const fugacityLimit_bar = 40;
@@ -98,6 +106,15 @@ interface ClosedFermenter {
   readonly vesselVolume_L: number;
   readonly temperature_degC: number;
   readonly air_mol: number;
+}
+
+/**
+ * Volume of sugar dissolved in water before anything ferments, L, at 0 to 45 degC.
+ * @throws OutOfValidRangeError for a temperature outside the range of the density of water
+ * @see [Kell1975] water
+ */
+export function sugarWaterVolume_L(charge: FermentationCharge, temperature_degC: number): number {
+  return liquidVolume_L(charge.water_kg, charge.sucrose_g / molarMass_gPerMol.sucrose, temperature_degC);
 }
 
 function liquidVolume_L(water_kg: number, sucrose_mol: number, temperature_degC: number): number {
@@ -162,17 +179,28 @@ function fermenterSolver(vessel: ClosedFermenter): FermenterSolver {
       temperature_degC,
       sodium_molPerKg: 0,
     });
+  // Share of the dissolved CO2 that remains when the gas it displaces by its volume is taken off.
+  const beyondDisplaced = (density_molPerL: number): number =>
+    1 - density_molPerL * molarVolume_LPerMol.carbonDioxide;
   const divisor = (density_molPerL: number, dissolved_molPerKg: number): number =>
-    1 + density_molPerL * swelling_LPerMol + dissolved_molPerKg * spentWater_kgPerMol;
+    1 +
+    density_molPerL * swelling_LPerMol +
+    dissolved_molPerKg * spentWater_kgPerMol * beyondDisplaced(density_molPerL);
 
   const stateAt = (density_molPerL: number): FermentationState => {
     const dissolved_molPerKg = molality_molPerKg(density_molPerL);
-    // made = density (vessel - fresh - swelling made) + molality (water - spent made), solved for what was made.
-    const held_mol = density_molPerL * (vesselVolume_L - freshVolume_L) + dissolved_molPerKg * water_kg;
+    // made = density (vessel - fresh - swelling made - volume of the dissolved) + dissolved, with dissolved = molality
+    // (water - spent made), solved for what was made.
+    const held_mol =
+      density_molPerL * (vesselVolume_L - freshVolume_L) +
+      dissolved_molPerKg * water_kg * beyondDisplaced(density_molPerL);
     const co2Made_mol = held_mol / divisor(density_molPerL, dissolved_molPerKg);
-    const liquid_L = freshVolume_L + swelling_LPerMol * co2Made_mol;
-    const gas_L = vesselVolume_L - liquid_L;
     const co2Dissolved_mol = dissolved_molPerKg * (water_kg - spentWater_kgPerMol * co2Made_mol);
+    const liquid_L =
+      freshVolume_L +
+      swelling_LPerMol * co2Made_mol +
+      molarVolume_LPerMol.carbonDioxide * co2Dissolved_mol;
+    const gas_L = vesselVolume_L - liquid_L;
     const air_bar =
       RT_LBarPerMol * (vessel.air_mol / gas_L) * (1 + 2 * crossVirial_LPerMol * density_molPerL);
     const pressureAbsolute_bar =
@@ -184,6 +212,7 @@ function fermenterSolver(vessel: ClosedFermenter): FermenterSolver {
       co2Gas_mol: density_molPerL * gas_L,
       co2Dissolved_mol,
       dissolved_gPerL: (co2Dissolved_mol * molarMass_gPerMol.co2) / liquid_L,
+      gasVolume_L: gas_L,
       fermented_ratio: sucrose_mol > 0 ? co2Made_mol / (4 * sucrose_mol) : 0,
     };
   };
@@ -192,7 +221,7 @@ function fermenterSolver(vessel: ClosedFermenter): FermenterSolver {
   const limit_molPerKg = molality_molPerKg(densityLimit_molPerL);
   const dry_L = vesselVolume_L - water_kg / waterDensity_kgPerL(temperature_degC);
   const most_mol =
-    (densityLimit_molPerL * dry_L + limit_molPerKg * water_kg) /
+    (densityLimit_molPerL * dry_L + limit_molPerKg * water_kg * beyondDisplaced(densityLimit_molPerL)) /
     (4 * divisor(densityLimit_molPerL, limit_molPerKg) + densityLimit_molPerL * soluteVolume_LPerMol.sucrose);
   return { densityLimit_molPerL, stateAt, mostSucrose_g: most_mol * molarMass_gPerMol.sucrose };
 }
@@ -259,6 +288,28 @@ export function fermentationState(
   const vessel = closedFermenter(charge, at.temperature_degC);
   const solver = fermenterSolver(vessel);
   return stateAtConversion(solver, vessel.sucrose_mol, at.fermented_ratio);
+}
+
+/**
+ * CO2 that the vessel holds in gas and water at a gauge pressure of 0 to 60 bar, mol, with its air still in it: at least so
+ * much stays behind when it is drawn down to that. All that the sugar makes, where the pressure is never reached.
+ * @throws OutOfValidRangeError as fermentationState, and for a pressure outside 0 to 60 bar
+ * @throws NoConvergenceError when a balance does not close
+ * @see [SpanWagner1996], [PlummerBusenberg1982]
+ */
+export function fermentationHeldAt_mol(
+  charge: FermentationCharge,
+  at: { readonly temperature_degC: number; readonly pressureGauge_bar: number },
+): number {
+  assertInRange(at.pressureGauge_bar, { ...ranges.leastWorking, quantity: "pressure" });
+  const vessel = closedFermenter(charge, at.temperature_degC);
+  const solver = fermenterSolver(vessel);
+  const full = stateAtConversion(solver, vessel.sucrose_mol, 1);
+  if (full.pressureGauge_bar <= at.pressureGauge_bar) return full.co2Made_mol;
+  if (solver.stateAt(0).pressureGauge_bar >= at.pressureGauge_bar) return 0;
+  const state = stateWith(solver, "gauge pressure", at.pressureGauge_bar, (now) => now.pressureGauge_bar);
+  if (state === undefined) throw new NoConvergenceError("gauge pressure", 0, full.pressureGauge_bar, 0);
+  return state.co2Made_mol;
 }
 
 function stateAtConversion(
@@ -332,7 +383,7 @@ export function fermentationForecast(
     plateauHigh: underPressure(publishedStops.high_bar),
     plateauEndsWith: plateau === full ? "sugar" : "growth",
     fullConversion: full,
-    fullConversionUpperAbsolute_bar: full.pressureAbsolute_bar * (1 + modelPressureError_ratio),
+    fullConversionUpperAbsolute_bar: full.pressureAbsolute_bar * (1 + fermentationPressureError_ratio),
     verdict: verdictOf(plateau, full, wanted.leastWorkingGauge_bar),
   };
 }
@@ -342,7 +393,7 @@ function verdictOf(
   full: FermentationState,
   leastWorking_bar: number,
 ): FermentationVerdict {
-  if (full.pressureAbsolute_bar * (1 + modelPressureError_ratio) < absoluteFromGauge_bar(leastWorking_bar)) {
+  if (full.pressureAbsolute_bar * (1 + fermentationPressureError_ratio) < absoluteFromGauge_bar(leastWorking_bar)) {
     return { kind: "cannot-reach", evidence: "mass-balance" };
   }
   return plateau.pressureGauge_bar < leastWorking_bar

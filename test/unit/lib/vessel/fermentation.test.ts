@@ -2,6 +2,7 @@ import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import {
   fermentationForecast,
+  fermentationHeldAt_mol,
   fermentationState,
   type FermentationCharge,
 } from "../../../../lib/vessel/fermentation.js";
@@ -109,10 +110,10 @@ describe("the forecast for sugar and yeast", () => {
     expect(forecast.plateauEndsWith).toBe(ends);
   });
 
-  it("counts every gram for safety, with 4 % on top", () => {
+  it("counts every gram for safety, with 6 % on top", () => {
     const { fullConversion, fullConversionUpperAbsolute_bar } = fermentationForecast(charge(150), wanted);
     expect(fullConversion.fermented_ratio).toBeCloseTo(1, 9);
-    expect(fullConversionUpperAbsolute_bar).toBeCloseTo(1.04 * fullConversion.pressureAbsolute_bar, 9);
+    expect(fullConversionUpperAbsolute_bar).toBeCloseTo(1.06 * fullConversion.pressureAbsolute_bar, 9);
   });
 
   it("names the most sugar that it can answer for, and answers for that", () => {
@@ -127,6 +128,27 @@ describe("the forecast for sugar and yeast", () => {
     expect(most_g).toBeGreaterThan(250);
     expect(() => fermentationForecast(charge(most_g * 0.9999), wanted)).not.toThrow();
     expect(() => fermentationForecast(charge(most_g * 1.0001), wanted)).toThrow();
+  });
+
+  it("knows what stays behind at a pressure: nothing at that of the air, all of it above full conversion", () => {
+    const held = (pressureGauge_bar: number): number =>
+      fermentationHeldAt_mol(charge(100), { temperature_degC: 20, pressureGauge_bar });
+    expect(held(0)).toBe(0);
+    expect(held(50)).toBeCloseTo((4 * 100) / 342.297, 9);
+    for (const fermented_ratio of [0.2, 0.6]) {
+      const at = fermentationState(charge(100), { temperature_degC: 20, fermented_ratio });
+      expect(held(at.pressureGauge_bar)).toBeCloseTo(at.co2Made_mol, 8);
+    }
+    expect(() => held(-1)).toThrow(expect.objectContaining({ quantity: "pressure", unit: "bar" }));
+  });
+
+  it("gives the dissolved CO2 a volume of its own, 34 cm3 a mole", () => {
+    const given = charge(100);
+    const none = fermentationState(given, { temperature_degC: 20, fermented_ratio: 0 });
+    const all = fermentationState(given, { temperature_degC: 20, fermented_ratio: 1 });
+    // Beside it the sugar's volume goes and the ethanol's comes, and water is used up: 2 cm3 less a mole of CO2.
+    const shrunk_L = none.gasVolume_L - all.gasVolume_L;
+    expect(Math.abs(shrunk_L - 0.034 * all.co2Dissolved_mol)).toBeLessThan(0.003 * all.co2Made_mol);
   });
 
   it.each<readonly [string, FermentationCharge, number, string]>([
