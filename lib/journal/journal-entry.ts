@@ -1,3 +1,6 @@
+import type { PressureUnit } from "../quantities/units.js";
+import type { WeighedAcid } from "../vessel/charge.js";
+
 /** Colours of bromothymol blue in trade words, from no CO2 to much. */
 export const dropCheckerColours = ["blue", "blue-green", "green", "yellow-green", "yellow"] as const;
 export type DropCheckerColour = (typeof dropCheckerColours)[number];
@@ -11,11 +14,19 @@ export const degassingMethods = [
 ] as const;
 export type DegassingMethod = (typeof degassingMethods)[number];
 
+export const bufferNames = ["4.01", "6.86", "7.00", "9.18", "10.01"] as const;
+
 /** What a probe showed in one buffer. */
 export interface BufferReading {
-  readonly buffer: "4.01" | "6.86" | "7.00" | "9.18" | "10.01";
+  readonly buffer: (typeof bufferNames)[number];
   readonly shown: number;
   readonly temperature_degC: number;
+}
+
+/** A pressure as the gauge's face shows it: what a person looks for when a line of the journal seems wrong. */
+export interface PressureAsRead {
+  readonly value: number;
+  readonly unit: PressureUnit;
 }
 
 /** What a person saw, measured or did, each with the subject it concerns. */
@@ -44,18 +55,79 @@ export type JournalFact =
       readonly kind: "gauge reading";
       readonly vesselId: string;
       readonly pressureGauge_bar: number;
+      readonly asRead: PressureAsRead;
       readonly temperature_degC?: number;
     }
-  | { readonly kind: "weighing"; readonly vesselId: string; readonly vesselMass_g: number };
+  | { readonly kind: "weighing"; readonly vesselId: string; readonly vesselMass_g: number }
+  | {
+      /** A refill; the entry's instant is when the vessel was closed. */
+      readonly kind: "charge closed";
+      readonly vesselId: string;
+      readonly acid: WeighedAcid;
+      readonly sodiumBicarbonate_g: number;
+      /** Water, ice, or both together. */
+      readonly water_kg: number;
+      readonly closedWith: "water" | "ice";
+      readonly sealedAt_degC: number;
+    }
+  | {
+      readonly kind: "regulator set";
+      readonly vesselId: string;
+      /** Behind the regulator, with gas flowing. */
+      readonly outletGauge_bar: number;
+      readonly asRead: PressureAsRead;
+    };
+
+export type JournalKind = JournalFact["kind"];
+export type FactOf<Kind extends JournalKind> = Extract<JournalFact, { readonly kind: Kind }>;
 
 /** One line of the journal. An entry is never changed: a wrong one is withdrawn by a later one. */
-export interface JournalEntry {
+export interface JournalEntry<Fact extends JournalFact = JournalFact> {
   readonly entryId: number;
   /** When it was seen or done. */
   readonly at_epochMs: number;
   readonly enteredAt_epochMs: number;
   readonly source: "local" | "remote";
   readonly note: string;
-  readonly fact: JournalFact;
+  readonly fact: Fact;
   readonly withdrawn: boolean;
+}
+
+export type SubjectKind = "tank" | "sensor" | "valve" | "vessel";
+
+export interface JournalSubject {
+  readonly kind: SubjectKind;
+  readonly id: string;
+}
+
+/** What a fact is about, by its name in the config. */
+export function subjectOf(fact: JournalFact): JournalSubject {
+  switch (fact.kind) {
+    case "kh test":
+    case "degassed pH":
+    case "drop checker":
+    case "water change":
+      return { kind: "tank", id: fact.tankId };
+    case "calibration":
+      return { kind: "sensor", id: fact.sensorId };
+    case "bubble count":
+      return { kind: "valve", id: fact.valveId };
+    case "gauge reading":
+    case "weighing":
+    case "charge closed":
+    case "regulator set":
+      return { kind: "vessel", id: fact.vesselId };
+  }
+}
+
+/** What control and estimators may read, without waiting. Withdrawn entries are never given. */
+export interface JournalView {
+  /** The one that was seen or done last. */
+  latest<Kind extends JournalKind>(kind: Kind, subjectId: string): JournalEntry<FactOf<Kind>> | undefined;
+  /** Those with at >= since, oldest first. */
+  entriesOf<Kind extends JournalKind>(
+    kind: Kind,
+    subjectId: string,
+    since_epochMs: number,
+  ): readonly JournalEntry<FactOf<Kind>>[];
 }
