@@ -36,6 +36,30 @@ export interface ReadingSummary {
   readonly count: number;
 }
 
+/** A journal entry as the store keeps it: what the fact says is the journal's matter, not the store's. */
+export interface NewJournalRow {
+  readonly at_epochMs: number;
+  readonly enteredAt_epochMs: number;
+  readonly source: "local" | "remote";
+  /** The kind of the fact, or "withdrawal". */
+  readonly kind: string;
+  readonly subject: string;
+  readonly factJson: string;
+  readonly note: string;
+  /** Only of a withdrawal: the entry that no longer counts. An entry is withdrawn once. */
+  readonly withdraws?: number;
+}
+
+export interface StoredJournalRow extends Omit<NewJournalRow, "withdraws"> {
+  readonly entryId: number;
+  readonly withdrawn: boolean;
+}
+
+export type JournalKeeping =
+  | { readonly kind: "kept"; readonly entryId: number }
+  /** Not on disk and not tried again. `reason` says what to do. */
+  | { readonly kind: "not kept"; readonly reason: string };
+
 export type HousekeepingOutcome =
   | {
       readonly kind: "done";
@@ -51,8 +75,8 @@ export type BackupOutcome =
   | { readonly kind: "failed"; readonly reason: string };
 
 /**
- * Everything that survives a restart. No method blocks or throws because the disk is slow or full; only the two
- * history queries can reject, and the control path never asks them.
+ * Everything that survives a restart. No method blocks or throws because the disk is slow or full; only the
+ * queries of history and journal can reject, and the control path never asks them.
  */
 export interface SiteStore {
   /** Opens, migrates (with a backup before) and resolves when writing works; else rejects with its reason. */
@@ -70,6 +94,17 @@ export interface SiteStore {
   saveSnapshot(name: string, state: unknown): Promise<boolean>;
   /** The last saved state, or undefined when there is none or it can not be read (an event then says so). */
   loadSnapshot(name: string): Promise<unknown>;
+  /**
+   * Resolves "kept" once the entry is on disk, and "not kept" when it cannot be brought there: unlike an event it is then
+   * forgotten, since a person waits for the answer and enters it again. Unanswered while the disk is. Never rejects.
+   */
+  keepJournalRow(row: NewJournalRow): Promise<JournalKeeping>;
+  /**
+   * Of each kind and subject the newest `perSubject` entries that count and as many withdrawn ones, oldest first. The
+   * withdrawals themselves are not among them.
+   * @throws StoreUnavailableError when the store does not answer in time.
+   */
+  recentJournal(query: { readonly perSubject: number }): Promise<readonly StoredJournalRow[]>;
   /**
    * The newest `limit` events with from <= at < to, oldest first.
    * @throws StoreUnavailableError when the store does not answer in time.

@@ -2,6 +2,7 @@ import { closeSync, existsSync, mkdirSync, openSync, readSync, renameSync } from
 import { dirname } from "node:path";
 import Database from "better-sqlite3";
 import { seriesPerInstant } from "./history-key.js";
+import { highestJournalId, restoreJournal, salvagedJournal, type JournalColumns } from "./journal-table.js";
 import { migrate, schemaVersionOf, type Migration } from "./migrate.js";
 import type { StoreOpening } from "./store-messages.js";
 import { isDamage, StoreUnusableError } from "./store-fault.js";
@@ -15,9 +16,10 @@ interface KeptSnapshot {
   readonly at_epochMs: number;
 }
 
-/** What could be read from a damaged file: the state to go on from matters most, and no later clock than now. */
+/** What could be read from a damaged file: the state to go on from matters most, what people entered, and the clock. */
 interface Salvage {
   readonly snapshots: readonly KeptSnapshot[];
+  readonly journal: readonly JournalColumns[];
   readonly latestKnown_epochMs: number | undefined;
 }
 
@@ -34,7 +36,8 @@ const latestInstant = (database: Database.Database): number | undefined => {
   const latest = database
     .prepare(
       `SELECT max(at) FROM (SELECT max(timeAndSeries) / ${seriesPerInstant} AS at FROM readings UNION ALL
-         SELECT max(at_epochMs) FROM events UNION ALL SELECT max(at_epochMs) FROM snapshots)`,
+         SELECT max(at_epochMs) FROM events UNION ALL SELECT max(at_epochMs) FROM snapshots UNION ALL
+         SELECT max(enteredAt_epochMs) FROM journal)`,
     )
     .pluck()
     .get();
@@ -99,18 +102,33 @@ export const proveWritable = (database: Database.Database): void => {
     .immediate();
 };
 
+const readWhatIsWhole = (read: () => void): void => {
+  try {
+    read();
+  } catch {
+    // Whatever could be read before the damage is kept.
+  }
+};
+
 const salvageFrom = (file: string): Salvage => {
   const snapshots: KeptSnapshot[] = [];
+  const journal: JournalColumns[] = [];
   let latestKnown_epochMs: number | undefined;
   let database: Database.Database | undefined;
   try {
-    database = new Database(file, { fileMustExist: true });
-    for (const row of database.prepare("SELECT name, json, at_epochMs FROM snapshots").iterate()) {
-      snapshots.push(row as KeptSnapshot);
-    }
-    latestKnown_epochMs = latestInstant(database);
+    const opened = new Database(file, { fileMustExist: true });
+    database = opened;
+    readWhatIsWhole(() => {
+      for (const row of opened.prepare("SELECT name, json, at_epochMs FROM snapshots").iterate()) {
+        snapshots.push(row as KeptSnapshot);
+      }
+    });
+    readWhatIsWhole(() => salvagedJournal(opened, journal));
+    readWhatIsWhole(() => {
+      latestKnown_epochMs = latestInstant(opened);
+    });
   } catch {
-    // Whatever could be read before the damage is kept.
+    // Not even opened: nothing is kept.
   } finally {
     try {
       database?.close();
@@ -118,7 +136,7 @@ const salvageFrom = (file: string): Salvage => {
       // The file is renamed as it is.
     }
   }
-  return { snapshots, latestKnown_epochMs };
+  return { snapshots, journal, latestKnown_epochMs };
 };
 
 const setAside = (file: string, now_epochMs: number): string => {
@@ -155,6 +173,7 @@ const openSound = async (
       "INSERT OR REPLACE INTO snapshots (name, json, at_epochMs) VALUES (@name, @json, @at_epochMs)",
     );
     for (const snapshot of salvage?.snapshots ?? []) restore.run(snapshot);
+    restoreJournal(database, salvage?.journal ?? []);
     return {
       database,
       opening: {
@@ -163,6 +182,7 @@ const openSound = async (
         highestEventId: Number(
           database.prepare("SELECT coalesce(max(eventId), 0) FROM events").pluck().get(),
         ),
+        highestJournalId: highestJournalId(database),
       },
     };
   } catch (error) {
@@ -201,6 +221,7 @@ export const openDatabase = async (options: OpenOptions): Promise<OpenDatabase> 
           file: damagedFile,
           reason: error instanceof Error ? error.message : String(error),
           snapshotsKept: salvage.snapshots.length,
+          journalKept: salvage.journal.length,
         },
       },
     };

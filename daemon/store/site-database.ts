@@ -1,5 +1,6 @@
 import type Database from "better-sqlite3";
 import type { SiteEvent, StoredReading } from "../ports/site-store.js";
+import { JournalTable } from "./journal-table.js";
 import { ReadingHistory } from "./reading-history.js";
 import type { StoreAnswers, StoreWrite } from "./store-messages.js";
 import { keyAt, seriesPerInstant } from "./history-key.js";
@@ -19,6 +20,7 @@ const parsedDetails = (json: string): Readonly<Record<string, unknown>> => {
 /** The prepared statements; each write is one transaction and may be repeated. */
 export class SiteDatabase {
   readonly history: ReadingHistory;
+  readonly journal: JournalTable;
   readonly #insertReadings: Database.Transaction<(readings: readonly StoredReading[]) => void>;
   readonly #insertEvent: Database.Transaction<(write: Extract<StoreWrite, { kind: "event" }>) => void>;
   readonly #saveSnapshot: Database.Statement;
@@ -29,6 +31,7 @@ export class SiteDatabase {
 
   constructor(database: Database.Database) {
     this.history = new ReadingHistory(database);
+    this.journal = new JournalTable(database);
     this.#insertReadings = this.#prepareReadings(database);
     this.#insertEvent = this.#prepareEvent(database);
     this.#saveSnapshot = database.prepare(
@@ -56,6 +59,9 @@ export class SiteDatabase {
         return;
       case "event":
         this.#insertEvent.immediate(write);
+        return;
+      case "journal":
+        this.journal.insert(write.row);
         return;
       case "snapshot":
         // State that did not change is on disk already; most ticks change nothing.

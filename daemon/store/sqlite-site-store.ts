@@ -3,14 +3,18 @@ import type { Logger } from "../ports/logger.js";
 import type {
   BackupOutcome,
   HousekeepingOutcome,
+  JournalKeeping,
+  NewJournalRow,
   ReadingSummary,
   SiteEvent,
   SiteStore,
   StoreHealth,
+  StoredJournalRow,
   StoredReading,
 } from "../ports/site-store.js";
 import { allMigrations } from "./migrations/all-migrations.js";
 import { latestStorable_epochMs } from "./history-key.js";
+import { journalColumnsOf } from "./journal-table.js";
 import type { Migration } from "./migrate.js";
 import type { Retention } from "./retention.js";
 import { snapshotJson, snapshotState, detailsJson } from "./snapshot-form.js";
@@ -87,6 +91,7 @@ export class SqliteSiteStore implements SiteStore {
   #note: string | undefined;
   #latestKnown_epochMs: number | undefined;
   #dropsReported = 0;
+  #nextJournalId = 1;
   #settleStart:
     { readonly resolve: () => void; readonly reject: (error: StoreUnusableError) => void } | undefined;
   #whenDrained: (() => void) | undefined;
@@ -136,7 +141,7 @@ export class SqliteSiteStore implements SiteStore {
     this.#phase = "stopped";
     this.#end.abort();
     this.#link.abandon();
-    this.#queue.giveUpWaiting(0, this.#elapsed_monotonicMs());
+    this.#queue.endWaiting();
     this.#questions.refuseAll("the store is stopped");
   }
 
@@ -203,6 +208,19 @@ export class SqliteSiteStore implements SiteStore {
       details: {},
     });
     return undefined;
+  }
+
+  async keepJournalRow(row: NewJournalRow): Promise<JournalKeeping> {
+    if (this.#phase === "stopped") return { kind: "not kept", reason: "the store is stopped" };
+    if (this.#failure !== undefined) return { kind: "not kept", reason: this.#whyNot() };
+    const entryId = this.#nextJournalId++;
+    const onDisk = this.#queue.addJournalRow(journalColumnsOf(entryId, row), this.#elapsed_monotonicMs());
+    this.#pump();
+    return (await onDisk) ? { kind: "kept", entryId } : { kind: "not kept", reason: this.#whyNot() };
+  }
+
+  recentJournal(query: { readonly perSubject: number }): Promise<readonly StoredJournalRow[]> {
+    return this.#ask({ kind: "recentJournal", ...query });
   }
 
   async events(query: {
@@ -279,6 +297,11 @@ export class SqliteSiteStore implements SiteStore {
     return this.#note === undefined ? { kind: "ok" } : { kind: "ok", note: this.#note };
   }
 
+  #whyNot(): string {
+    const health = this.health();
+    return health.kind === "failing" ? health.reason : "the store refused it; the daemon's log says why";
+  }
+
   /** While the disk is known to fail nobody waits for the next try. */
   #firstAnswer(onDisk: Promise<boolean>): Promise<boolean> {
     return this.#failure === undefined ? onDisk : Promise.resolve(false);
@@ -343,6 +366,7 @@ export class SqliteSiteStore implements SiteStore {
 
   #takeOver(opening: StoreOpening): void {
     this.#queue.continueAfter(opening.highestEventId);
+    this.#nextJournalId = Math.max(this.#nextJournalId, opening.highestJournalId + 1);
     this.#latestKnown_epochMs ??= opening.latestKnown_epochMs;
     const { setAside, migratedFrom, schemaVersion, backupFile } = opening;
     if (migratedFrom !== undefined) {
@@ -354,6 +378,7 @@ export class SqliteSiteStore implements SiteStore {
     this.#record("set aside", setAside.reason, {
       file: setAside.file,
       snapshotsKept: setAside.snapshotsKept,
+      journalKept: setAside.journalKept,
     });
     const now_monotonicMs = this.#elapsed_monotonicMs();
     for (const [name, json] of this.#latestSnapshots) {

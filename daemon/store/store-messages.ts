@@ -4,8 +4,10 @@ import type {
   HousekeepingOutcome,
   ReadingSummary,
   SiteEvent,
+  StoredJournalRow,
   StoredReading,
 } from "../ports/site-store.js";
+import type { JournalColumns } from "./journal-table.js";
 import type { Migration } from "./migrate.js";
 import type { Retention } from "./retention.js";
 import type { StoreFault } from "./store-fault.js";
@@ -32,7 +34,9 @@ export type StoreWrite =
       readonly name: string;
       readonly json: string;
       readonly at_epochMs: number;
-    };
+    }
+  /** Like an event, its id is given by the sender. */
+  | { readonly kind: "journal"; readonly row: JournalColumns };
 
 export type StoreQuery =
   | { readonly kind: "snapshot"; readonly name: string }
@@ -48,6 +52,7 @@ export type StoreQuery =
       readonly from_epochMs: number;
       readonly to_epochMs: number;
     }
+  | { readonly kind: "recentJournal"; readonly perSubject: number }
   | { readonly kind: "housekeeping"; readonly now_epochMs: number }
   | { readonly kind: "backup"; readonly file: string };
 
@@ -55,6 +60,7 @@ export interface StoreAnswers {
   readonly snapshot: string | undefined;
   readonly events: readonly SiteEvent[];
   readonly readings: { readonly raw: boolean; readonly rows: readonly ReadingSummary[] };
+  readonly recentJournal: readonly StoredJournalRow[];
   readonly housekeeping: HousekeepingOutcome;
   readonly backup: BackupOutcome;
 }
@@ -64,10 +70,17 @@ export interface StoreOpening {
   readonly schemaVersion: number;
   readonly latestKnown_epochMs: number | undefined;
   readonly highestEventId: number;
+  readonly highestJournalId: number;
   readonly migratedFrom: number | undefined;
   readonly backupFile: string | undefined;
   readonly setAside:
-    { readonly file: string; readonly reason: string; readonly snapshotsKept: number } | undefined;
+    | {
+        readonly file: string;
+        readonly reason: string;
+        readonly snapshotsKept: number;
+        readonly journalKept: number;
+      }
+    | undefined;
 }
 
 export type ToStoreWorker =

@@ -118,6 +118,8 @@ class StoreThread {
         return this.#opened().site.events(query);
       case "readings":
         return this.#opened().site.history.of(query);
+      case "recentJournal":
+        return this.#opened().site.journal.recent(query.perSubject);
       case "housekeeping":
         this.#housekeeping ??= this.#keepHouse(query.now_epochMs).finally(() => {
           this.#housekeeping = undefined;

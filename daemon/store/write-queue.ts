@@ -1,4 +1,5 @@
 import type { SiteEvent, StoredReading } from "../ports/site-store.js";
+import type { JournalColumns } from "./journal-table.js";
 import type { StoreWrite } from "./store-messages.js";
 
 export interface WriteQueueBounds {
@@ -93,6 +94,12 @@ export class WriteQueue {
     return new Promise((resolve) => waiting.push(resolve));
   }
 
+  /** Tried once: who entered it waits for the answer, and enters it again when it was not kept. */
+  addJournalRow(row: JournalColumns, now_monotonicMs: number): Promise<boolean> {
+    const waiting = this.#append({ kind: "journal", row }, now_monotonicMs);
+    return new Promise((resolve) => waiting.push(resolve));
+  }
+
   /** A newer state of the same name takes the place of one that was not handed over yet. */
   addSnapshot(name: string, json: string, at_epochMs: number, now_monotonicMs: number): Promise<boolean> {
     const older = this.#durable.findIndex(({ write }) => write.kind === "snapshot" && write.name === name);
@@ -137,6 +144,7 @@ export class WriteQueue {
     this.#inFlight.delete(writeId);
     if (pending === undefined) return;
     answer(pending, false);
+    if (pending.write.kind === "journal") return;
     if (pending.write.kind === "readings") {
       this.#readings = [...pending.write.readings, ...this.#readings];
       this.#readingsDue += pending.write.readings.length;
@@ -161,11 +169,25 @@ export class WriteQueue {
     for (const writeId of [...this.#inFlight.keys()].sort((a, b) => b - a)) this.keep(writeId);
   }
 
-  /** Answers "not on disk" to all who have waited as long as the limit; their writes stay. */
+  /**
+   * Answers "not on disk" to all who have waited as long as the limit; their writes stay. Journal rows do not: those not
+   * handed over are forgotten, and those under way wait on, since only their outcome says whether they were kept.
+   */
   giveUpWaiting(limit_ms: number, now_monotonicMs: number): void {
-    for (const pending of [...this.#inFlight.values(), ...this.#durable]) {
-      if (now_monotonicMs - pending.accepted_monotonicMs >= limit_ms) answer(pending, false);
+    const isOverdue = ({ accepted_monotonicMs }: Pending): boolean =>
+      now_monotonicMs - accepted_monotonicMs >= limit_ms;
+    for (const pending of this.#inFlight.values()) {
+      if (isOverdue(pending) && pending.write.kind !== "journal") answer(pending, false);
     }
+    for (const pending of this.#durable.filter(isOverdue)) answer(pending, false);
+    this.#durable = this.#durable.filter(
+      (pending) => pending.write.kind !== "journal" || !isOverdue(pending),
+    );
+  }
+
+  /** Nobody is told any more how it ended. */
+  endWaiting(): void {
+    for (const pending of [...this.#inFlight.values(), ...this.#durable]) answer(pending, false);
   }
 
   /** Since when the oldest write that is due has waited for its answer. */

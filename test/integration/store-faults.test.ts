@@ -79,6 +79,33 @@ beforeEach(() => {
 afterEach(() => bench.clear());
 
 describe("a database that another process keeps locked", () => {
+  it("keeps no journal entry, says what to do, and takes one again when the lock is gone", async () => {
+    const store = bench.make();
+    await store.start();
+    const row = {
+      at_epochMs: noon_epochMs,
+      enteredAt_epochMs: noon_epochMs,
+      source: "local",
+      kind: "water change",
+      subject: "loach",
+      factJson: '{"changed_L":30}',
+      note: "",
+    } as const;
+    const lock = await lockElsewhere(bench.file);
+    const begun_ms = performance.now();
+    const refusals = [await store.keepJournalRow(row), await store.keepJournalRow(row)];
+    expect(performance.now() - begun_ms).toBeLessThan(5000);
+    for (const refusal of refusals) {
+      expect(refusal).toMatchObject({ kind: "not kept" });
+      expect(JSON.stringify(refusal)).toContain("end that process");
+    }
+    await lock.release();
+    await until(() => store.health().kind === "ok", "the store writes again");
+    expect(await store.recentJournal({ perSubject: 9 })).toEqual([]);
+    expect(await store.keepJournalRow(row)).toMatchObject({ kind: "kept" });
+    expect(await store.recentJournal({ perSubject: 9 })).toHaveLength(1);
+  });
+
   it("counts as failing after the patience is over, and recovers by itself with nothing lost", async () => {
     const store = bench.make({ batch_s: 0.1 });
     await store.start();

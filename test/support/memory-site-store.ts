@@ -1,10 +1,13 @@
 import type {
   BackupOutcome,
   HousekeepingOutcome,
+  JournalKeeping,
+  NewJournalRow,
   ReadingSummary,
   SiteEvent,
   SiteStore,
   StoreHealth,
+  StoredJournalRow,
   StoredReading,
 } from "../../daemon/ports/site-store.js";
 import { floorTo, mostRows, summaryWidth_ms } from "../../daemon/store/summary-width.js";
@@ -13,6 +16,7 @@ import { floorTo, mostRows, summaryWidth_ms } from "../../daemon/store/summary-w
 export class MemoryDisk {
   readonly readings: StoredReading[] = [];
   readonly events: SiteEvent[] = [];
+  readonly journal: (NewJournalRow & { readonly entryId: number })[] = [];
   readonly snapshots = new Map<string, { readonly json: string; readonly at_epochMs: number }>();
 }
 
@@ -44,6 +48,7 @@ export class MemorySiteStore implements SiteStore {
     const instants = [
       ...this.#disk.readings.map((reading) => reading.at_epochMs),
       ...this.#disk.events.map((event) => event.at_epochMs),
+      ...this.#disk.journal.map((row) => row.enteredAt_epochMs),
       ...[...this.#disk.snapshots.values()].map((snapshot) => snapshot.at_epochMs),
     ];
     this.#latestKnown_epochMs = instants.length === 0 ? undefined : Math.max(...instants);
@@ -80,6 +85,37 @@ export class MemorySiteStore implements SiteStore {
     const saved = this.#disk.snapshots.get(name);
     if (saved === undefined) return Promise.resolve(undefined);
     return Promise.resolve((JSON.parse(saved.json) as { readonly state?: unknown }).state);
+  }
+
+  keepJournalRow(row: NewJournalRow): Promise<JournalKeeping> {
+    if (!this.#isOpen) return Promise.resolve({ kind: "not kept", reason: "the store is stopped" });
+    if (this.#failure !== undefined) {
+      return Promise.resolve({ kind: "not kept", reason: this.#failure.reason });
+    }
+    const isWithdrawn = (entryId: number): boolean =>
+      this.#disk.journal.some(({ withdraws }) => withdraws === entryId);
+    if (row.withdraws !== undefined && isWithdrawn(row.withdraws)) {
+      return Promise.resolve({ kind: "not kept", reason: "it is withdrawn already" });
+    }
+    const entryId = Math.max(0, ...this.#disk.journal.map((known) => known.entryId)) + 1;
+    this.#disk.journal.push({ ...row, entryId });
+    return Promise.resolve({ kind: "kept", entryId });
+  }
+
+  recentJournal({ perSubject }: { readonly perSubject: number }): Promise<readonly StoredJournalRow[]> {
+    const gone = new Set(this.#disk.journal.map(({ withdraws }) => withdraws));
+    const newestFirst = this.#disk.journal
+      .filter(({ withdraws }) => withdraws === undefined)
+      .map((row): StoredJournalRow => ({ ...row, withdrawn: gone.has(row.entryId) }))
+      .sort((a, b) => b.at_epochMs - a.at_epochMs || b.entryId - a.entryId);
+    const counts = new Map<string, number>();
+    const kept = newestFirst.filter(({ kind, subject, withdrawn }) => {
+      const series = JSON.stringify([kind, subject, withdrawn]);
+      const count = (counts.get(series) ?? 0) + 1;
+      counts.set(series, count);
+      return count <= perSubject;
+    });
+    return Promise.resolve(kept.reverse());
   }
 
   events(query: { from_epochMs: number; to_epochMs: number; limit: number }): Promise<readonly SiteEvent[]> {

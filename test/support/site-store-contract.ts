@@ -1,5 +1,5 @@
 import { afterEach, beforeEach, describe, expect, it } from "vitest";
-import type { SiteEvent, SiteStore, StoredReading } from "../../daemon/ports/site-store.js";
+import type { NewJournalRow, SiteEvent, SiteStore, StoredReading } from "../../daemon/ports/site-store.js";
 
 /** A store under test; `restart` stops it and starts another one on the same disk. */
 export interface StoreUnderTest {
@@ -24,6 +24,23 @@ const phAt = (at_epochMs: number, value: number): StoredReading => ({
   quantity: "pH",
   value,
   at_epochMs,
+});
+
+const khRow = (at_epochMs: number, kh_dKH: number, subject = "loach"): NewJournalRow => ({
+  at_epochMs,
+  enteredAt_epochMs: at_epochMs + 60_000,
+  source: "local",
+  kind: "kh test",
+  subject,
+  factJson: JSON.stringify({ kh_dKH }),
+  note: 'a note with "quotes" and ümläuts',
+});
+
+const withdrawal = (withdraws: number): NewJournalRow => ({
+  ...khRow(noon_epochMs, 0),
+  kind: "withdrawal",
+  factJson: "{}",
+  withdraws,
 });
 
 /** What the daemon relies on, whichever store it is given. */
@@ -152,6 +169,49 @@ export const describeSiteStore = (name: string, open: () => Promise<StoreUnderTe
       under.store.appendReading(phAt(noon_epochMs + 5000, 6.8));
       under = await under.restart();
       expect(under.store.latestKnown_epochMs()).toBe(noon_epochMs + 5000);
+    });
+
+    it("gives back a journal entry with all its fields under the id that it was answered with, also after a restart", async () => {
+      const kept = await under.store.keepJournalRow(khRow(noon_epochMs, 4.5));
+      expect(kept).toEqual({ kind: "kept", entryId: 1 });
+      const expected = [{ ...khRow(noon_epochMs, 4.5), entryId: 1, withdrawn: false }];
+      expect(await under.store.recentJournal({ perSubject: 5 })).toEqual(expected);
+      under = await under.restart();
+      expect(await under.store.recentJournal({ perSubject: 5 })).toEqual(expected);
+      expect(await under.store.keepJournalRow(khRow(noon_epochMs, 4))).toEqual({ kind: "kept", entryId: 2 });
+      expect(under.store.latestKnown_epochMs()).toBe(noon_epochMs + 60_000);
+    });
+
+    it("gives the newest journal entries of each kind and subject by the time at which they were seen", async () => {
+      for (const [n, minute] of [5, 1, 3, 2, 4].entries()) {
+        await under.store.keepJournalRow(khRow(noon_epochMs + minute, n));
+      }
+      await under.store.keepJournalRow(khRow(noon_epochMs, 7, "shrimp"));
+      const found = await under.store.recentJournal({ perSubject: 2 });
+      expect(found.map(({ subject, at_epochMs }) => [subject, at_epochMs - noon_epochMs])).toEqual([
+        ["shrimp", 0],
+        ["loach", 4],
+        ["loach", 5],
+      ]);
+    });
+
+    it("marks a journal entry as withdrawn, once, and lets an older one move up", async () => {
+      for (const n of [1, 2, 3]) await under.store.keepJournalRow(khRow(noon_epochMs + n, n));
+      expect(await under.store.keepJournalRow(withdrawal(3))).toMatchObject({ kind: "kept" });
+      expect(await under.store.keepJournalRow(withdrawal(3))).toMatchObject({ kind: "not kept" });
+      under = await under.restart();
+      const found = await under.store.recentJournal({ perSubject: 2 });
+      expect(found.map(({ entryId, withdrawn }) => [entryId, withdrawn])).toEqual([
+        [1, false],
+        [2, false],
+        [3, true],
+      ]);
+      expect(under.store.health()).toEqual({ kind: "ok" });
+    });
+
+    it("keeps no journal entry after its end", async () => {
+      await under.store.stop();
+      expect(await under.store.keepJournalRow(khRow(noon_epochMs, 4))).toMatchObject({ kind: "not kept" });
     });
 
     it("says false to an event after its end, and does not throw", async () => {

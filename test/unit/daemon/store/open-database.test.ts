@@ -1,10 +1,19 @@
-import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import {
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from "node:fs";
 import { tmpdir } from "node:os";
-import { join } from "node:path";
+import { dirname, join } from "node:path";
 import Database from "better-sqlite3";
 import { afterEach, beforeEach, describe, expect, it } from "vitest";
 import { allMigrations } from "../../../../daemon/store/migrations/all-migrations.js";
-import type { Migration } from "../../../../daemon/store/migrate.js";
+import type { JournalColumns } from "../../../../daemon/store/journal-table.js";
+import { migrate, type Migration } from "../../../../daemon/store/migrate.js";
 import { openDatabase, type OpenDatabase } from "../../../../daemon/store/open-database.js";
 import { SiteDatabase } from "../../../../daemon/store/site-database.js";
 import { StoreUnusableError } from "../../../../daemon/store/store-fault.js";
@@ -31,6 +40,9 @@ const fill = async (): Promise<void> => {
     json: '{"form":1,"state":["loach"]}',
     at_epochMs: noon_epochMs,
   });
+  site.write({ kind: "journal", row: khRow(1) });
+  site.write({ kind: "journal", row: khRow(2) });
+  site.write({ kind: "journal", row: khRow(3, 1) });
   for (let n = 1; n <= 200; n++) {
     site.write({
       kind: "event",
@@ -48,6 +60,18 @@ const fill = async (): Promise<void> => {
   database.close();
 };
 
+const khRow = (entryId: number, withdraws: number | null = null): JournalColumns => ({
+  entryId,
+  at_epochMs: noon_epochMs + entryId,
+  enteredAt_epochMs: noon_epochMs + entryId,
+  source: "local",
+  kind: withdraws === null ? "kh test" : "withdrawal",
+  subject: "loach",
+  fact: "{}",
+  note: "",
+  withdraws,
+});
+
 const whyNot = async (opening: Promise<OpenDatabase>): Promise<StoreUnusableError> => {
   const error: unknown = await opening.then(
     () => undefined,
@@ -64,6 +88,7 @@ describe("opening the database", () => {
       schemaVersion: allMigrations.length,
       latestKnown_epochMs: undefined,
       highestEventId: 0,
+      highestJournalId: 0,
       migratedFrom: undefined,
       backupFile: undefined,
       setAside: undefined,
@@ -91,10 +116,16 @@ describe("opening the database", () => {
     expect(opening.setAside).toMatchObject({
       file: `${file}.damaged-20260301T120000Z`,
       snapshotsKept: 1,
+      journalKept: 3,
     });
+    expect(opening.highestJournalId).toBe(3);
     expect(readFileSync(`${file}.damaged-20260301T120000Z`).equals(bytes)).toBe(true);
     const site = new SiteDatabase(database);
     expect(site.snapshot("trips")).toBe('{"form":1,"state":["loach"]}');
+    expect(site.journal.recent(9).map(({ entryId, withdrawn }) => [entryId, withdrawn])).toEqual([
+      [1, true],
+      [2, false],
+    ]);
     expect(site.events({ from_epochMs: 0, to_epochMs: Infinity, limit: 9 })).toEqual([]);
     expect(opening.latestKnown_epochMs).toBeGreaterThanOrEqual(noon_epochMs);
     database.close();
@@ -138,38 +169,70 @@ describe("opening the database", () => {
 });
 
 describe("migrating", () => {
+  const newest = allMigrations.length;
   const second: Migration = {
-    version: 2,
+    version: newest + 1,
     sql: "ALTER TABLE events ADD COLUMN person TEXT NOT NULL DEFAULT ''",
   };
-  const third: Migration = { version: 3, sql: "CREATE TABLE chargeNotes (note TEXT NOT NULL) STRICT" };
+  const third: Migration = {
+    version: newest + 2,
+    sql: "CREATE TABLE chargeNotes (note TEXT NOT NULL) STRICT",
+  };
 
-  it("brings a version 1 database to version 3 with its rows, after a sound copy of it as it was", async () => {
+  it("brings a database over two versions with its rows, after a sound copy of it as it was", async () => {
     await fill();
     const { database, opening } = await open([...allMigrations, second, third]);
-    expect(opening).toMatchObject({ schemaVersion: 3, migratedFrom: 1, backupFile: `${file}.before-v2` });
+    expect(opening).toMatchObject({
+      schemaVersion: newest + 2,
+      migratedFrom: newest,
+      backupFile: `${file}.before-v${newest + 1}`,
+    });
     expect(database.prepare("SELECT count(*) FROM events WHERE person = ''").pluck().get()).toBe(200);
     database.close();
-    const backup = new Database(`${file}.before-v2`, { readonly: true });
-    expect(backup.pragma("user_version", { simple: true })).toBe(1);
+    const backup = new Database(`${file}.before-v${newest + 1}`, { readonly: true });
+    expect(backup.pragma("user_version", { simple: true })).toBe(newest);
     expect(backup.pragma("integrity_check", { simple: true })).toBe("ok");
     expect(backup.prepare("SELECT count(*) FROM events").pluck().get()).toBe(200);
     backup.close();
   });
 
+  it("gives a database of the first version a journal, with its events untouched and its journal ids from 1", async () => {
+    mkdirSync(dirname(file), { recursive: true });
+    const first = new Database(file);
+    // What marks a database as ours: daemon/store/open-database.ts.
+    first.pragma("application_id = 0x667a7764");
+    await migrate(first, allMigrations.slice(0, 1));
+    first.exec(
+      `INSERT INTO events (at_epochMs, area, subject, what, reason, details)
+         VALUES (${noon_epochMs}, 'valve', '', 'opened', '', '{}')`,
+    );
+    first.close();
+    const { database, opening } = await open();
+    expect(opening).toMatchObject({ migratedFrom: 1, backupFile: `${file}.before-v2`, highestJournalId: 0 });
+    const site = new SiteDatabase(database);
+    site.write({ kind: "journal", row: khRow(1) });
+    expect(site.journal.recent(9)).toHaveLength(1);
+    expect(site.events({ from_epochMs: 0, to_epochMs: Infinity, limit: 9 })).toHaveLength(1);
+    database.close();
+  });
+
   it("stays at a whole version when a step fails, and goes on from there", async () => {
     await fill();
     const broken: Migration = {
-      version: 3,
+      version: newest + 2,
       sql: "CREATE TABLE half (a TEXT); INSERT INTO nowhere VALUES (1)",
     };
     await expect(open([...allMigrations, second, broken])).rejects.toThrow("nowhere");
     const between = new Database(file, { readonly: true });
-    expect(between.pragma("user_version", { simple: true })).toBe(2);
+    expect(between.pragma("user_version", { simple: true })).toBe(newest + 1);
     expect(between.prepare("SELECT count(*) FROM sqlite_schema WHERE name = 'half'").pluck().get()).toBe(0);
     between.close();
     const { database, opening } = await open([...allMigrations, second, third]);
-    expect(opening).toMatchObject({ schemaVersion: 3, migratedFrom: 2, backupFile: `${file}.before-v3` });
+    expect(opening).toMatchObject({
+      schemaVersion: newest + 2,
+      migratedFrom: newest + 1,
+      backupFile: `${file}.before-v${newest + 2}`,
+    });
     database.close();
   });
 
@@ -186,10 +249,10 @@ describe("migrating", () => {
     const { database } = await open([...allMigrations, second]);
     database.close();
     const error = await whyNot(open());
-    expect(error.reason).toContain("schema version 2 is newer");
+    expect(error.reason).toContain(`schema version ${newest + 1} is newer`);
     expect(error.whatToDo).toContain("install the newer program");
     const after = new Database(file, { readonly: true });
-    expect(after.pragma("user_version", { simple: true })).toBe(2);
+    expect(after.pragma("user_version", { simple: true })).toBe(newest + 1);
     after.close();
   });
 });

@@ -30,6 +30,25 @@ describe("a write that is repeated because its answer was lost", () => {
     expect(site.events(everything).map(({ what }) => what)).toEqual(["opened"]);
   });
 
+  it("leaves one journal entry, and refuses another one under its id", () => {
+    const row = {
+      entryId: 7,
+      at_epochMs: noon_epochMs,
+      enteredAt_epochMs: noon_epochMs,
+      source: "remote",
+      kind: "kh test",
+      subject: "loach",
+      fact: '{"kh_dKH":4.5}',
+      note: "",
+      withdraws: null,
+    } as const;
+    site.write({ kind: "journal", row });
+    site.write({ kind: "journal", row });
+    expect(site.journal.recent(9)).toHaveLength(1);
+    expect(() => site.write({ kind: "journal", row: { ...row, note: "another" } })).toThrow("second daemon");
+    expect(site.journal.recent(9)).toHaveLength(1);
+  });
+
   it("leaves each reading once", () => {
     const write: StoreWrite = {
       kind: "readings",

@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import type { JournalColumns } from "../../../../daemon/store/journal-table.js";
 import type { StoreWrite } from "../../../../daemon/store/store-messages.js";
 import { WriteQueue } from "../../../../daemon/store/write-queue.js";
 
@@ -152,5 +153,59 @@ describe("the write queue", () => {
     void queue.addEvent(eventOf("next"), "{}", 0);
     const [write] = writeAll(queue);
     expect(write?.kind === "event" && write.eventId).toBe(42);
+  });
+});
+
+describe("a journal row in the write queue", () => {
+  const row = (entryId: number): JournalColumns => ({
+    entryId,
+    at_epochMs: 1,
+    enteredAt_epochMs: 1,
+    source: "local",
+    kind: "kh test",
+    subject: "loach",
+    fact: "{}",
+    note: "",
+    withdraws: null,
+  });
+
+  it("is forgotten when the disk fails, where an event is kept", async () => {
+    const queue = new WriteQueue(bounds);
+    const kept = queue.addJournalRow(row(1), 0);
+    void queue.addEvent(eventOf("opened"), "{}", 0);
+    for (const { writeId } of takeAll(queue).reverse()) queue.keep(writeId);
+    expect(await kept).toBe(false);
+    expect(writeAll(queue).map(({ kind }) => kind)).toEqual(["event"]);
+  });
+
+  it("that was not handed over is forgotten when its time is over", async () => {
+    const queue = new WriteQueue(bounds);
+    for (const what of ["1", "2", "3"]) void queue.addEvent(eventOf(what), "{}", 0);
+    takeAll(queue);
+    const kept = queue.addJournalRow(row(1), 100);
+    queue.giveUpWaiting(50, 149);
+    queue.giveUpWaiting(50, 150);
+    expect(await kept).toBe(false);
+    expect(takeAll(queue)).toEqual([]);
+  });
+
+  it("that is under way is answered by its own outcome, however late", async () => {
+    const queue = new WriteQueue(bounds);
+    let answer: boolean | undefined;
+    const kept = queue.addJournalRow(row(1), 0).then((value) => (answer = value));
+    const [taken] = takeAll(queue);
+    queue.giveUpWaiting(0, 1000);
+    await Promise.resolve();
+    expect(answer).toBeUndefined();
+    queue.confirm(taken!.writeId);
+    expect(await kept).toBe(true);
+  });
+
+  it("that is under way at the end is answered then", async () => {
+    const queue = new WriteQueue(bounds);
+    const kept = queue.addJournalRow(row(1), 0);
+    takeAll(queue);
+    queue.endWaiting();
+    expect(await kept).toBe(false);
   });
 });
