@@ -121,7 +121,7 @@ export function createControlCycle(
   keepTrips(model, () => [...model.valves.keys()]);
 
   const inbox = createSensorInbox({ bus, store }, model.sensors);
-  const relayLink = createRelayLink({ bus, clock, logger }, model.relays, hearReport);
+  const relayLink = createRelayLink({ bus, deadMan, clock, logger }, model.relays, hearReport);
   bus.onStateChange((state) => {
     if (state.kind !== "connected") return;
     for (const valveId of memories.keys()) forgetRelays(valveId);

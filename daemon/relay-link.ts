@@ -3,6 +3,7 @@ import type { RelayRules } from "../lib/control/valve-rules.js";
 import { decodeRelayState } from "./mqtt/payload-codec.js";
 import type { ValueSelector } from "./mqtt/value-selector.js";
 import type { Clock } from "./ports/clock.js";
+import type { DeadMan } from "./ports/dead-man.js";
 import type { Logger } from "./ports/logger.js";
 import type { BusMessage, MessageBus } from "./ports/message-bus.js";
 
@@ -44,13 +45,14 @@ export interface RelayLink {
 export function createRelayLink(
   ports: {
     readonly bus: Pick<MessageBus, "subscribe" | "publish">;
+    readonly deadMan: Pick<DeadMan, "send">;
     readonly clock: Pick<Clock, "monotonic_ms">;
     readonly logger: Logger;
   },
   relays: ReadonlyMap<string, RelayModel>,
   onReport: (report: RelayReport) => void,
 ): RelayLink {
-  const { bus, clock, logger } = ports;
+  const { bus, deadMan, clock, logger } = ports;
   const misread = new Map<string, { readonly logged_monotonicMs: number; unlogged: number }>();
   for (const relay of relays.values()) {
     bus.subscribe(relay.stateTopic, 1, (message) => hear(relay, message));
@@ -83,19 +85,36 @@ export function createRelayLink(
   function send(command: RelayCommand): void {
     const relay = relays.get(command.relayId);
     if (relay === undefined) return;
-    const message =
-      command.command === "on"
-        ? { payload: relay.payloadOn, qos: relay.qosOn, expiry_s: onExpiry_s }
-        : { payload: relay.payloadOff, qos: relay.qosOff };
-    void bus.publish({ topic: relay.commandTopic, retain: false, ...message }).then((outcome) => {
+    if (command.command === "on") switchOn(relay);
+    else switchOff(relay);
+  }
+
+  /**
+   * Only over the dead-man connection: a broker that hangs works off this ON before the will of the same connection, never
+   * after it. The query follows on the same connection, so that it is answered after the ON.
+   */
+  function switchOn({ rules, commandTopic, payloadOn, qosOn, statusQuery }: RelayModel): void {
+    const { relayId } = rules;
+    deadMan.send(relayId, {
+      topic: commandTopic,
+      payload: payloadOn,
+      qos: qosOn,
+      expiry_s: onExpiry_s,
+    });
+    if (statusQuery !== undefined) deadMan.send(relayId, { ...statusQuery, qos: 0 });
+  }
+
+  /** Over both connections: one of them may be gone, and an ON may still be on its way on the other. */
+  function switchOff({ rules, commandTopic, payloadOff, qosOff }: RelayModel): void {
+    const { relayId } = rules;
+    const message = { topic: commandTopic, payload: payloadOff, qos: qosOff };
+    deadMan.send(relayId, message);
+    void bus.publish({ ...message, retain: false }).then((outcome) => {
       if (outcome.kind === "failed") {
-        logger.warn(
-          { relay: command.relayId, command: command.command, reason: outcome.reason },
-          "a command was not taken",
-        );
+        logger.warn({ relay: relayId, command: "off", reason: outcome.reason }, "a command was not taken");
       }
     });
-    if (relay.rules.answersStatusQuery) query(command.relayId);
+    query(relayId);
   }
 
   function query(relayId: string): void {

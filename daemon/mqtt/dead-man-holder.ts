@@ -1,9 +1,12 @@
 import { setTimeout as sleep } from "node:timers/promises";
+import type { RelayMessage } from "../ports/dead-man.js";
+import type { PublishOutcome } from "../ports/message-bus.js";
 import type { BrokerAccess } from "./broker-connection-options.js";
 import type { BrokerConnection } from "./broker-connection.js";
 import { createBrokerConnector } from "./broker-connector.js";
 import type { HeldRelay } from "./dead-man-messages.js";
 import { errorInWords } from "./fault-in-words.js";
+import { createPublisher, type Publisher } from "./publisher.js";
 import { createReconnectBackoff } from "./reconnect-backoff.js";
 
 /** Holds one connection whose Last Will is the closing command of one relay. */
@@ -14,6 +17,8 @@ export interface DeadManHolder {
    * relay listens: with an address, a connection to another one is given up for it.
    */
   arm(address: string | undefined): void;
+  /** Sends on the connection that holds the will, or not at all. */
+  send(message: RelayMessage): Promise<PublishOutcome>;
   /** Breaks the connection without DISCONNECT. */
   trip(): void;
   /** Ends the connection with DISCONNECT: no will. */
@@ -42,12 +47,14 @@ export function createDeadManHolder(options: {
   });
   const backoff = createReconnectBackoff({ random: Math.random, ceiling_ms: 10_000 });
   let connection: BrokerConnection | undefined;
+  let publisher: Publisher | undefined;
   let fault: string | undefined = "no beat yet";
   let ending: AbortController | undefined;
   let wanted: string | undefined;
 
   const change = (next: BrokerConnection | undefined, reason: string | undefined): void => {
     connection = next;
+    publisher = next === undefined ? undefined : createPublisher(next);
     fault = reason;
     onChange();
   };
@@ -84,6 +91,8 @@ export function createDeadManHolder(options: {
       ending = new AbortController();
       hold(ending.signal).catch((error: unknown) => change(undefined, errorInWords(error)));
     },
+    send: (message) =>
+      publisher?.publish({ ...message, retain: false }) ?? Promise.resolve({ kind: "offline" }),
     trip() {
       if (ending === undefined) return;
       ending.abort();

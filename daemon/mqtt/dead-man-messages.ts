@@ -1,3 +1,4 @@
+import type { RelayMessage } from "../ports/dead-man.js";
 import type { BrokerAccess } from "./broker-connection-options.js";
 
 /** A relay's dead-man connection as the process that holds it needs it. */
@@ -19,6 +20,13 @@ export type ToDeadMan =
     }
   /** `address` is that of the broker which the daemon itself uses, where it uses one. */
   | { readonly kind: "beat"; readonly address?: string }
+  | {
+      readonly kind: "send";
+      readonly relayId: string;
+      readonly message: RelayMessage;
+      /** By the machine's monotonic clock, which its processes share. */
+      readonly given_monotonicMs: number;
+    }
   /** End with DISCONNECT, so that no will is published: the relays are known to be off. */
   | { readonly kind: "release" }
   /** Break the connections, so that every will is published. */
@@ -27,6 +35,7 @@ export type ToDeadMan =
 /** From the dead-man process to the daemon. */
 export type FromDeadMan =
   | { readonly kind: "ready" }
+  | { readonly kind: "not sent"; readonly relayId: string; readonly reason: string }
   | {
       readonly kind: "report";
       /** The broker at `address` holds the relay's closing command. */
@@ -37,9 +46,11 @@ export type FromDeadMan =
 const kinds: Readonly<Record<(ToDeadMan | FromDeadMan)["kind"], "to" | "from">> = {
   guard: "to",
   beat: "to",
+  send: "to",
   release: "to",
   trip: "to",
   ready: "from",
+  "not sent": "from",
   report: "from",
 };
 
@@ -49,6 +60,11 @@ function directionOf(message: unknown): "to" | "from" | undefined {
   return typeof kind === "string" && Object.hasOwn(kinds, kind)
     ? kinds[kind as keyof typeof kinds]
     : undefined;
+}
+
+/** Of the machine, not of the process: both ends read the same. */
+export function machineMonotonic_ms(): number {
+  return Number(process.hrtime.bigint() / 1_000_000n);
 }
 
 /** Both ends come from one build, so the kind alone tells the rest. */

@@ -4,7 +4,7 @@
  */
 import { performance } from "node:perf_hooks";
 import { createDeadManHolder, type DeadManHolder } from "./dead-man-holder.js";
-import { isToDeadMan, type FromDeadMan, type ToDeadMan } from "./dead-man-messages.js";
+import { isToDeadMan, machineMonotonic_ms, type FromDeadMan, type ToDeadMan } from "./dead-man-messages.js";
 
 const reportEvery_ms = 1_000;
 const lookEvery_ms = 100;
@@ -41,6 +41,18 @@ function report(): void {
       return reason === undefined ? [] : [{ relayId: holder.relayId, reason }];
     }),
   });
+}
+
+async function sendOn({ relayId, message, given_monotonicMs }: ToDeadMan & { kind: "send" }): Promise<void> {
+  const waited_ms = machineMonotonic_ms() - given_monotonicMs;
+  // What lay unread while this process was frozen must not switch anything on now.
+  const isLate = message.expiry_s !== undefined && waited_ms >= message.expiry_s * 1000;
+  const outcome = isLate
+    ? { kind: "failed" as const, reason: `it had waited for ${Math.round(waited_ms / 1000)} s` }
+    : await holders.find((holder) => holder.relayId === relayId)?.send(message);
+  if (outcome?.kind === "sent") return;
+  const reason = outcome?.kind === "failed" ? outcome.reason : "the relay has no dead-man connection";
+  send({ kind: "not sent", relayId, reason });
 }
 
 function trip(): void {
@@ -82,6 +94,9 @@ function receive(message: ToDeadMan): void {
       lastBeat_ms = performance.now();
       armed = true;
       for (const holder of holders) holder.arm(message.address);
+      return;
+    case "send":
+      void sendOn(message);
       return;
     case "release":
       ending = true;

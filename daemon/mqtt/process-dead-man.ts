@@ -5,7 +5,7 @@ import type { Clock } from "../ports/clock.js";
 import type { DeadMan, GuardedRelay } from "../ports/dead-man.js";
 import type { Logger } from "../ports/logger.js";
 import { brokerAddressesOf, type BrokerAccess } from "./broker-connection-options.js";
-import { isFromDeadMan, type FromDeadMan, type ToDeadMan } from "./dead-man-messages.js";
+import { isFromDeadMan, machineMonotonic_ms, type FromDeadMan, type ToDeadMan } from "./dead-man-messages.js";
 import { createReconnectBackoff } from "./reconnect-backoff.js";
 import { deadManClientId } from "./topics.js";
 
@@ -103,6 +103,11 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
   const receive = (message: FromDeadMan, onReady: () => void): void => {
     if (message.kind === "ready") {
       onReady();
+      return;
+    }
+    if (message.kind === "not sent") {
+      const { relayId, reason } = message;
+      logger.warn({ relayId, reason }, "a command was not sent on the dead-man connection");
       return;
     }
     lastReport_ms = performance.now();
@@ -231,6 +236,12 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
       to.send(beat, () => {
         if (child === to) beatOnItsWay = false;
       });
+    },
+    send(relayId, message) {
+      if (child?.connected !== true) return;
+      const given_monotonicMs = machineMonotonic_ms();
+      const order: ToDeadMan = { kind: "send", relayId, message, given_monotonicMs };
+      child.send(order, () => undefined);
     },
     isArmed: (relayId) => child !== undefined && armed.has(relayId) && isFresh() && isWhereNeeded(relayId),
     faultOf(relayId) {

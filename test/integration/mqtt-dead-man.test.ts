@@ -320,6 +320,42 @@ describe("the daemon's side of the dead-man", () => {
     expect(old.connects).toEqual([5, 4]);
   });
 
+  it("sends on the connection that holds the will, before it", async () => {
+    const deadMan = await open();
+    await beating(deadMan, () => deadMan.isArmed("outlet"));
+    deadMan.send("outlet", { topic: outlet.commandTopic, payload: "ON", qos: 1, expiry_s: 5 });
+    await seen.next(outlet.commandTopic, { timeout_ms: 2_000 });
+    await deadMan.stop("not confirmed off");
+    await vi.waitFor(() => expect(seen.messages.length).toBeGreaterThan(1), within);
+    const commands = seen.messages.filter(({ topic }) => topic === outlet.commandTopic);
+    expect(commands.map(({ payload, retain }) => ({ payload, retain }))).toEqual([
+      { payload: "ON", retain: false },
+      { payload: "OFF", retain: false },
+    ]);
+  });
+
+  it("sends nothing where the relay's connection is not armed, and says so", async () => {
+    const logger = new CollectingLogger();
+    const deadMan = await open({ logger });
+    deadMan.send("outlet", { topic: outlet.commandTopic, payload: "ON", qos: 0, expiry_s: 5 });
+    await vi.waitFor(() => expect(JSON.stringify(logger.lines)).toContain("was not sent"), within);
+    await beating(deadMan, () => deadMan.isArmed("outlet"));
+    await machineClock.sleep(300);
+    expect(seen.messages).toEqual([]);
+  });
+
+  it("sends no command that lay unread for longer than it was good for", async () => {
+    const logger = new CollectingLogger();
+    const deadMan = await open({ logger, longestBeatGap_ms: 10_000 });
+    await beating(deadMan, () => deadMan.isArmed("outlet"));
+    process.kill(deadMan.processId()!, "SIGSTOP");
+    deadMan.send("outlet", { topic: outlet.commandTopic, payload: "ON", qos: 0, expiry_s: 1 });
+    await machineClock.sleep(1_200);
+    process.kill(deadMan.processId()!, "SIGCONT");
+    await vi.waitFor(() => expect(JSON.stringify(logger.lines)).toContain("it had waited for 1 s"), within);
+    expect(seen.messages).toEqual([]);
+  });
+
   it("is armed at the broker that the daemon uses, and moves there without closing anything", async () => {
     const second = await bench.mosquitto();
     const seenAtSecond = await bench.observer(second.address);

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { createControlCycle, emptySnapshot, type ControlCycle } from "../../daemon/control-cycle.js";
 import { readSnapshot } from "../../daemon/control-snapshot.js";
-import type { DeadMan } from "../../daemon/ports/dead-man.js";
+import type { DeadMan, RelayMessage } from "../../daemon/ports/dead-man.js";
 import type { Logger } from "../../daemon/ports/logger.js";
 import type { DosingRule } from "../../lib/schedule/dosing-windows.js";
 import { createRandomSource } from "../../lib/simulation/random-source.js";
@@ -9,7 +9,11 @@ import { benchYaml, commissionedAll, modelOf } from "../support/control-bench.js
 import { FakeClock } from "../support/fake-clock.js";
 import { IntlWindowOracle, openMinutes } from "../support/intl-window-oracle.js";
 import { edited } from "../support/marked-config.js";
-import { createMemoryBroker, type MemoryMessageBus } from "../support/memory-message-bus.js";
+import {
+  createMemoryBroker,
+  type MemoryBroker,
+  type MemoryMessageBus,
+} from "../support/memory-message-bus.js";
 import { MemoryDisk, MemorySiteStore } from "../support/memory-site-store.js";
 import { createSimpleRelay, type SimpleRelay } from "../support/simple-relay.js";
 
@@ -116,7 +120,7 @@ class House {
       {
         clock,
         bus,
-        deadMan: new PlainDeadMan(),
+        deadMan: new PlainDeadMan(this.#broker),
         store,
         logger: this.#logger,
         synchronisation: () => "unknown",
@@ -155,11 +159,16 @@ class House {
 /** Armed from the first completed tick on. */
 class PlainDeadMan implements DeadMan {
   #armed = false;
+  readonly #broker: MemoryBroker;
+  constructor(broker: MemoryBroker) {
+    this.#broker = broker;
+  }
   start = (): Promise<void> => Promise.resolve();
   stop = (): Promise<void> => Promise.resolve();
   beat = (): void => {
     this.#armed = true;
   };
+  send = (_relayId: string, { topic, payload }: RelayMessage): void => this.#broker.publish(topic, payload);
   isArmed = (): boolean => this.#armed;
 }
 

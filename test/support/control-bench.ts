@@ -237,11 +237,19 @@ export class ControlBench {
     return this.status.alarms.filter((alarm) => alarm.raised).map((alarm) => alarm.condition.alarmId);
   }
 
-  /** The commands that went to a relay's topic, from an instant on. */
+  /** The commands that went to a relay's topic, from an instant on; an OFF over both connections is one command. */
   commandsTo(relayId: string, from_monotonicMs = 0): readonly string[] {
     const topic = this.model.relays.get(relayId)!.commandTopic;
     return this.broker.passed
       .filter((message) => message.topic === topic && message.at_monotonicMs >= from_monotonicMs)
+      .filter((message, index, all) => {
+        const before = all[index - 1];
+        return !(
+          message.payload === "OFF" &&
+          before?.payload === "OFF" &&
+          before.at_monotonicMs === message.at_monotonicMs
+        );
+      })
       .map((message) => message.payload);
   }
 }

@@ -55,6 +55,11 @@ export function createMemoryDeadMan(options: {
       armed = true;
       if (!watching) void watch();
     },
+    send(relayId, message) {
+      if (!armed || !relays.some((relay) => relay.relayId === relayId)) return;
+      const { topic, payload, expiry_s } = message;
+      broker.publish(topic, payload, expiry_s === undefined ? {} : { expiry_s });
+    },
     isArmed: (relayId) => armed && relays.some((relay) => relay.relayId === relayId),
     kill() {
       alive = false;

@@ -30,7 +30,11 @@ export interface MemoryBroker {
   /** Everything that was published, in order. */
   readonly passed: readonly PassedMessage[];
   /** A device speaks. */
-  publish(topic: string, payload: string | Uint8Array, options?: { readonly retain?: boolean }): void;
+  publish(
+    topic: string,
+    payload: string | Uint8Array,
+    options?: { readonly retain?: boolean; readonly expiry_s?: number },
+  ): void;
   /** A device listens; it is always connected and gets no retained messages. */
   listen(filter: string, listener: (message: BusMessage) => void): void;
   /** Everything delivered from now on arrives so much later, on the given clock. */
@@ -108,7 +112,7 @@ export function createMemoryBroker(ports: { readonly clock: Clock; readonly logg
 
   return {
     passed,
-    publish: (topic, payload, options) => pass({ topic, payload, retain: options?.retain === true }),
+    publish: (topic, payload, options) => pass({ topic, payload, retain: false, ...options }),
     listen(filter, listener) {
       const subscriptions = createSubscriptions(ports);
       subscriptions.add(filter, 0, listener);
