@@ -1,0 +1,100 @@
+import type { Co2Evidence, Co2Method } from "./co2-evidence.js";
+import { differenceSigma_ln, gap_ln, type ProbeSpread } from "./evidence-group.js";
+import { normalQuantile95 } from "./normal-distribution.js";
+
+/** Two methods held against each other. */
+export interface MethodPair {
+  readonly higher: Co2Method;
+  readonly lower: Co2Method;
+  /** How many times the lower one's CO2 the higher one gives; 1 where a bound is kept. */
+  readonly factor_ratio: number;
+  /** The same against the errors of both, what they share in the probe taken out; beyond 2 they disagree. */
+  readonly standardDeviations: number;
+  readonly disagree: boolean;
+}
+
+const methodWords: Record<Co2Method, string> = {
+  "carbonate hardness": "KH reading",
+  "pH drop": "pH drop",
+  "drop checker": "drop checker",
+  "mass balance": "gas balance",
+};
+
+/** What makes one method read high or low, whatever it is held against. Common practice, no source, but for the chemistry. */
+const readsHigh: Record<Co2Method, string> = {
+  "carbonate hardness":
+    "an old KH test, from when the KH was higher, or acids and buffers other than CO2 in the water (tannins, phosphate)",
+  "pH drop":
+    "acid that the water has gained since its baseline (nitrification, tannins, a water change with softer water)",
+  "drop checker": "a drop checker that lags behind a fall, or whose old liquid has lost KH",
+  "mass balance":
+    "less gas than reckoned, or more movement at the surface than on the nights it was learnt from",
+};
+const readsLow: Record<Co2Method, string> = {
+  "carbonate hardness": "an old KH test, from when the KH was lower",
+  "pH drop": "a baseline from water that had not lost all its CO2, or KH that has risen since",
+  "drop checker": "a drop checker that lags behind a rise, or whose liquid has gained KH by drying",
+  "mass balance": "more gas than reckoned, or a stiller surface than on the nights it was learnt from",
+};
+
+/** Two methods agree in sharing the probe; against a method without it, the probe is one more suspect. */
+function probeSuspect(higher: Co2Evidence, lower: Co2Evidence): readonly string[] {
+  const offset_lnPerPh = higher.probeOffset_lnPerPh - lower.probeOffset_lnPerPh;
+  if (Math.abs(offset_lnPerPh) < 0.5) return [];
+  return [`a pH probe that reads too ${offset_lnPerPh < 0 ? "low" : "high"}: check it in a buffer`];
+}
+
+function compare(first: Co2Evidence, second: Co2Evidence, probe: ProbeSpread): MethodPair {
+  const gap = gap_ln(first, second);
+  const standardDeviations = Math.abs(gap) / differenceSigma_ln(first, second, probe);
+  const [higher, lower] = gap >= 0 ? [first, second] : [second, first];
+  return {
+    higher: higher.method,
+    lower: lower.method,
+    factor_ratio: Math.exp(Math.abs(gap)),
+    standardDeviations,
+    disagree: standardDeviations > normalQuantile95,
+  };
+}
+
+/** Every method against every other. */
+export function comparePairs(evidences: readonly Co2Evidence[], probe: ProbeSpread): readonly MethodPair[] {
+  return evidences.flatMap((first, index) =>
+    evidences.slice(index + 1).map((second) => compare(first, second, probe)),
+  );
+}
+
+function explainPair(higher: Co2Evidence, lower: Co2Evidence, pair: MethodPair): string {
+  const factor = pair.factor_ratio.toFixed(1);
+  if (higher.method === lower.method) {
+    return `Two findings by ${methodWords[higher.method]} disagree by a factor ${factor}: repeat it.`;
+  }
+  const suspects = [readsHigh[higher.method], readsLow[lower.method], ...probeSuspect(higher, lower)];
+  return `${capital(methodWords[higher.method])} and ${methodWords[lower.method]} disagree by a factor ${factor}, the ${methodWords[higher.method]} higher: ${suspects.join("; or ")}.`;
+}
+
+const capital = (words: string): string => words.charAt(0).toUpperCase() + words.slice(1);
+
+/**
+ * In words, why the methods may disagree: the pairs that do, the widest first, or the widest pair where only all together do.
+ * @param standingAlone  methods against which all others agree.
+ */
+export function explainDisagreement(
+  evidences: readonly Co2Evidence[],
+  probe: ProbeSpread,
+  standingAlone: readonly Co2Evidence[],
+): readonly string[] {
+  const held = evidences.flatMap((first, index) =>
+    evidences.slice(index + 1).map((second) => {
+      const [higher, lower] = gap_ln(first, second) >= 0 ? [first, second] : [second, first];
+      return { higher, lower, pair: compare(first, second, probe) };
+    }),
+  );
+  held.sort((a, b) => b.pair.standardDeviations - a.pair.standardDeviations);
+  const apart = held.filter(({ pair }) => pair.disagree);
+  const told = apart.length > 0 ? apart : held.slice(0, 1);
+  const alone = standingAlone.map(
+    ({ method }) => `The ${methodWords[method]} stands alone: the other methods agree among themselves.`,
+  );
+  return [...alone, ...told.map(({ higher, lower, pair }) => explainPair(higher, lower, pair))];
+}
