@@ -2,6 +2,7 @@ import { molarMass_gPerMol } from "../quantities/physical-constants.js";
 import {
   availableCo2_mol,
   contentsPhases,
+  gasVolume_L,
   type ContentsNow,
   type ContentsPhases,
   type SimulatedFilling,
@@ -52,6 +53,9 @@ const reactionHeat_JPerMol = { intoGas: 37_000, intoSolution: 17_000, asBicarbon
 
 /** Mean molar mass of dry air. From memory. */
 const dryAir_gPerMol = 28.964;
+
+/** Of a gas at one atmosphere in a room. */
+const molarVolume_LPerMol = 24;
 
 interface State extends ContentsNow {
   readonly steel_degC: number;
@@ -162,7 +166,16 @@ function vesselWith(spec: SimulatedVesselSpec, state: State, phases: ContentsPha
 export function createSimulatedVessel(spec: SimulatedVesselSpec): SimulatedVessel {
   const { filling, start } = spec;
   const whole_mol = availableCo2_mol(filling);
-  const early_ratio = Math.min(1, filling.lostBeforeClosing_mol / whole_mol + 0.02);
+  const gasSpace_L = gasVolume_L(filling, {
+    carbon_mol: 0,
+    air_mol: 0,
+    contents_degC: 4,
+    reacted_ratio: 0,
+    melted_ratio: 1,
+  });
+  // The lid closes on one atmosphere: what is not air is CO2 that has come out already, and lies in the water too.
+  const shut_mol = Math.max(0, gasSpace_L / molarVolume_LPerMol - spec.air_mol);
+  const early_ratio = Math.min(1, (filling.lostBeforeClosing_mol + 1.3 * shut_mol) / whole_mol + 0.01);
   const room_degC = start.kind === "settled" ? start.contents_degC : start.room_degC;
   const progress =
     start.kind === "settled"
