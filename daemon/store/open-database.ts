@@ -29,7 +29,7 @@ class DamagedDatabaseError extends Error {
 
 export interface OpenDatabase {
   readonly database: Database.Database;
-  readonly opening: StoreOpening;
+  readonly opening: Omit<StoreOpening, "fileReturn">;
 }
 
 const latestInstant = (database: Database.Database): number | undefined => {
@@ -160,7 +160,10 @@ interface OpenOptions {
 const openSound = async (
   options: OpenOptions,
   salvage: Salvage | undefined,
-): Promise<{ readonly database: Database.Database; readonly opening: Omit<StoreOpening, "setAside"> }> => {
+): Promise<{
+  readonly database: Database.Database;
+  readonly opening: Omit<StoreOpening, "setAside" | "fileReturn">;
+}> => {
   const database = new Database(options.file, { timeout: options.busyTimeout_ms });
   try {
     assertOurs(database);

@@ -26,6 +26,7 @@ import { defaultBounds, WriteQueue, type WriteQueueBounds } from "./write-queue.
 
 export interface StoreTiming {
   readonly busyTimeout_ms: number;
+  readonly fileCheck_ms: number;
   /** A write that is not answered for so long makes the store count as failing. */
   readonly unansweredLimit_ms: number;
   readonly queryLimit_ms: number;
@@ -37,6 +38,7 @@ export interface StoreTiming {
 
 const defaultTiming: StoreTiming = {
   busyTimeout_ms: 5000,
+  fileCheck_ms: 5000,
   unansweredLimit_ms: 60_000,
   queryLimit_ms: 10_000,
   firstRetry_ms: 1000,
@@ -107,6 +109,7 @@ export class SqliteSiteStore implements SiteStore {
       {
         file: options.file,
         busyTimeout_ms: this.#timing.busyTimeout_ms,
+        fileCheck_ms: this.#timing.fileCheck_ms,
         retention: options.retention,
         migrations: options.migrations ?? allMigrations,
       },
@@ -194,7 +197,10 @@ export class SqliteSiteStore implements SiteStore {
       const json = this.#latestSnapshots.get(name) ?? (await this.#ask({ kind: "snapshot", name }));
       if (json === undefined) return undefined;
       const read = snapshotState(json);
-      if (read.kind === "ok") return read.state;
+      if (read.kind === "ok") {
+        this.#latestSnapshots.set(name, json);
+        return read.state;
+      }
       problem = read.reason;
     } catch (error) {
       problem = error instanceof StoreUnavailableError ? error.reason : String(error);
@@ -326,6 +332,9 @@ export class SqliteSiteStore implements SiteStore {
         if (this.#settleStart !== undefined) this.#refuseStart(message.fault);
         else this.#fail(message.fault);
         return;
+      case "fileLost":
+        this.#fail(message.fault);
+        return;
       case "written":
         this.#queue.confirm(message.writeId);
         this.#recoverWhenDrained();
@@ -368,11 +377,20 @@ export class SqliteSiteStore implements SiteStore {
     this.#queue.continueAfter(opening.highestEventId);
     this.#nextJournalId = Math.max(this.#nextJournalId, opening.highestJournalId + 1);
     this.#latestKnown_epochMs ??= opening.latestKnown_epochMs;
-    const { setAside, migratedFrom, schemaVersion, backupFile } = opening;
+    const { setAside, migratedFrom, schemaVersion, backupFile, fileReturn } = opening;
     if (migratedFrom !== undefined) {
       this.#record("migrated", `schema version ${schemaVersion} follows ${migratedFrom}`, { backupFile });
     }
-    if (setAside === undefined) return;
+    if (fileReturn !== undefined) {
+      const { how, keptBeside } = fileReturn;
+      this.#logger.error({ ...fileReturn }, "the database file was taken away while the daemon ran");
+      this.#record("file taken away", how, keptBeside === undefined ? {} : { keptBeside });
+    }
+    if (setAside !== undefined) this.#tellSetAside(setAside);
+    if (setAside !== undefined || fileReturn !== undefined) this.#saveAgain();
+  }
+
+  #tellSetAside(setAside: NonNullable<StoreOpening["setAside"]>): void {
     this.#note = `the database was damaged and is set aside as ${setAside.file}; the history begins anew`;
     this.#logger.error({ ...setAside }, "the database was damaged; it is set aside and a fresh one begun");
     this.#record("set aside", setAside.reason, {
@@ -380,6 +398,10 @@ export class SqliteSiteStore implements SiteStore {
       snapshotsKept: setAside.snapshotsKept,
       journalKept: setAside.journalKept,
     });
+  }
+
+  /** What the daemon believes at this moment outranks what another file holds. */
+  #saveAgain(): void {
     const now_monotonicMs = this.#elapsed_monotonicMs();
     for (const [name, json] of this.#latestSnapshots) {
       void this.#queue.addSnapshot(name, json, Math.round(this.#clock.now_epochMs()), now_monotonicMs);

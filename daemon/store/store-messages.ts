@@ -8,6 +8,7 @@ import type {
   StoredReading,
 } from "../ports/site-store.js";
 import type { JournalColumns } from "./journal-table.js";
+import type { FileReturn } from "./database-file.js";
 import type { Migration } from "./migrate.js";
 import type { Retention } from "./retention.js";
 import type { StoreFault } from "./store-fault.js";
@@ -15,6 +16,8 @@ import type { StoreFault } from "./store-fault.js";
 export interface StoreWorkerData {
   readonly file: string;
   readonly busyTimeout_ms: number;
+  /** How often the folder is looked at for whether the file is still there. */
+  readonly fileCheck_ms: number;
   readonly retention: Retention;
   readonly migrations: readonly Migration[];
 }
@@ -70,6 +73,8 @@ export interface StoreOpening {
   readonly schemaVersion: number;
   readonly latestKnown_epochMs: number | undefined;
   readonly highestEventId: number;
+  /** After the file of an open database was taken away. */
+  readonly fileReturn: FileReturn | undefined;
   readonly highestJournalId: number;
   readonly migratedFrom: number | undefined;
   readonly backupFile: string | undefined;
@@ -93,6 +98,8 @@ export type ToStoreWorker =
 export type FromStoreWorker =
   | { readonly kind: "opened"; readonly opening: StoreOpening | undefined }
   | { readonly kind: "unusable"; readonly fault: StoreFault }
+  /** The files under the open database are no longer those that were opened. */
+  | { readonly kind: "fileLost"; readonly fault: StoreFault }
   | { readonly kind: "written"; readonly writeId: number }
   | { readonly kind: "writeFailed"; readonly writeId: number; readonly fault: StoreFault }
   | { readonly kind: "answer"; readonly queryId: number; readonly answer: unknown }

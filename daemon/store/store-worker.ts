@@ -3,6 +3,13 @@ import { renameSync, rmSync, statSync } from "node:fs";
 import { parentPort, Worker, workerData } from "node:worker_threads";
 import type Database from "better-sqlite3";
 import type { BackupOutcome, HousekeepingOutcome } from "../ports/site-store.js";
+import {
+  closeLost,
+  identityOf,
+  lossOf,
+  type DatabaseFileIdentity,
+  type FileReturn,
+} from "./database-file.js";
 import { openDatabase, proveWritable } from "./open-database.js";
 import { Housekeeping } from "./retention.js";
 import { SiteDatabase } from "./site-database.js";
@@ -11,6 +18,7 @@ import type { FromStoreWorker, StoreQuery, StoreWorkerData, ToStoreWorker } from
 
 interface OpenState {
   readonly database: Database.Database;
+  readonly identity: DatabaseFileIdentity;
   readonly site: SiteDatabase;
   readonly housekeeping: Housekeeping;
 }
@@ -40,6 +48,7 @@ class StoreThread {
   readonly #options: StoreWorkerData;
   readonly #reply: (message: FromStoreWorker) => void;
   #open: OpenState | undefined;
+  #isLost = false;
   #housekeeping: Promise<HousekeepingOutcome> | undefined;
 
   constructor(options: StoreWorkerData, reply: (message: FromStoreWorker) => void) {
@@ -85,14 +94,40 @@ class StoreThread {
       this.#reply({ kind: "opened", opening: undefined });
       return;
     }
-    this.#close();
+    const fileReturn = await this.#closeWhateverIsThere(now_epochMs);
     const { database, opening } = await openDatabase({ ...this.#options, now_epochMs });
+    this.#isLost = false;
     this.#open = {
       database,
+      identity: identityOf(this.#options.file),
       site: new SiteDatabase(database),
       housekeeping: new Housekeeping(database, this.#options.retention, () => performance.now()),
     };
-    this.#reply({ kind: "opened", opening });
+    this.#reply({ kind: "opened", opening: { ...opening, fileReturn } });
+  }
+
+  /** Says once that the file is no longer the one that was opened. */
+  lookForFile(): void {
+    if (this.#open === undefined || this.#isLost) return;
+    let fault: StoreFault | undefined;
+    try {
+      fault = lossOf(this.#options.file, this.#open.identity);
+    } catch (error) {
+      fault = faultOf(error);
+    }
+    if (fault === undefined) return;
+    this.#isLost = true;
+    this.#reply({ kind: "fileLost", fault });
+  }
+
+  async #closeWhateverIsThere(now_epochMs: number): Promise<FileReturn | undefined> {
+    const open = this.#open;
+    if (open === undefined || !this.#isLost) {
+      this.#close();
+      return undefined;
+    }
+    this.#open = undefined;
+    return closeLost(open.database, this.#options.file, open.identity, now_epochMs);
   }
 
   #close(): void {
@@ -171,7 +206,9 @@ class StoreThread {
 
 const port = parentPort;
 if (port !== null) {
-  const thread = new StoreThread(workerData as StoreWorkerData, (message) => port.postMessage(message));
+  const options = workerData as StoreWorkerData;
+  const thread = new StoreThread(options, (message) => port.postMessage(message));
+  setInterval(() => thread.lookForFile(), options.fileCheck_ms).unref();
   port.on("message", (message: ToStoreWorker) => {
     void thread.handle(message).finally(() => {
       if (message.kind === "close") port.close();

@@ -1,6 +1,15 @@
 import { execFileSync, spawn } from "node:child_process";
 import { once } from "node:events";
-import { chmodSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import {
+  chmodSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  writeFileSync,
+} from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { createRequire } from "node:module";
@@ -399,5 +408,105 @@ describe("a place that can not be used", () => {
     chmodSync(bench.folder, 0o555);
     await expect(bench.make().start()).rejects.toBeInstanceOf(StoreUnusableError);
     chmodSync(bench.folder, 0o755);
+  });
+});
+
+describe("a database file that is taken away under the running daemon", () => {
+  const look = { timing: { fileCheck_ms: 20 } };
+  const trips = { trips: ["pH below the floor"] };
+  const files = (): readonly string[] => readdirSync(bench.folder).sort();
+  const noticed = async (store: ReturnType<StoreBench["make"]>, words: string): Promise<void> => {
+    await until(() => store.health().kind === "failing", "the loss is noticed", 2000);
+    const health = store.health();
+    expect(health.kind === "failing" && health.reason).toContain(words);
+    await until(() => store.health().kind === "ok", "the store has mended itself");
+  };
+
+  it("is noticed, named, and written out again with its whole history", async () => {
+    const store = bench.make(look);
+    await store.start();
+    await store.saveSnapshot("control", trips);
+    await store.recordEvent(eventOf("before"));
+    rmSync(bench.file);
+    await noticed(store, "the database file was taken away while the daemon runs");
+    await store.recordEvent(eventOf("after"));
+    await store.stop();
+
+    const again = bench.make();
+    await again.start();
+    expect(await again.loadSnapshot("control")).toEqual(trips);
+    const what = (await again.events(everything)).map((event) => event.what);
+    expect(what).toEqual(expect.arrayContaining(["before", "file taken away", "after"]));
+    await again.stop();
+    expect(files()).toEqual(["site.db"]);
+  });
+
+  it("keeps the trips that an earlier run had left and this one has only read", async () => {
+    const first = bench.make();
+    await first.start();
+    await first.saveSnapshot("control", trips);
+    await first.stop();
+    const store = bench.make(look);
+    await store.start();
+    await store.loadSnapshot("control");
+    rmSync(bench.folder, { recursive: true });
+    await noticed(store, "was taken away");
+    await store.stop();
+    const again = bench.make();
+    await again.start();
+    expect(await again.loadSnapshot("control")).toEqual(trips);
+  });
+
+  it("and replaced by an older copy: the trips of now outrank it, and what was kept meanwhile lies beside it", async () => {
+    const store = bench.make(look);
+    await store.start();
+    await store.saveSnapshot("control", { trips: [] });
+    const copy = join(bench.folder, "copy.db");
+    expect(await store.backupTo(copy)).toMatchObject({ kind: "verified" });
+    await store.saveSnapshot("control", trips);
+    await store.recordEvent(eventOf("since the copy"));
+    renameSync(copy, bench.file);
+    await noticed(store, "another file was put in the place of the database file");
+    await store.stop();
+
+    const again = bench.make();
+    await again.start();
+    expect(await again.loadSnapshot("control")).toEqual(trips);
+    expect((await again.events(everything)).map((event) => event.what)).not.toContain("since the copy");
+    await again.stop();
+    const beside = files().find((name) => name.includes(".taken-"));
+    const kept = new Database(join(bench.folder, beside ?? "none"), { readonly: true, fileMustExist: true });
+    expect(kept.prepare("SELECT what FROM events").pluck().all()).toContain("since the copy");
+    kept.close();
+  });
+
+  it("and replaced by something else is never written over: the store fails until a person has looked", async () => {
+    const store = bench.make(look);
+    await store.start();
+    const stranger = join(bench.folder, "stranger.db");
+    const other = new Database(stranger);
+    other.exec("CREATE TABLE birds (name TEXT); INSERT INTO birds VALUES ('heron')");
+    other.close();
+    const before = readFileSync(stranger);
+    renameSync(stranger, bench.file);
+    await until(() => {
+      const health = store.health();
+      return health.kind === "failing" && health.reason.includes("a database of another program");
+    }, "the stranger is named");
+    await machineClock.sleep(500);
+    expect(store.health().kind).toBe("failing");
+    expect(readFileSync(bench.file)).toEqual(before);
+  });
+
+  it("with the log beside it is noticed too, and nothing is lost", async () => {
+    const store = bench.make(look);
+    await store.start();
+    await store.recordEvent(eventOf("in the log only"));
+    rmSync(`${bench.file}-wal`);
+    await noticed(store, "the log beside the database file was taken away");
+    await store.stop();
+    const again = bench.make();
+    await again.start();
+    expect((await again.events(everything)).map((event) => event.what)).toContain("in the log only");
   });
 });
