@@ -1,9 +1,12 @@
 import type { Synchronisation } from "../lib/schedule/clock-plausibility.js";
 import type { SiteConfig } from "./config/config-schema.js";
 import { createControlSocket } from "./control-socket/control-socket.js";
+import { createJournalCommands } from "./control-socket/journal-commands.js";
 import { createSiteCommands } from "./control-socket/site-commands.js";
 import { commissioningFingerprint, createControlCycle, type ControlCycle } from "./control-cycle.js";
 import { restoreSnapshot } from "./control-snapshot.js";
+import { createJournal } from "./journal/journal.js";
+import { listenForEntries } from "./journal/remote-journal.js";
 import type { BrokerAccess } from "./mqtt/broker-connection-options.js";
 import { createMqttMessageBus } from "./mqtt/mqtt-message-bus.js";
 import { createProcessDeadMan } from "./mqtt/process-dead-man.js";
@@ -105,8 +108,13 @@ export function createApp(options: AppOptions): App {
     const commissioned = options.relaysCountAsCommissioned
       ? Object.fromEntries([...model.relays].map(([id, relay]) => [id, commissioningFingerprint(relay)]))
       : restored.commissioned;
+    const journal = createJournal(
+      { store, clock, machineClock, logger, clockVerdict: () => cycle?.status()?.clock },
+      () => model,
+    );
+    await journal.load();
     const created = createControlCycle(
-      { clock, bus: siteBus, deadMan, store, logger, synchronisation: options.synchronisation },
+      { clock, bus: siteBus, deadMan, store, journal, logger, synchronisation: options.synchronisation },
       model,
       { ...restored, commissioned },
     );
@@ -115,6 +123,12 @@ export function createApp(options: AppOptions): App {
     const commands = createSiteCommands({ clock }, created, () => model);
     const publications = createPublications({ bus: siteBus, clock }, () => model);
     listenForRemoteOverrides({ bus: siteBus, clock, logger }, model, commands);
+    const timeZone = (): string => model.timeZone;
+    listenForEntries(
+      { bus: siteBus, clock: machineClock, logger },
+      { baseTopic: model.baseTopic, timeZone },
+      journal,
+    );
     bus.onStateChange((state) => {
       logger.info({ broker: state }, `broker ${state.kind}`);
       if (state.kind !== "connected") return;
@@ -124,7 +138,7 @@ export function createApp(options: AppOptions): App {
     const socket = createControlSocket({
       path: config.control.clientSocket,
       logger,
-      handle: commands.handle,
+      handle: createJournalCommands(journal, timeZone, commands.handle),
     });
     await socket.start();
     closers.push(() => socket.stop());

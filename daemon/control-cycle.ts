@@ -13,6 +13,7 @@ import type { Override } from "../lib/control/decide.js";
 import type { GuardView, StandingCause, TankView } from "../lib/control/interlock.js";
 import { initialRelayDriver, onReconnected, onRelayReport } from "../lib/control/relay-driver.js";
 import { rehomedTrips, withTrip, type Trip } from "../lib/control/trip.js";
+import type { JournalView } from "../lib/journal/journal-entry.js";
 import {
   acceptClock,
   createClockPlausibilityState,
@@ -30,13 +31,14 @@ import { createRelayLink, type RelayReport } from "./relay-link.js";
 import { createSensorInbox } from "./sensor-inbox.js";
 import type { SiteModel, ValveModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
-import { estimateTank, type TankEstimate } from "./tank-estimate.js";
+import { estimateTank, hardnessOf, type TankEstimate } from "./tank-estimate.js";
 
 export interface ControlPorts {
   readonly clock: Clock;
   readonly bus: MessageBus;
   readonly deadMan: DeadMan;
   readonly store: SiteStore;
+  readonly journal: JournalView;
   readonly logger: Logger;
   readonly synchronisation: () => Synchronisation;
 }
@@ -101,7 +103,7 @@ export function createControlCycle(
   initialModel: SiteModel,
   restored: ControlSnapshot,
 ): ControlCycle {
-  const { clock, bus, deadMan, store, logger } = ports;
+  const { clock, bus, deadMan, store, journal, logger } = ports;
   let model = initialModel;
   let saved = restored;
   let clockState = createClockPlausibilityState(restored.acceptedClock_epochMs);
@@ -204,7 +206,9 @@ export function createControlCycle(
     forgetEndedAcceptance();
     dropEndedOverrides(now_epochMs, judged.verdict);
 
-    const tanks = [...model.tanks.values()].map((tank) => estimateTank(tank, inbox, now_monotonicMs));
+    const tanks = [...model.tanks.values()].map((tank) =>
+      estimateTank(tank, inbox, hardnessOf(tank, journal), now_monotonicMs),
+    );
     const health = store.health();
     const valves: ValveStatus[] = [];
     const standing: StandingCause[] = [];

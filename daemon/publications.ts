@@ -142,7 +142,12 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
     const model = site.tanks.get(tank.tankId);
     return {
       topic: `tank/${tank.tankId}`,
-      essence: [isFresh(model?.phSensorId), isFresh(model?.temperatureSensorId)],
+      essence: [
+        isFresh(model?.phSensorId),
+        isFresh(model?.temperatureSensorId),
+        tank.hardness.kh_dKH,
+        tank.hardness.testedAt_epochMs,
+      ],
       document: {
         at,
         co2_mgPerL: twoDigits(tank.co2?.co2_mgPerL),
@@ -150,7 +155,9 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
         co2High80_mgPerL: twoDigits(tank.co2?.co2High80_mgPerL),
         pH: valueAndAge(sensor(model?.phSensorId)),
         temperature_degC: valueAndAge(sensor(model?.temperatureSensorId)),
-        kh_dKH: model?.kh_dKH ?? null,
+        kh_dKH: tank.hardness.kh_dKH,
+        khFrom: tank.hardness.from,
+        khTestedAt: instant(tank.hardness.testedAt_epochMs),
       },
     };
   });

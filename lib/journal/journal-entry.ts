@@ -68,6 +68,8 @@ export type JournalFact =
       /** Water, ice, or both together. */
       readonly water_kg: number;
       readonly closedWith: "water" | "ice";
+      /** Liquor of the charge before that was left in. */
+      readonly residualLiquor_L?: number;
       readonly sealedAt_degC: number;
     }
   | {

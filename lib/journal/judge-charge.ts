@@ -4,7 +4,8 @@ import {
   upperPressureGauge_bar,
 } from "../charge-plan/charge-limits.js";
 import { NoConvergenceError, OutOfValidRangeError } from "../errors.js";
-import { sealedGasSpace_L, type Charge } from "../vessel/charge.js";
+import { molarMass_gPerMol } from "../quantities/physical-constants.js";
+import { sealedGasSpace_L, type Charge, type ResidualLiquor } from "../vessel/charge.js";
 import type { FactOf } from "./journal-entry.js";
 
 export type ChargeRemark =
@@ -40,6 +41,7 @@ export function judgeCharge(
     acid: fact.acid,
     sodiumBicarbonate_g: fact.sodiumBicarbonate_g,
     sealedAt_degC: fact.sealedAt_degC,
+    ...(fact.residualLiquor_L === undefined ? {} : { residualLiquor: asWater(fact.residualLiquor_L) }),
     ...(fact.closedWith === "ice" ? { water_kg: 0, ice_kg: fact.water_kg } : { water_kg: fact.water_kg }),
   };
   let gasSpace_L: number;
@@ -61,6 +63,17 @@ export function judgeCharge(
     });
   }
   return [...remarks, ...pressureRemark(charge, vessel)];
+}
+
+/** What nobody weighed counts by its space alone: its salts would hold a little more gas back, and its bicarbonate give some. */
+function asWater(volume_L: number): ResidualLiquor {
+  return {
+    volume_L,
+    citrate_mol: 0,
+    sodium_mol: 0,
+    inorganicCarbon_mol: 0,
+    waterBasis_mol: (volume_L * 1000) / molarMass_gPerMol.water,
+  };
 }
 
 function pressureRemark(charge: Charge, vessel: ChargedVessel): readonly ChargeRemark[] {

@@ -176,6 +176,7 @@ function measuredIn(fact: JournalFact, site: JournalSite): readonly Measured[] {
         measured("sodiumBicarbonate_g", fact.sodiumBicarbonate_g, "g", 1, 5000),
         measured("citricAcid_g", fact.acid.mass_g, "g", 1, 5000),
         measured(`${fact.closedWith}_kg`, fact.water_kg, "kg", 0.01, 40),
+        measured("residualLiquor_L", fact.residualLiquor_L, "L", 0, 20),
         measured("sealedAt_degC", fact.sealedAt_degC, "degC", -20, 50),
       ];
     case "regulator set":

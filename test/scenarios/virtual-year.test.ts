@@ -122,6 +122,7 @@ class House {
         bus,
         deadMan: new PlainDeadMan(this.#broker),
         store,
+        journal: { latest: () => undefined, entriesOf: () => [] },
         logger: this.#logger,
         synchronisation: () => "unknown",
       },

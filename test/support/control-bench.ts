@@ -9,6 +9,7 @@ import {
 } from "../../daemon/control-cycle.js";
 import type { SocketReply } from "../../daemon/control-socket/control-socket.js";
 import { createSiteCommands, type SiteCommands } from "../../daemon/control-socket/site-commands.js";
+import { createJournal, type Journal } from "../../daemon/journal/journal.js";
 import type { DeadMan } from "../../daemon/ports/dead-man.js";
 import type { SiteEvent, SiteStore } from "../../daemon/ports/site-store.js";
 import { listenForRemoteOverrides } from "../../daemon/remote-override.js";
@@ -80,6 +81,7 @@ export interface BenchRun {
   readonly bus: MemoryMessageBus;
   readonly deadMan: MemoryDeadMan;
   readonly store: MemorySiteStore;
+  readonly journal: Journal;
   readonly cycle: ControlCycle;
   readonly commands: SiteCommands;
   readonly events: readonly SiteEvent[];
@@ -163,12 +165,24 @@ export class ControlBench {
         payloadOff,
       })),
     });
+    const journal = createJournal(
+      {
+        store,
+        clock,
+        machineClock: clock,
+        logger,
+        clockVerdict: () => this.#run?.cycle.status()?.clock,
+      },
+      () => this.model,
+    );
+    await journal.load();
     const cycle = createControlCycle(
       {
         clock,
         bus,
         deadMan: deadMan satisfies DeadMan,
         store: this.options.storeAround?.(store) ?? store,
+        journal,
         logger,
         synchronisation: () => this.synchronisation,
       },
@@ -179,7 +193,7 @@ export class ControlBench {
     cycle.onEvent((event) => events.push(event));
     const commands = createSiteCommands({ clock }, cycle, () => this.model);
     listenForRemoteOverrides({ bus, clock, logger }, this.model, commands);
-    this.#run = { bus, deadMan, store, cycle, commands, events };
+    this.#run = { bus, deadMan, store, journal, cycle, commands, events };
     await bus.start();
     await deadMan.start();
   }

@@ -1,0 +1,171 @@
+import type { JournalEntry, JournalFact, PressureAsRead } from "../../lib/journal/journal-entry.js";
+import { subjectOf } from "../../lib/journal/journal-entry.js";
+import type { EntryRefusal, EntryRemark } from "../../lib/journal/judge-entry.js";
+import { wallClockAt } from "../../lib/schedule/civil-time.js";
+
+/** What a person calls the quantities; a name that is not here is said as it is. */
+const quantityNames: Readonly<Record<string, string>> = {
+  kh_dKH: "the KH",
+  khUncertainty_dKH: "the uncertainty of the KH",
+  pH: "the pH",
+  roomCo2_ppm: "the CO2 of the room's air",
+  temperature_degC: "the temperature",
+  changed_L: "the water changed",
+  bubbles_perMin: "the bubble count",
+  pressureGauge_bar: "the pressure",
+  outletGauge_bar: "the outlet pressure",
+  vesselMass_g: "the weight of the vessel",
+  sodiumBicarbonate_g: "the sodium bicarbonate",
+  citricAcid_g: "the citric acid",
+  water_kg: "the water",
+  ice_kg: "the ice",
+  residualLiquor_L: "the liquor left in",
+  sealedAt_degC: "the temperature at closing",
+};
+
+/** Date and time on the site's wall clock: "2026-05-01 18:00". */
+export function localTime(at_epochMs: number, timeZone: string): string {
+  const { date, timeOfDay } = wallClockAt(at_epochMs, timeZone);
+  return `${date} ${timeOfDay.slice(0, 5)}`;
+}
+
+/** The same with its distance from UTC, which names one of the two instants of a fold: "2026-10-25T02:30+02:00". */
+export function localTimeWithOffset(at_epochMs: number, timeZone: string): string {
+  const { date, timeOfDay, offset_min } = wallClockAt(at_epochMs, timeZone);
+  const distance = Math.abs(offset_min);
+  const digits = (value: number): string => String(value).padStart(2, "0");
+  const sign = offset_min < 0 ? "-" : "+";
+  return `${date}T${timeOfDay.slice(0, 5)}${sign}${digits(Math.floor(distance / 60))}:${digits(distance % 60)}`;
+}
+
+/** One line of the journal: number, local time, subject, fact, note. */
+export function entryLine(entry: JournalEntry, timeZone: string): string {
+  const { entryId, at_epochMs, fact, note, source, withdrawn } = entry;
+  return [
+    String(entryId).padStart(4),
+    localTime(at_epochMs, timeZone),
+    subjectOf(fact).id,
+    factInWords(fact),
+    ...(note === "" ? [] : [`"${note}"`]),
+    ...(source === "remote" ? ["by MQTT"] : []),
+    ...(withdrawn ? ["withdrawn"] : []),
+  ].join("  ");
+}
+
+export function factInWords(fact: JournalFact): string {
+  switch (fact.kind) {
+    case "kh test": {
+      const give = fact.khUncertainty_dKH === undefined ? "" : ` give or take ${fact.khUncertainty_dKH}`;
+      return `KH test: ${fact.kh_dKH} dKH${give}`;
+    }
+    case "degassed pH": {
+      const room = fact.roomCo2_ppm === undefined ? "" : `, room at ${fact.roomCo2_ppm} ppm CO2`;
+      return `degassed pH: ${fact.pH}, ${degassedHow[fact.how]}${room}${atTemperature(fact.temperature_degC)}`;
+    }
+    case "drop checker":
+      return `drop checker: ${fact.colour}`;
+    case "calibration": {
+      const buffers = fact.buffers.map(
+        ({ buffer, shown, temperature_degC }) =>
+          `buffer ${buffer} showed ${shown}${atTemperature(temperature_degC)}`,
+      );
+      return `calibration: ${buffers.join("; ")}`;
+    }
+    case "water change":
+      return `water change: ${fact.changed_L} L`;
+    case "bubble count":
+      return `bubble count: ${fact.bubbles_perMin} a minute`;
+    case "gauge reading":
+      return `gauge: ${pressureInWords(fact.asRead, fact.pressureGauge_bar)}${atTemperature(fact.temperature_degC)}`;
+    case "weighing":
+      return `weighing: ${fact.vesselMass_g} g`;
+    case "charge closed": {
+      const acid = fact.acid.kind === "citric-acid-monohydrate" ? " monohydrate" : "";
+      const leftIn =
+        fact.residualLiquor_L === undefined ? "" : `, ${fact.residualLiquor_L} L of the last liquor left in`;
+      return (
+        `charge closed: ${fact.sodiumBicarbonate_g} g sodium bicarbonate, ${fact.acid.mass_g} g citric acid${acid}, ` +
+        `${fact.water_kg} kg ${fact.closedWith}${leftIn}${atTemperature(fact.sealedAt_degC)}`
+      );
+    }
+    case "regulator set":
+      return `regulator set: ${pressureInWords(fact.asRead, fact.outletGauge_bar)}`;
+  }
+}
+
+const degassedHow = {
+  "aerated a day": "aerated a day",
+  "aerated an hour": "aerated an hour",
+  "stood in a glass": "stood in a glass",
+  "not known": "degassed in a way not known",
+} as const;
+
+function pressureInWords({ value, unit }: PressureAsRead, pressureGauge_bar: number): string {
+  return unit === "bar" ? `${value} bar` : `${value} ${unit} (${twoPlaces(pressureGauge_bar)} bar)`;
+}
+
+function atTemperature(temperature_degC: number | undefined): string {
+  return temperature_degC === undefined ? "" : ` at ${temperature_degC} degC`;
+}
+
+export function refusalInWords(refusal: EntryRefusal): string {
+  switch (refusal.kind) {
+    case "out of range": {
+      const { quantity, value, unit, minimum, maximum } = refusal;
+      const inUnit = unit === "" ? "" : ` ${unit}`;
+      return `${quantityNames[quantity] ?? quantity} is ${twoPlaces(value)}${inUnit}; allowed is ${minimum} to ${maximum}${inUnit}`;
+    }
+    case "unknown subject":
+      return `there is no ${refusal.subjectKind} "${refusal.given}"; ${knownInWords(refusal.subjectKind, refusal.known)}`;
+    case "in the future":
+      return `that time lies ${refusal.ahead_min} min ahead; look at the date, and at this machine's clock`;
+    case "too old":
+      return `that was ${refusal.age_days} days ago; the journal takes what is up to ${refusal.most_days} days old`;
+    case "contradictory":
+      return refusal.reason;
+  }
+}
+
+export function knownInWords(subjectKind: string, known: readonly string[]): string {
+  return known.length === 0
+    ? `the config has no ${subjectKind} for it`
+    : `the config has ${known.slice(0, 20).join(", ")}`;
+}
+
+const nearPressure =
+  "keep away from the vessel until it has cooled, loosen nothing under pressure, and follow the vessel's own " +
+  "instructions or ask someone licensed for it";
+
+export function remarkInWords(remark: EntryRemark, timeZone: string): string {
+  switch (remark.kind) {
+    case "unlike the last":
+      return (
+        `${quantityNames[remark.quantity] ?? remark.quantity} looks unlike the last one, ${remark.last} ${remark.unit} of ` +
+        `${localTime(remark.lastAt_epochMs, timeZone)}; where it is a slip, withdraw it`
+      );
+    case "above the rating":
+      return `caution: that is above the ${remark.which} of the vessel, ${remark.limitGauge_bar} bar; ${nearPressure}`;
+    case "far from the buffer":
+      return `the probe is far off in buffer ${remark.buffer}: it stood in another one, or is at its end`;
+    case "little gas space":
+      return (
+        `caution: only ${remark.gasSpace_percent} % of the vessel is left to the gas, and a plan leaves at least ` +
+        `${remark.least_percent} %; keep it cool, and ${nearPressure}`
+      );
+    case "strong charge":
+      return (
+        `caution: at ${remark.hottest_degC} degC this charge may reach ${twoDigits(remark.upperGauge_bar)} bar, and a plan ` +
+        `stays below ${twoDigits(remark.allowedGauge_bar)}; keep the vessel cool, and ${nearPressure}`
+      );
+    case "pressure not foreseen":
+      return `caution: the pressure of this charge cannot be foreseen (${remark.reason}); watch the gauge`;
+  }
+}
+
+function twoPlaces(value: number): string {
+  return String(Number(value.toFixed(2)));
+}
+
+function twoDigits(value: number): string {
+  return Number.isFinite(value) ? String(Number(value.toPrecision(3))) : "more than any gas";
+}

@@ -1,0 +1,243 @@
+import {
+  subjectOf,
+  type JournalEntry,
+  type JournalFact,
+  type JournalView,
+} from "../../lib/journal/journal-entry.js";
+import { judgeEntry, type EntryRefusal, type EntryRemark } from "../../lib/journal/judge-entry.js";
+import type { ClockVerdict } from "../../lib/schedule/clock-plausibility.js";
+import type { Clock } from "../ports/clock.js";
+import type { Logger } from "../ports/logger.js";
+import type { JournalKeeping, NewJournalRow, SiteStore } from "../ports/site-store.js";
+import type { SiteModel } from "../site-model.js";
+import { factOf, readEnteredEntry } from "./entered-entry.js";
+import { knownInWords, refusalInWords } from "./journal-words.js";
+import { JournalMemory, keptInMemory, type JournalQuery } from "./journal-memory.js";
+import { journalSiteOf } from "./journal-site.js";
+import { columnsOfFact, entryFromRow } from "./stored-fact.js";
+import { readWrittenTime } from "./written-time.js";
+
+export type EntryOutcome =
+  | {
+      /** On disk. `known`: it had been entered before, and stands there once. */
+      readonly kind: "kept";
+      readonly entry: JournalEntry;
+      readonly known: boolean;
+      readonly remarks: readonly EntryRemark[];
+    }
+  | NotKept;
+
+export interface NotKept {
+  /** "refused": for what it says. "not kept": for the store. "not answered": the disk has not said yet. */
+  readonly kind: "refused" | "not kept" | "not answered";
+  readonly reason: string;
+  readonly refusal?: EntryRefusal;
+}
+
+export interface Journal extends JournalView {
+  /** Reads what is on disk. @throws StoreUnavailableError when the store does not answer. */
+  load(): Promise<void>;
+  /** Judges an entry and brings it to disk. Never rejects. */
+  enter(content: unknown, source: JournalEntry["source"]): Promise<EntryOutcome>;
+  /** From now on the entry counts no more; both stay on disk. Never rejects. */
+  withdraw(entryId: number, source: JournalEntry["source"]): Promise<EntryOutcome>;
+  /** The newest entries, withdrawn ones too, oldest first. */
+  list(query: JournalQuery): readonly JournalEntry[];
+}
+
+export interface JournalPorts {
+  readonly store: Pick<SiteStore, "keepJournalRow" | "recentJournal">;
+  /** Time of the site. */
+  readonly clock: Pick<Clock, "now_epochMs">;
+  /** Time of this machine: the disk lives in it. */
+  readonly machineClock: Pick<Clock, "sleep">;
+  readonly logger: Logger;
+  /** Undefined before the first control pass. */
+  readonly clockVerdict: () => ClockVerdict | undefined;
+}
+
+/** A delivery that is repeated, or a key that was pressed twice. */
+const sameWithin_ms = 60_000;
+/** Whoever waits for an answer does not wait longer. */
+const answerWithin_ms = 15_000;
+
+/** An entry on its way to the disk. */
+interface Pending {
+  readonly fact: JournalFact;
+  readonly at_epochMs: number;
+  readonly note: string;
+  readonly outcome: Promise<EntryOutcome>;
+}
+
+/** What people saw, measured and did: the latest of it in memory, all of it on disk. */
+export function createJournal(ports: JournalPorts, model: () => SiteModel): Journal {
+  const { store, clock, machineClock, logger } = ports;
+  const memory = new JournalMemory();
+  const pending = new Set<Pending>();
+
+  return {
+    load,
+    enter,
+    withdraw,
+    list: (query) => memory.list(query),
+    latest: (kind, subjectId) => memory.latest(kind, subjectId),
+    entriesOf: (kind, subjectId, since_epochMs) => memory.entriesOf(kind, subjectId, since_epochMs),
+  };
+
+  async function load(): Promise<void> {
+    const rows = await store.recentJournal({ perSubject: keptInMemory });
+    const entries = rows.map(entryFromRow);
+    const unknown = rows.filter((_row, index) => entries[index] === undefined);
+    if (unknown.length > 0) {
+      logger.warn(
+        { count: unknown.length, first: unknown[0]?.entryId ?? null },
+        "entries of the journal are of a kind that this program does not know; they stay on disk and count for nothing",
+      );
+    }
+    for (const entry of entries) if (entry !== undefined) memory.add(entry);
+  }
+
+  async function enter(content: unknown, source: JournalEntry["source"]): Promise<EntryOutcome> {
+    const read = readEnteredEntry(content);
+    if (read.kind === "not understood") return refused(`not understood: ${read.reason}`);
+    const clockFault = faultOfClock();
+    if (clockFault !== undefined) return refused(clockFault);
+    const site = journalSiteOf(model());
+    const about = factOf(read.entry, site);
+    if (about.kind === "subject needed") {
+      return refused(`say which ${about.subjectKind}: ${knownInWords(about.subjectKind, about.known)}`);
+    }
+    const { fact } = about;
+    const now_epochMs = Math.round(clock.now_epochMs());
+    const written =
+      read.entry.at === undefined ? undefined : readWrittenTime(read.entry.at, model().timeZone);
+    if (written?.kind === "refused") return refused(written.reason);
+    const at_epochMs = written?.at_epochMs ?? now_epochMs;
+    const note = read.entry.note ?? "";
+    const { id } = subjectOf(fact);
+    const verdict = judgeEntry(fact, at_epochMs, { now_epochMs, site, last: memory.latest(fact.kind, id) });
+    if (verdict.kind === "refused") {
+      return {
+        kind: "refused",
+        reason: refusalInWords(verdict.refusal),
+        refusal: verdict.refusal,
+      };
+    }
+    const same = sameAs(fact, at_epochMs, note);
+    if (same !== undefined) return known(await same);
+    const row = { at_epochMs, enteredAt_epochMs: now_epochMs, source, note, ...columnsOfFact(fact) };
+    const outcome = keep(
+      row,
+      (entryId) => {
+        const entry = {
+          entryId,
+          at_epochMs,
+          enteredAt_epochMs: now_epochMs,
+          source,
+          note,
+          fact,
+          withdrawn: false,
+        };
+        memory.add(entry);
+        return { kind: "kept", entry, known: false, remarks: verdict.remarks };
+      },
+      () => pending.delete(waiting),
+    );
+    // The store answers in a later turn, so this stands before the first use.
+    const waiting: Pending = { fact, at_epochMs, note, outcome };
+    pending.add(waiting);
+    return outcome;
+  }
+
+  async function withdraw(entryId: number, source: JournalEntry["source"]): Promise<EntryOutcome> {
+    const entry = memory.find(entryId);
+    if (entry === undefined) return refused(`there is no entry ${entryId} in the journal`);
+    if (entry.withdrawn) return refused(`entry ${entryId} is withdrawn already`);
+    const now_epochMs = Math.round(clock.now_epochMs());
+    const row = {
+      at_epochMs: now_epochMs,
+      enteredAt_epochMs: now_epochMs,
+      source,
+      note: "",
+      kind: "withdrawal",
+      subject: subjectOf(entry.fact).id,
+      factJson: "{}",
+      withdraws: entryId,
+    };
+    return keep(row, () => ({
+      kind: "kept",
+      entry: memory.withdraw(entry),
+      known: false,
+      remarks: [],
+    }));
+  }
+
+  /** What comes after the answer was given up still counts: it is on disk. */
+  function keep(
+    row: NewJournalRow,
+    onKept: (entryId: number) => EntryOutcome,
+    onSettled: () => void = () => undefined,
+  ): Promise<EntryOutcome> {
+    const over = new AbortController();
+    let givenUp = false;
+    const kept = store.keepJournalRow(row).then((keeping): EntryOutcome => {
+      over.abort();
+      onSettled();
+      log(row, keeping, givenUp);
+      return keeping.kind === "kept"
+        ? onKept(keeping.entryId)
+        : { kind: "not kept", reason: `not kept: ${keeping.reason}; then enter it again` };
+    });
+    const patience = machineClock.sleep(answerWithin_ms, over.signal).then((): EntryOutcome => {
+      givenUp = true;
+      return {
+        kind: "not answered",
+        reason:
+          `the disk has not answered within ${answerWithin_ms / 1000} s; whether the entry is kept will be seen in ` +
+          "the journal: look there before you enter it again",
+      };
+    });
+    return Promise.race([kept, patience]);
+  }
+
+  function log(row: NewJournalRow, keeping: JournalKeeping, givenUp: boolean): void {
+    const { kind, subject, source, withdraws } = row;
+    if (keeping.kind === "kept") {
+      const at = new Date(row.at_epochMs).toISOString();
+      const fields = { entryId: keeping.entryId, kind, subject, source, at };
+      logger.info(withdraws === undefined ? fields : { ...fields, withdraws }, "journal entry kept");
+    } else {
+      logger.error({ kind, subject, source, reason: keeping.reason }, "journal entry not kept");
+    }
+    if (givenUp) logger.warn({ kind, subject }, "the answer to that journal entry had been given up");
+  }
+
+  function faultOfClock(): string | undefined {
+    const verdict = ports.clockVerdict();
+    if (verdict === undefined) return "no control pass has run yet; try again in a moment";
+    if (verdict.kind === "plausible") return undefined;
+    return (
+      `this machine's clock is not believed (${verdict.reason}), and an entry needs its time: set the clock, or say that ` +
+      "it is right with accept-clock"
+    );
+  }
+
+  /** Answered already, or on its way. */
+  function sameAs(fact: JournalFact, at_epochMs: number, note: string): Promise<EntryOutcome> | undefined {
+    const content = JSON.stringify([fact, note]);
+    const isSame = (other: Pick<Pending, "fact" | "at_epochMs" | "note">): boolean =>
+      Math.abs(other.at_epochMs - at_epochMs) < sameWithin_ms &&
+      JSON.stringify([other.fact, other.note]) === content;
+    const entry = memory.entriesOf(fact.kind, subjectOf(fact).id, at_epochMs - sameWithin_ms).find(isSame);
+    if (entry !== undefined) return Promise.resolve({ kind: "kept", entry, known: true, remarks: [] });
+    return [...pending].find(isSame)?.outcome;
+  }
+}
+
+function known(outcome: EntryOutcome): EntryOutcome {
+  return outcome.kind === "kept" ? { ...outcome, known: true } : outcome;
+}
+
+function refused(reason: string): NotKept {
+  return { kind: "refused", reason };
+}

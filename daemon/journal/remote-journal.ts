@@ -1,0 +1,144 @@
+import type { Clock } from "../ports/clock.js";
+import type { Logger } from "../ports/logger.js";
+import type { BusMessage, MessageBus } from "../ports/message-bus.js";
+import { answerTo, type EntryAnswer } from "./entry-answer.js";
+import type { Journal } from "./journal.js";
+
+/** More than any entry needs. */
+const longestPayload_bytes = 4000;
+const longestSenderId = 100;
+const utf8 = new TextDecoder("utf-8", { fatal: true });
+
+/** A person at a form sends a few at once; a loop sends thousands. */
+const burst = { most: 10, within_ms: 10_000 };
+/** What a home writes in a day, many times over: a slow loop must not fill the disk. */
+const daily = { most: 500, within_ms: 86_400_000 };
+const floodLogEvery_ms = 60_000;
+/** An answer that comes later than this helps nobody. */
+const answerExpiry_s = 60;
+
+/**
+ * Entries by MQTT at `<base>/journal/enter`, one JSON object each: {"kind": "kh test", "tank": "loach", "kh_dKH": 4.5}. Each
+ * is answered at `<base>/journal/enter/answer`, with the `id` that the sender gave it; accepted means on disk. A retained
+ * one is history and is ignored.
+ */
+export function listenForEntries(
+  ports: {
+    readonly bus: Pick<MessageBus, "subscribe" | "publish">;
+    readonly clock: Pick<Clock, "monotonic_ms">;
+    readonly logger: Logger;
+  },
+  site: { readonly baseTopic: string; readonly timeZone: () => string },
+  journal: Pick<Journal, "enter">,
+): void {
+  const { bus, clock, logger } = ports;
+  const topic = `${site.baseTopic}/journal/enter`;
+  const burstGate = createGate(burst);
+  const dailyGate = createGate(daily);
+  /** Refusals are answered as sparingly as entries are taken. */
+  const refusalGate = createGate(burst);
+  let flood = { logged_monotonicMs: Number.NEGATIVE_INFINITY, dropped: 0 };
+
+  bus.subscribe(topic, 1, (message) => {
+    if (message.payload.byteLength === 0) return;
+    if (message.retained) {
+      logger.warn({ topic }, "a retained journal entry was ignored; clear it at the broker");
+      return;
+    }
+    const now_monotonicMs = clock.monotonic_ms();
+    if (!burstGate(now_monotonicMs) || !dailyGate(now_monotonicMs)) {
+      tooMany(message, now_monotonicMs);
+      return;
+    }
+    take(message).catch((error: unknown) => {
+      logger.error(
+        { reason: error instanceof Error ? error.message : String(error) },
+        "a journal entry failed",
+      );
+    });
+  });
+
+  async function take(message: BusMessage): Promise<void> {
+    const { id, content } = contentOf(message.payload);
+    if (content === undefined) {
+      logger.info({ topic }, "a journal entry by MQTT was not understood");
+      answer(id, {
+        accepted: false,
+        reason: `not understood: send one JSON object of at most ${longestPayload_bytes} bytes`,
+      });
+      return;
+    }
+    const outcome = await journal.enter(content, "remote");
+    if (outcome.kind === "refused") {
+      // Without details of what was sent: the log folds what is alike.
+      const why = outcome.refusal?.kind ?? "not understood, or no time or subject";
+      logger.info({ topic, why }, "a journal entry by MQTT was refused");
+    }
+    answer(id, answerTo(outcome, site.timeZone()));
+  }
+
+  function tooMany(message: BusMessage, now_monotonicMs: number): void {
+    flood.dropped += 1;
+    if (now_monotonicMs - flood.logged_monotonicMs >= floodLogEvery_ms) {
+      logger.warn({ topic, dropped: flood.dropped }, "too many journal entries by MQTT; some were refused");
+      flood = { logged_monotonicMs: now_monotonicMs, dropped: 0 };
+    }
+    if (!refusalGate(now_monotonicMs)) return;
+    answer(contentOf(message.payload).id, {
+      accepted: false,
+      reason:
+        `too many: ${burst.most} entries in ${burst.within_ms / 1000} s are taken, and ${daily.most} in a day; ` +
+        "it is not kept, send it again later",
+    });
+  }
+
+  function answer(id: string | number | undefined, told: EntryAnswer): void {
+    void bus.publish({
+      topic: `${topic}/answer`,
+      payload: JSON.stringify(id === undefined ? told : { id, ...told }),
+      qos: 1,
+      retain: false,
+      expiry_s: answerExpiry_s,
+    });
+  }
+}
+
+/** True for at most so many calls in any such time. */
+function createGate(limit: {
+  readonly most: number;
+  readonly within_ms: number;
+}): (now_monotonicMs: number) => boolean {
+  let passed: readonly number[] = [];
+  return (now_monotonicMs) => {
+    passed = passed.filter((at_monotonicMs) => now_monotonicMs - at_monotonicMs < limit.within_ms);
+    if (passed.length >= limit.most) return false;
+    passed = [...passed, now_monotonicMs];
+    return true;
+  };
+}
+
+/** The sender's own id apart from the entry; content is undefined where there is no JSON object. */
+function contentOf(payload: Uint8Array): {
+  readonly id: string | number | undefined;
+  readonly content: Readonly<Record<string, unknown>> | undefined;
+} {
+  const parsed = jsonFrom(payload);
+  if (typeof parsed !== "object" || parsed === null || Array.isArray(parsed)) {
+    return { id: undefined, content: undefined };
+  }
+  const { id, ...content } = parsed as Readonly<Record<string, unknown>>;
+  const isId =
+    (typeof id === "string" && id.length <= longestSenderId) ||
+    (typeof id === "number" && Number.isFinite(id));
+  // An id of another form is left in the entry, whose reading then says so.
+  return isId || id === undefined ? { id, content } : { id: undefined, content: { id, ...content } };
+}
+
+function jsonFrom(payload: Uint8Array): unknown {
+  if (payload.byteLength > longestPayload_bytes) return undefined;
+  try {
+    return JSON.parse(utf8.decode(payload));
+  } catch {
+    return undefined;
+  }
+}
