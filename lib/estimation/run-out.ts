@@ -1,0 +1,112 @@
+import { quasiRandomNormals } from "./normal-quantile.js";
+import { forecastHorizon_days } from "./open-spans.js";
+import type { SupplyBelief } from "./supply-belief.js";
+import { flowMultiplier } from "./supply-motion.js";
+import { reactedAtGauge_g, expectedGauge, reactedCo2_g } from "./supply-observation.js";
+import type { SupplyModel } from "./supply-model.js";
+import { useSpread } from "./supply-spreads.js";
+import { component as c, componentCount, type SupplyState } from "./supply-state.js";
+import { choleskyOf } from "./symmetric-matrix.js";
+
+/** When the gauge falls to the working pressure for good. */
+export interface RunOut {
+  readonly median_epochMs: number;
+  readonly low80_epochMs: number;
+  readonly high80_epochMs: number;
+}
+
+const draws = 80;
+/** The first points of the sequence lie on lines in the larger bases. */
+const skippedDraws = 60;
+const useDimensions = 2;
+/** Fixed points, so that the same state gives the same forecast. */
+const deviates = Array.from({ length: draws }, (_, k) =>
+  quasiRandomNormals(skippedDraws + k + 1, componentCount + useDimensions),
+);
+/** Three points of Gauss-Legendre quadrature: exact for a flow that is a polynomial of the fifth degree in what is left. */
+const quadrature = [
+  { at: 0.5 - Math.sqrt(0.15), weight: 5 / 18 },
+  { at: 0.5, weight: 8 / 18 },
+  { at: 0.5 + Math.sqrt(0.15), weight: 5 / 18 },
+] as const;
+/** Slower than this, a charge outlasts any forecast. */
+const leastFlow_ratio = 0.02;
+
+/**
+ * The instant at which the gauge falls to the working pressure for good, with its 80 % interval: what can still be delivered, at a
+ * flow that follows the inlet, walked through the coming dosing windows in the share in which they are used. Eighty fixed
+ * draws from the belief and from how use may wander carry every uncertainty to the end. The temperature is that of past
+ * dosing. Never later than the forecast's horizon of two years; an end that is past is the instant at which it came.
+ */
+export function forecastRunOut(model: SupplyModel, state: SupplyState, belief: SupplyBelief): RunOut {
+  const from_epochMs = state.at_epochMs;
+  if (state.spentSince_epochMs !== undefined) {
+    const { spentSince_epochMs } = state;
+    return {
+      median_epochMs: spentSince_epochMs,
+      low80_epochMs: spentSince_epochMs,
+      high80_epochMs: spentSince_epochMs,
+    };
+  }
+  const lower = choleskyOf(belief.covariance, componentCount);
+  const spans_h = deviates
+    .map((deviate) => openHoursLeft(model, state, drawn(belief.mean, lower, deviate), deviate))
+    .sort((one, other) => one - other);
+  const quantile_h = (share: number): number => {
+    const place = share * (spans_h.length - 1);
+    const low = spans_h[Math.floor(place)] ?? 0;
+    const high = spans_h[Math.ceil(place)] ?? low;
+    return low + (place - Math.floor(place)) * (high - low);
+  };
+  const instant = (share: number): number => model.spans.instantAfter(from_epochMs, quantile_h(share));
+  return { median_epochMs: instant(0.5), low80_epochMs: instant(0.1), high80_epochMs: instant(0.9) };
+}
+
+function drawn(mean: readonly number[], lower: readonly number[], deviate: readonly number[]): number[] {
+  return mean.map((value, i) => {
+    let sum = value;
+    for (let j = 0; j <= i; j += 1) sum += (lower[i * componentCount + j] ?? 0) * (deviate[j] ?? 0);
+    return sum;
+  });
+}
+
+/** Hours of the windows until the working pressure, in one draw. */
+function openHoursLeft(
+  model: SupplyModel,
+  state: SupplyState,
+  mean: number[],
+  deviate: readonly number[],
+): number {
+  const { charge, spans, map } = model;
+  mean[c.contents] = state.dosing_degC + (mean[c.temperatureOffset] ?? 0);
+  mean[c.pending] = 0;
+  const reacted_g = Math.max(0, reactedCo2_g(model, mean));
+  const kept_g = reactedAtGauge_g(model, mean, charge.workingPressureGauge_bar);
+  const deliverable_g = reacted_g - kept_g;
+  if (!(deliverable_g > 0)) return 0;
+  const longest_h = forecastHorizon_days * 24;
+  const usual_gPerH = map.co2Available_g / (useSpread.chargeLasts_days * spans.openPerDay_h);
+  const flow_gPerH = Math.max(leastFlow_ratio * usual_gPerH, mean[c.flow] ?? 0);
+  const { use } = state;
+  const used_ratio = Math.min(
+    4,
+    Math.max(0.02, use.mean_ratio + Math.sqrt(use.variance / (use.days + 2)) * (deviate[componentCount] ?? 0)),
+  );
+  const leak_gPerDay = Math.max(0, mean[c.leak] ?? 0) * 24;
+  let open_h = 0;
+  for (const { at, weight } of quadrature) {
+    const left_g = kept_g + (1 - at) * deliverable_g;
+    const { inletGauge_bar } = expectedGauge(model, mean, left_g);
+    const perWindowHour_g =
+      flow_gPerH * flowMultiplier(mean[c.supplyEffect] ?? 0, inletGauge_bar) * used_ratio +
+      leak_gPerDay / spans.openPerDay_h;
+    open_h += (weight * deliverable_g) / perWindowHour_g;
+  }
+  const days = Math.max(0.5, open_h / spans.openPerDay_h);
+  // The flow's wander until then, averaged over the way; single days' chance averages out.
+  const wander_ratio = Math.hypot(
+    useSpread.flowPerDay_ratio * Math.sqrt(days / 3),
+    Math.sqrt((use.variance / use.mean_ratio ** 2 + useSpread.useOfDay_ratio ** 2) / days),
+  );
+  return Math.min(longest_h, open_h * Math.exp(wander_ratio * (deviate[componentCount + 1] ?? 0)));
+}

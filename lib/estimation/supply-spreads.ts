@@ -1,0 +1,65 @@
+/**
+ * What is believed before anything is read, and how fast it may change. Spreads are standard deviations.
+ *
+ * The model's: 4 % on pressure and 25 % on the bicarbonate kept back (half-widths that three activity models span), CO2 that
+ * escapes between pouring and closing 0 to 8 %, trapped air from none (purged) to 1 atm. A flat span of width w has a standard
+ * deviation of 0.29 w; what is believed of the lost CO2 leans towards a clean closing.
+ */
+export const modelSpread = {
+  pressureFactor: 0.035,
+  retained_ratio: 0.2,
+  lost: { mean_ratio: 0.035, deviation_ratio: 0.025 },
+  air: { mean_ratio: 0.6, deviation_ratio: 0.33 },
+  airHaste: { mean_ratio: 1.2, deviation_ratio: 0.2 },
+  /** On top of the factor, as the charge is used up: the shape of the depletion curve, over the whole charge. */
+  pressureShape: 0.015,
+} as const;
+
+/** Judgements, common practice, no source: a charge lasts two to eight weeks; what a fitting may leak; a small regulator. */
+export const useSpread = {
+  chargeLasts_days: 30,
+  flow_ratio: 0.9,
+  flowPerDay_ratio: 0.03,
+  useOfDay_ratio: 0.04,
+  guessedUse_ratio: 0.25,
+  leak_gPerH: 0.02,
+  leakPerDay_gPerH: 0.003,
+  supplyEffect: { mean_perBar: 0.012, deviation_perBar: 0.007 },
+} as const;
+
+/** The gauge's accuracy is a half-width; half of it lasts, half of it is new at every reading. */
+export const gaugeSpread = {
+  bias_ratio: 0.5,
+  noise_ratio: 0.35,
+  wander_ratio: 0.35,
+  wander_h: 12,
+  leastWander_bar: 0.02,
+  driftPerDay_ratio: 0.05,
+  leastNoise_bar: 0.01,
+  byEye_bar: 0.15,
+} as const;
+
+export const temperatureSpread = {
+  offset_K: 0.6,
+  offsetPerDay_K: 0.08,
+  atFirst_K: 1.2,
+  /** What drives the contents beside the sensor, at rest. */
+  atRest_K: 0.25,
+  unread_K: 2.5,
+  unreadPerHour_K: 0.3,
+  assumed_degC: 21,
+} as const;
+
+/** Time constants of the contents behind the sensor, h: each a hypothesis, weighed by how well it foretells the gauge. */
+export const lagHypotheses_h = [0.5, 0.9, 1.7, 3, 5.5, 10] as const;
+/** Odds from longer ago count less: surroundings change. */
+export const lagMemory_h = 240;
+
+/** Until a charge is called settled: time constant of what has not reacted, h, and how far it is trusted. */
+export const settlingSpread = {
+  water_h: 1.2,
+  ice_h: 10,
+  pace_ratio: 0.5,
+} as const;
+
+export const scaleNoise_g = 1;
