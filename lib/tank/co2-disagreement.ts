@@ -32,7 +32,8 @@ const readsHigh: Record<Co2Method, string> = {
 };
 const readsLow: Record<Co2Method, string> = {
   "carbonate hardness": "an old KH test, from when the KH was lower",
-  "pH drop": "a baseline from water that had not lost all its CO2, or KH that has risen since",
+  "pH drop":
+    "a baseline from water that had not lost all its CO2, a pH buffer in the water (phosphate), or KH that has risen since",
   "drop checker": "a drop checker that lags behind a rise, or whose liquid has gained KH by drying",
   "mass balance": "more gas than reckoned, or a stiller surface than on the nights it was learnt from",
 };

@@ -368,3 +368,19 @@ export function calibrationPhSigma(calibration: ProbeCalibration, pH: number): n
   const spare = points.length - (carriesSlope ? 2 : 1);
   return Math.sqrt(variance * (spare > 0 ? Math.max(1, misfit / spare) : 1));
 }
+
+/**
+ * Standard uncertainty of the slope as a share of it: what a drop of the pH is wrong by, relatively, with the offset taken out.
+ * @see [JCGM100]
+ */
+export function calibrationSlopeSigma_ratio(calibration: ProbeCalibration): number {
+  if (calibration.slopeIsCarriedOver) return carriedSlopeSigma_ratio;
+  const { points } = calibration;
+  const centre = mean(points.map((point) => point.bufferPh));
+  const squares = points.reduce((sum, point) => sum + (point.bufferPh - centre) ** 2, 0);
+  const variance = points.reduce(
+    (sum, point) => sum + (((point.bufferPh - centre) / squares) * point.phSigma) ** 2,
+    0,
+  );
+  return Math.sqrt(variance);
+}

@@ -4,6 +4,7 @@ import { calibrated } from "../../../../lib/readings/calibration.js";
 import {
   calibrateProbe,
   calibrationPhSigma,
+  calibrationSlopeSigma_ratio,
   probeCorrection,
   type CalibrationRefusal,
   type ProbeCalibration,
@@ -176,5 +177,12 @@ describe("the uncertainty of a fresh calibration", () => {
     const offsetOnly = accepted([read("7.00", 7.05)], undefined, neutralAndAcid);
     expect(calibrationPhSigma(offsetOnly, 6)).toBeGreaterThan(calibrationPhSigma(offsetOnly, 7));
     expect(calibrationPhSigma(offsetOnly, 6)).toBeCloseTo(Math.hypot(0.025, 0.03), 4);
+  });
+
+  // By hand, [JCGM100] 5.1.2: sqrt(0.025^2 + 0.0224^2) / 2.994 = 0.0112.
+  it("of the slope is both buffers' over the pH between them, and 3 % of a slope carried over", () => {
+    expect(calibrationSlopeSigma_ratio(neutralAndAcid)).toBeCloseTo(0.0112, 4);
+    const offsetOnly = accepted([read("7.00", 7.05)], undefined, neutralAndAcid);
+    expect(calibrationSlopeSigma_ratio(offsetOnly)).toBe(0.03);
   });
 });
