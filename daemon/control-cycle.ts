@@ -14,6 +14,7 @@ import type { GuardView, StandingCause, TankView } from "../lib/control/interloc
 import { initialRelayDriver, onReconnected, onRelayReport } from "../lib/control/relay-driver.js";
 import { rehomedTrips, withTrip, type Trip } from "../lib/control/trip.js";
 import type { JournalView } from "../lib/journal/journal-entry.js";
+import type { FreshnessInstant } from "../lib/readings/sensor-freshness.js";
 import {
   acceptClock,
   createClockPlausibilityState,
@@ -192,6 +193,7 @@ export function createControlCycle(
   function pass(): void {
     const now_epochMs = clock.now_epochMs();
     const now_monotonicMs = clock.monotonic_ms();
+    const now = { now_epochMs, now_monotonicMs };
     const judged = judgeClock(clockState, {
       now_epochMs,
       monotonic_ms: now_monotonicMs,
@@ -207,7 +209,7 @@ export function createControlCycle(
     dropEndedOverrides(now_epochMs, judged.verdict);
 
     const tanks = [...model.tanks.values()].map((tank) =>
-      estimateTank(tank, inbox, hardnessOf(tank, journal), now_monotonicMs),
+      estimateTank(tank, inbox, hardnessOf(tank, journal), now),
     );
     const health = store.health();
     const valves: ValveStatus[] = [];
@@ -229,7 +231,7 @@ export function createControlCycle(
           deadManArmed: relaysOf(valve.rules).every((relay) => deadMan.isArmed(relay.relayId)),
           store: isStoreOverdue(health, now_monotonicMs) ? health : { kind: "ok" },
           commissioned: isCommissioned(valve),
-          guards: valve.rules.guardSensorIds.map((id) => guardView(id, now_monotonicMs)),
+          guards: valve.rules.guardSensorIds.map((id) => guardView(id, now)),
           tanks: valve.rules.tankIds.flatMap((id) => tankView(id, tanks)),
           trips: saved.trips,
           heldClosed:
@@ -259,7 +261,7 @@ export function createControlCycle(
       clock: judged.verdict,
       valves,
       tanks,
-      sensors: inbox.views(now_monotonicMs),
+      sensors: inbox.views(now),
       trips: saved.trips,
       standing,
     };
@@ -363,8 +365,8 @@ export function createControlCycle(
     return memories.get(valve.rules.valveId) ?? initialValveMemory;
   }
 
-  function guardView(sensorId: string, now_monotonicMs: number): GuardView {
-    const view = inbox.view(sensorId, now_monotonicMs);
+  function guardView(sensorId: string, now: FreshnessInstant): GuardView {
+    const view = inbox.view(sensorId, now);
     const lastRejection =
       view?.lastRejected === undefined
         ? undefined

@@ -6,7 +6,7 @@ import {
   type ReadingGateState,
 } from "../lib/readings/reading-gate.js";
 import type { Reading, RejectedReading } from "../lib/readings/reading.js";
-import { freshness, type SensorFreshness } from "../lib/readings/sensor-freshness.js";
+import { freshness, type FreshnessInstant, type SensorFreshness } from "../lib/readings/sensor-freshness.js";
 import { decodeSensorPayload } from "./mqtt/payload-codec.js";
 import type { BusMessage, MessageBus } from "./ports/message-bus.js";
 import type { SiteStore } from "./ports/site-store.js";
@@ -22,10 +22,10 @@ export interface SensorView {
 }
 
 export interface SensorInbox {
-  view(sensorId: string, now_monotonicMs: number): SensorView | undefined;
-  views(now_monotonicMs: number): readonly SensorView[];
+  view(sensorId: string, now: FreshnessInstant): SensorView | undefined;
+  views(now: FreshnessInstant): readonly SensorView[];
   /** The value of a fresh sensor, undefined in every other case. */
-  freshValue(sensorId: string | undefined, now_monotonicMs: number): number | undefined;
+  freshValue(sensorId: string | undefined, now: FreshnessInstant): number | undefined;
   /** Takes other sensors, or other rules for the same ones; what is unchanged keeps its history. */
   replaceSensors(sensors: ReadonlyMap<string, SensorModel>): void;
 }
@@ -48,15 +48,15 @@ export function createSensorInbox(
 
   return {
     replaceSensors,
-    view: (sensorId, now_monotonicMs) => {
+    view: (sensorId, now) => {
       const slot = slots.get(sensorId);
-      return slot === undefined ? undefined : viewOf(slot, now_monotonicMs);
+      return slot === undefined ? undefined : viewOf(slot, now);
     },
-    views: (now_monotonicMs) => [...slots.values()].map((slot) => viewOf(slot, now_monotonicMs)),
-    freshValue: (sensorId, now_monotonicMs) => {
+    views: (now) => [...slots.values()].map((slot) => viewOf(slot, now)),
+    freshValue: (sensorId, now) => {
       const slot = sensorId === undefined ? undefined : slots.get(sensorId);
       if (slot?.lastAccepted === undefined) return undefined;
-      const { kind } = freshness(slot.model.rules, slot.lastAccepted, now_monotonicMs);
+      const { kind } = freshness(slot.model.rules, slot.lastAccepted, now);
       return kind === "fresh" ? slot.lastAccepted.value : undefined;
     },
   };
@@ -126,12 +126,12 @@ function judgedFrom(slot: Slot, message: BusMessage): JudgedReading {
   });
 }
 
-function viewOf(slot: Slot, now_monotonicMs: number): SensorView {
+function viewOf(slot: Slot, now: FreshnessInstant): SensorView {
   return {
     sensorId: slot.model.rules.sensorId,
     lastAccepted: slot.lastAccepted,
     lastRejected: slot.lastRejected,
-    freshness: freshness(slot.model.rules, slot.lastAccepted, now_monotonicMs),
+    freshness: freshness(slot.model.rules, slot.lastAccepted, now),
     counts: slot.gate,
   };
 }

@@ -9,7 +9,7 @@ export interface Reading {
   readonly quantity: MeasuredQuantity;
   readonly value: number;
   readonly at_epochMs: number;
-  /** Ages are computed from this one: the civil clock may jump. */
+  /** Ages are counted from this one, since the civil clock may jump; that one adds the time asleep. */
   readonly at_monotonicMs: number;
 }
 

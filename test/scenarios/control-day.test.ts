@@ -440,6 +440,38 @@ describe("the machine", () => {
   });
 });
 
+describe("a machine that sleeps", () => {
+  /** The monotonic clock stands still meanwhile, the civil one goes on. */
+  const sleeps = (bench: ControlBench, duration_s: number): void =>
+    bench.clock.setCivilTime(bench.clock.now_epochMs() + duration_s * 1000);
+
+  it.each([
+    { duration_s: 119, because: "shorter than a jump of the clock and than maximumAge_s by a second" },
+    { duration_s: 130, because: "the clock has jumped, and the time service has not set it again" },
+  ])("for $duration_s s believes no reading from before longer than maximumAge_s ($because)", async (row) => {
+    const bench = await openBench({ synchronisation: "unknown" });
+    const speak = bench.sensors.get("loach/ph")!;
+    bench.sensors.set("loach/ph", () => undefined);
+    sleeps(bench, row.duration_s);
+    await bench.seconds(3);
+    expect(bench.relay.isOn()).toBe(false);
+    expect(bench.status.sensors[0]?.freshness).toMatchObject({ kind: "stale" });
+    expect(bench.status.tanks[0]?.co2).toBeUndefined();
+    bench.sensors.set("loach/ph", speak);
+    await bench.second();
+    await bench.second();
+    expect(bench.status.sensors[0]?.freshness).toEqual({ kind: "fresh", age_s: 0 });
+  });
+
+  it("doses on through a small step of the clock in either direction", async () => {
+    const bench = await openBench({ synchronisation: "synchronised" });
+    for (const step_s of [4, -4, 30, -30]) {
+      sleeps(bench, step_s);
+      await bench.seconds(3, () => expect(bench.relay.isOn()).toBe(true));
+    }
+  });
+});
+
 describe("an exception inside a control pass", () => {
   it("closes, is told as an alarm and in the status, and gas comes back when the passes work again", async () => {
     let broken = false;
