@@ -1,5 +1,5 @@
 import type { OutsideModel } from "../vessel/outside-model.js";
-import { planDefaults, type PlanRequest, type PlanSetting } from "./plan-request.js";
+import { icePassesNeck_ratio, planDefaults, type PlanRequest, type PlanSetting } from "./plan-request.js";
 
 /** Something to heed. `kind` is stable, `text` is for the reader. */
 export interface Caution {
@@ -17,8 +17,27 @@ export interface Caution {
     | "acid-short"
     | "use-not-stated"
     | "below-inlet"
+    | "acid-in-excess"
+    | "residual-liquor"
+    | "yeast-goes-on"
+    | "yeast-foams"
     | OutsideModel["kind"];
   readonly text: string;
+}
+
+/** Common practice, no source: 5 to 10 % more acid frees most of what is held back. */
+const usefulExcess_ratio = 0.25;
+
+function iceCaution({ vessel, icePiece_mm }: PlanRequest): string {
+  const { neckWidth_mm } = vessel;
+  const rest = "crush it, never force it, and count what melted as water.";
+  if (neckWidth_mm === undefined) {
+    const unknown =
+      icePiece_mm === undefined ? "" : " Its width is not in the config, so nothing says that it does.";
+    return `The ice must pass the neck: ${rest}${unknown}`;
+  }
+  const most_mm = Math.floor(icePassesNeck_ratio * neckWidth_mm);
+  return `The ice must pass the neck of ${String(neckWidth_mm)} mm, in pieces of ${String(most_mm)} mm or less: ${rest}`;
 }
 
 const always: readonly Caution[] = [
@@ -60,22 +79,57 @@ const always: readonly Caution[] = [
   },
 ];
 
+/** Of the usual cautions those that a charge of sugar and yeast needs too. */
+const alsoForSugar: readonly Caution["kind"][] = [
+  "own-rating",
+  "volume",
+  "ventilate",
+  "upright",
+  "never-heat",
+];
+
+/** What to heed with sugar and yeast. */
+export function sugarCautions(hottest: {
+  readonly stated_degC: number | undefined;
+  readonly taken_degC: number;
+}): readonly Caution[] {
+  return [
+    ...raisedHottest(hottest.stated_degC, hottest.taken_degC),
+    {
+      kind: "yeast-goes-on",
+      text:
+        "That yeast stops is weak evidence and no safety device: some strains go on under pressure, and the pressure can rise " +
+        "for weeks. The plan is held to every gram fermenting out. Look at the gauge daily, and never add sugar to a closed " +
+        "charge because it reads low.",
+    },
+    {
+      kind: "yeast-foams",
+      text: "Yeast foams: foam in the outlet blocks the relief device and the regulator. Keep to the gas space.",
+    },
+    ...always.filter(({ kind }) => alsoForSugar.includes(kind)),
+  ];
+}
+
+function raisedHottest(asked_degC: number | undefined, taken_degC: number): readonly Caution[] {
+  const stated_degC = asked_degC ?? planDefaults.hottest_degC;
+  if (stated_degC >= taken_degC) return [];
+  return [
+    {
+      kind: "hottest-raised",
+      text:
+        `The hottest day is taken as ${String(taken_degC)} degC, not ${String(stated_degC)}: it is never taken ` +
+        `below ${String(planDefaults.leastHottest_degC)} degC or below the room.`,
+    },
+  ];
+}
+
 /** The usual cautions and those that this charge calls for, the particular ones first. */
 export function cautionsFor(
   request: PlanRequest,
   setting: PlanSetting,
   found: { readonly outsideModel: readonly OutsideModel[]; readonly deliverable_g: number },
 ): readonly Caution[] {
-  const particular: Caution[] = [];
-  const stated_degC = request.hottest_degC ?? planDefaults.hottest_degC;
-  if (stated_degC < setting.hottest_degC) {
-    particular.push({
-      kind: "hottest-raised",
-      text:
-        `The hottest day is taken as ${String(setting.hottest_degC)} degC, not ${String(stated_degC)}: it is never taken ` +
-        `below ${String(planDefaults.leastHottest_degC)} degC or below the room.`,
-    });
-  }
+  const particular: Caution[] = [...raisedHottest(request.hottest_degC, setting.hottest_degC)];
   if (setting.acidExcess_ratio < 0) {
     particular.push({
       kind: "acid-short",
@@ -94,11 +148,25 @@ export function cautionsFor(
       text: "No daily use was stated, so no days are given. Measure it by weighing the vessel a week apart; bubbles do not tell.",
     });
   }
-  if (setting.filling.kind === "ice") {
+  if (setting.acidExcess_ratio > usefulExcess_ratio) {
     particular.push({
-      kind: "ice-neck",
-      text: "The ice must pass the neck: crush it, never force it, and count what melted as water.",
+      kind: "acid-in-excess",
+      text:
+        `The acid is ${(100 * setting.acidExcess_ratio).toFixed(0)} % more than the exact proportion: beyond about ` +
+        `${String(100 * usefulExcess_ratio)} % it frees hardly any more gas and leaves a sourer liquor on the steel.`,
     });
+  }
+  if (setting.residualLiquor !== undefined) {
+    particular.push({
+      kind: "residual-liquor",
+      text:
+        "The liquor of the last charge stays in: it takes gas space and holds bicarbonate and salt that nobody weighed. " +
+        `Its amount is taken to ${String(100 * planDefaults.residualError_ratio)} %. Pouring it out and rinsing, with the vessel ` +
+        "open and without pressure, is the surer way.",
+    });
+  }
+  if (setting.filling.ice_ratio > 0) {
+    particular.push({ kind: "ice-neck", text: iceCaution(request) });
   }
   particular.push({
     kind: "first-reading",

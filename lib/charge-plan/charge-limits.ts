@@ -4,7 +4,15 @@ import { absoluteFromGauge_bar, gaugeFromAbsolute_bar } from "../quantities/unit
 import { chargeEquilibrium, modelPressureError_ratio } from "../vessel/charge-equilibrium.js";
 import { sealedGasSpace_L, vesselInventory, type Charge } from "../vessel/charge.js";
 import { fullConversion } from "./full-conversion.js";
-import { chargeOf, mostBicarbonate_g, type PlanSetting } from "./plan-request.js";
+import {
+  chargeOf,
+  fillingWords,
+  misweighed,
+  mostBicarbonate_g,
+  planDefaults,
+  type PlanSetting,
+  type Weighing,
+} from "./plan-request.js";
 
 /** What keeps a charge from being planned. */
 export type PlanLimit =
@@ -12,6 +20,7 @@ export type PlanLimit =
   | "relief-opening-pressure"
   | "gas-space"
   | "model-range"
+  | "neck-width"
   | "pressure-not-stated"
   | "use-not-stated";
 
@@ -61,21 +70,35 @@ export function withModelError_bar(pressureGauge_bar: number, sign: 1 | -1): num
 /**
  * The first limit that a charge breaks, or undefined when it keeps all of them: gas space, the range of the model, and the
  * upper pressure on the hottest day. Weighing errors count to the unsafe side.
+ * @throws OutOfValidRangeError, NoConvergenceError as chargeEquilibrium
  */
 export function breachOf(
   setting: PlanSetting,
   pressures: StatedPressures,
   sodiumBicarbonate_g: number,
 ): Breach | undefined {
-  const { vessel, hottest_degC } = setting;
-  const overweighed = chargeOf(setting, sodiumBicarbonate_g, 1);
+  return breachOfCharge(chargeOf(setting, sodiumBicarbonate_g), pressures, setting);
+}
+
+/**
+ * The same for a charge as it was weighed, each weighing with its error to the unsafe side.
+ * @param day.hottest_degC 0 to 45 degC; left out: 40
+ * @throws OutOfValidRangeError, NoConvergenceError as chargeEquilibrium
+ */
+export function breachOfCharge(
+  charge: Charge,
+  pressures: StatedPressures,
+  day: { readonly hottest_degC?: number; readonly weighing?: Weighing } = {},
+): Breach | undefined {
+  const hottest_degC = day.hottest_degC ?? planDefaults.hottest_degC;
+  const overweighed = misweighed(charge, day.weighing ?? planDefaults.weighing, 1);
+  const least_L = gasSpaceShare_ratio * charge.vesselVolume_L;
   const tooFull = (gas_L: number): Breach => ({
     limit: "gas-space",
     reason:
-      `powders and ${setting.filling.kind} leave ${((100 * gas_L) / vessel.volume_L).toFixed(0)} % of the vessel to the ` +
-      `gas; at least ${String(100 * gasSpaceShare_ratio)} % is needed`,
+      `powders and ${filledWith(charge)} leave ${((100 * gas_L) / charge.vesselVolume_L).toFixed(0)} % of the vessel to ` +
+      `the gas; at least ${String(100 * gasSpaceShare_ratio)} % is needed`,
   });
-  const least_L = gasSpaceShare_ratio * vessel.volume_L;
   const sealed_L = gasSpaceOrNothing_L(overweighed);
   if (sealed_L < least_L) return tooFull(sealed_L);
   const tooStrong: Breach = {
@@ -86,19 +109,28 @@ export function breachOf(
   if (!isWaterEnough(overweighed)) return tooStrong;
   const full = fullConversion(vesselInventory(overweighed), hottest_degC);
   if (full.gasVolume_L < least_L) return tooFull(full.gasVolume_L);
-  const overPressure = pressureBreach(setting, pressures, withModelError_bar(full.pressureGauge_bar, 1));
+  const breachAt = (upper_bar: number): Breach | undefined =>
+    pressureBreach(upper_bar, pressures, hottest_degC);
+  const overPressure = breachAt(withModelError_bar(full.pressureGauge_bar, 1));
   if (overPressure !== undefined) return overPressure;
   if (full.ionicStrength_molPerKg > ionicStrengthRange.maximum) return tooStrong;
-  return pressureBreach(setting, pressures, upperPressureGauge_bar(overweighed, hottest_degC));
+  return breachAt(upperPressureGauge_bar(overweighed, hottest_degC));
 }
 
-function pressureBreach(
-  setting: PlanSetting,
-  pressures: StatedPressures,
+function filledWith(charge: Charge): string {
+  const isIced = (charge.ice_kg ?? 0) > 0;
+  const kind = isIced ? (charge.water_kg > 0 ? "water-and-ice" : "ice") : "water";
+  return `${charge.residualLiquor === undefined ? "" : "old liquor, "}${fillingWords[kind]}`;
+}
+
+/** Whether the upper pressure on the hottest day is more than is allowed, or more than the model answers for. */
+export function pressureBreach(
   upper_bar: number,
+  pressures: StatedPressures,
+  hottest_degC: number,
 ): Breach | undefined {
   const { ratedPressureGauge_bar, reliefOpeningGauge_bar } = pressures;
-  const day = `on the hottest day (${String(setting.hottest_degC)} degC)`;
+  const day = `on the hottest day (${String(hottest_degC)} degC)`;
   const reach = Number.isFinite(upper_bar)
     ? `the pressure may reach ${upper_bar.toFixed(1)} bar ${day}`
     : `so much CO2 does not stay a gas ${day}`;

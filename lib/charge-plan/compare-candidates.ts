@@ -1,43 +1,79 @@
 import { assertInRange } from "../quantities/valid-range.js";
 import { planCharge, type ChargePlan, type RefusedPlan } from "./plan-charge.js";
-import { exactAcidPerBicarbonate_ratio, type PlanRequest } from "./plan-request.js";
+import { exactAcidPerBicarbonate_ratio, type Filling, type PlanRequest } from "./plan-request.js";
+import { planSugarCharge, type RefusedSugarPlan, type SugarPlan } from "./plan-sugar.js";
 
-/** A recipe to try. What it leaves out comes from the request. */
-export interface Candidate {
+/** A recipe of acid and bicarbonate to try. What it leaves out comes from the request. */
+export interface AcidCandidate {
+  readonly kind: "acid-and-bicarbonate";
   readonly label: string;
   readonly sodiumBicarbonate_g: number;
   /** In the acid form of the request. */
   readonly citricAcid_g?: number;
-  readonly filling?: { readonly kind: "water" | "ice"; readonly mass_kg: number };
+  readonly filling?: Filling;
 }
 
-export interface ComparedCandidate {
-  readonly candidate: Candidate;
-  readonly outcome: ChargePlan | RefusedPlan;
+export interface SugarCandidate {
+  readonly kind: "sugar-and-yeast";
+  readonly label: string;
+  readonly sucrose_g: number;
+  readonly water_kg?: number;
 }
+
+export type Candidate = AcidCandidate | SugarCandidate;
+
+export type ComparedCandidate =
+  | { readonly candidate: AcidCandidate; readonly outcome: ChargePlan | RefusedPlan }
+  | { readonly candidate: SugarCandidate; readonly outcome: SugarPlan | RefusedSugarPlan };
+
+/** What all candidates share. */
+export type ComparisonRequest = Omit<PlanRequest, "wanted"> & {
+  /** As in SugarRequest. */
+  readonly workingFromGauge_bar?: number;
+};
 
 /**
  * Each recipe planned for the same vessel, room and use, in the order given.
- * @throws OutOfValidRangeError, NoConvergenceError as planCharge; and for an acid from a tenth to six times the exact amount
+ * @throws OutOfValidRangeError, NoConvergenceError as planCharge and planSugarCharge; and for an acid from a tenth to six
+ *   times the exact amount
  * @see [Grenthe1997]
  */
 export function compareCandidates(
-  request: Omit<PlanRequest, "wanted">,
+  request: ComparisonRequest,
   candidates: readonly Candidate[],
 ): readonly ComparedCandidate[] {
-  return candidates.map((candidate) => {
-    const { sodiumBicarbonate_g, citricAcid_g, filling } = candidate;
-    return {
-      candidate,
-      outcome: planCharge({
-        ...request,
-        wanted: { kind: "bicarbonate", sodiumBicarbonate_g },
-        ...(citricAcid_g === undefined
-          ? {}
-          : { acidExcess_ratio: acidExcess_ratio(request.acidForm, sodiumBicarbonate_g, citricAcid_g) }),
-        ...(filling === undefined ? {} : { filling }),
-      }),
-    };
+  return candidates.map((candidate) =>
+    candidate.kind === "acid-and-bicarbonate"
+      ? { candidate, outcome: acidOutcome(request, candidate) }
+      : { candidate, outcome: sugarOutcome(request, candidate) },
+  );
+}
+
+function acidOutcome(request: ComparisonRequest, candidate: AcidCandidate): ChargePlan | RefusedPlan {
+  const { sodiumBicarbonate_g, citricAcid_g, filling } = candidate;
+  return planCharge({
+    ...request,
+    wanted: { kind: "bicarbonate", sodiumBicarbonate_g },
+    ...(citricAcid_g === undefined
+      ? {}
+      : { acidExcess_ratio: acidExcess_ratio(request.acidForm, sodiumBicarbonate_g, citricAcid_g) }),
+    ...(filling === undefined ? {} : { filling }),
+  });
+}
+
+function sugarOutcome(
+  { vessel, room_degC, hottest_degC, workingFromGauge_bar, prices, weighing }: ComparisonRequest,
+  { sucrose_g, water_kg }: SugarCandidate,
+): SugarPlan | RefusedSugarPlan {
+  return planSugarCharge({
+    vessel,
+    sucrose_g,
+    ...(water_kg === undefined ? {} : { water_kg }),
+    ...(room_degC === undefined ? {} : { room_degC }),
+    ...(hottest_degC === undefined ? {} : { hottest_degC }),
+    ...(workingFromGauge_bar === undefined ? {} : { workingFromGauge_bar }),
+    ...(prices === undefined ? {} : { prices }),
+    ...(weighing === undefined ? {} : { weighing }),
   });
 }
 

@@ -15,10 +15,15 @@ import { coldestAfterSealing_degC } from "./cold-vessel.js";
 import { daysOf, deliverable_g, delivery, totalUse_gPerDay, type Delivery } from "./delivery.js";
 import {
   chargeOf,
+  fillingWords,
+  icePassesNeck_ratio,
   planSetting,
   type Bounded,
+  type Filling,
+  type PlannedVessel,
   type PlanRequest,
   type PlanSetting,
+  type Prices,
   type ReadyTime,
   type SurgeOutlook,
   type TankUse,
@@ -31,7 +36,15 @@ export interface ChargeAmounts {
   readonly acidForm: PlanRequest["acidForm"];
   readonly citricAcid_g: number;
   readonly acidExcess_ratio: number;
-  readonly filling: { readonly kind: "water" | "ice"; readonly mass_kg: number };
+  readonly filling: {
+    readonly kind: Filling["kind"];
+    /** Water and ice together. */
+    readonly mass_kg: number;
+    /** Where both are put in. */
+    readonly ice_kg?: number;
+  };
+  /** Liquor of the last charge that stays in, crystals at its bottom included. Left out: none. */
+  readonly residualLiquor_L?: number;
 }
 
 export interface PlannedDays {
@@ -46,6 +59,8 @@ export interface PlannedCost {
   readonly total: number;
   /** Undefined when nothing is delivered. */
   readonly perGramDelivered: number | undefined;
+  /** A gram from a bought cylinder, for comparison. Left out: its price is not stated. */
+  readonly perGramFromCylinder?: number;
 }
 
 export interface ChargePlan {
@@ -98,18 +113,10 @@ export function planCharge(request: PlanRequest): ChargePlan | RefusedPlan {
   const setting = planSetting(request);
   const { ratedPressureGauge_bar, reliefOpeningGauge_bar } = request.vessel;
   if (ratedPressureGauge_bar === undefined || reliefOpeningGauge_bar === undefined) {
-    const missing = [
-      ...(ratedPressureGauge_bar === undefined ? ["the rated pressure"] : []),
-      ...(reliefOpeningGauge_bar === undefined ? ["the pressure at which the relief device opens"] : []),
-    ].join(" and ");
-    return {
-      kind: "refused",
-      limit: "pressure-not-stated",
-      reason: `${missing} of the vessel is not stated; read it off the plate and the device, never guess it`,
-      requested: undefined,
-      largest: undefined,
-    };
+    return { kind: "refused", ...notStated(request.vessel), requested: undefined, largest: undefined };
   }
+  const stuck = neckBreach(request, setting);
+  if (stuck !== undefined) return { kind: "refused", ...stuck, requested: undefined, largest: undefined };
   const pressures = { ratedPressureGauge_bar, reliefOpeningGauge_bar };
   const sized =
     request.wanted.kind === "bicarbonate"
@@ -117,6 +124,32 @@ export function planCharge(request: PlanRequest): ChargePlan | RefusedPlan {
       : sizeByDays(setting, pressures, request.wanted.days, request.use ?? []);
   if (sized.kind === "fits") return planOf(request, setting, pressures, sized.sodiumBicarbonate_g);
   return refusal(request, setting, sized);
+}
+
+/** Why nothing is planned for a vessel of which a pressure is not stated. */
+export function notStated(vessel: PlannedVessel): Breach {
+  const missing = [
+    ...(vessel.ratedPressureGauge_bar === undefined ? ["the rated pressure"] : []),
+    ...(vessel.reliefOpeningGauge_bar === undefined ? ["the pressure at which the relief device opens"] : []),
+  ].join(" and ");
+  return {
+    limit: "pressure-not-stated",
+    reason: `${missing} of the vessel is not stated; read it off the plate and the device, never guess it`,
+  };
+}
+
+function neckBreach({ vessel, icePiece_mm }: PlanRequest, setting: PlanSetting): Breach | undefined {
+  const { neckWidth_mm } = vessel;
+  if (neckWidth_mm === undefined || icePiece_mm === undefined || setting.filling.ice_ratio === 0) {
+    return undefined;
+  }
+  if (icePiece_mm <= icePassesNeck_ratio * neckWidth_mm) return undefined;
+  return {
+    limit: "neck-width",
+    reason:
+      `ice in pieces of ${String(icePiece_mm)} mm does not pass a neck of ${String(neckWidth_mm)} mm freely; crush it to ` +
+      `${String(Math.floor(icePassesNeck_ratio * neckWidth_mm))} mm or less, or use water`,
+  };
 }
 
 type Sized =
@@ -179,7 +212,12 @@ function amountsOf(setting: PlanSetting, charge: Charge): ChargeAmounts {
     acidForm: setting.acidForm,
     citricAcid_g: charge.acid.mass_g,
     acidExcess_ratio: setting.acidExcess_ratio,
-    filling: { kind: setting.filling.kind, mass_kg: setting.filling.mass_kg },
+    filling: {
+      kind: setting.filling.kind,
+      mass_kg: setting.filling.mass_kg,
+      ...(setting.filling.kind === "water-and-ice" ? { ice_kg: charge.ice_kg ?? 0 } : {}),
+    },
+    ...(charge.residualLiquor === undefined ? {} : { residualLiquor_L: charge.residualLiquor.volume_L }),
   };
 }
 
@@ -201,6 +239,8 @@ function planOf(
   const hottest = at(setting.hottest_degC);
   const delivered = delivery(setting, sodiumBicarbonate_g);
   const lasts = plannedDays(delivered.deliverable_g, request.use ?? []);
+  const readyTime = request.readyTime?.(charge);
+  const surge = request.surge?.(charge);
   const cost = plannedCost(request, charge, delivered.deliverable_g.value);
   return {
     kind: "plan",
@@ -211,8 +251,8 @@ function planOf(
     delivery: delivered,
     ...(lasts === undefined ? {} : { lasts }),
     ...(cost === undefined ? {} : { cost }),
-    ...(request.readyTime === undefined ? {} : { readyTime: request.readyTime(charge) }),
-    ...(request.surge === undefined ? {} : { surge: request.surge(charge) }),
+    ...(readyTime === undefined ? {} : { readyTime }),
+    ...(surge === undefined ? {} : { surge }),
     cautions: cautionsFor(request, setting, {
       outsideModel: [...cold.outsideModel, ...room.outsideModel, ...hottest.outsideModel],
       deliverable_g: delivered.deliverable_g.value,
@@ -235,12 +275,27 @@ function plannedDays(deliverable: Bounded, use: readonly TankUse[]): PlannedDays
 }
 
 function plannedCost(request: PlanRequest, charge: Charge, delivered_g: number): PlannedCost | undefined {
-  if (request.prices === undefined) return undefined;
-  const { currency, sodiumBicarbonatePricePerKg, citricAcidPricePerKg } = request.prices;
+  const { prices } = request;
+  if (prices?.sodiumBicarbonatePricePerKg === undefined) return undefined;
+  if (prices.citricAcidPricePerKg === undefined) return undefined;
   const total =
-    (charge.sodiumBicarbonate_g * sodiumBicarbonatePricePerKg + charge.acid.mass_g * citricAcidPricePerKg) /
+    (charge.sodiumBicarbonate_g * prices.sodiumBicarbonatePricePerKg +
+      charge.acid.mass_g * prices.citricAcidPricePerKg) /
     1000;
-  return { currency, total, perGramDelivered: delivered_g > 0 ? total / delivered_g : undefined };
+  return costOf(prices, total, delivered_g);
+}
+
+/** A cost beside what a gram from a bought cylinder costs. What such a cylinder keeps as gas, a few percent, is not taken off. */
+export function costOf(prices: Prices, total: number, delivered_g: number): PlannedCost {
+  const { currency, cylinderFill } = prices;
+  return {
+    currency,
+    total,
+    perGramDelivered: delivered_g > 0 ? total / delivered_g : undefined,
+    ...(cylinderFill === undefined
+      ? {}
+      : { perGramFromCylinder: cylinderFill.price / (1000 * cylinderFill.co2_kg) }),
+  };
 }
 
 function refusal(
@@ -253,7 +308,7 @@ function refusal(
   const requested =
     wanted.kind === "days" ? undefined : amountsOf(setting, chargeOf(setting, wanted.sodiumBicarbonate_g));
   if (largest.kind === "none") {
-    const reason = `${breach.reason}; with this ${setting.filling.kind} and these limits not even a gram fits`;
+    const reason = `${breach.reason}; with this ${fillingWords[setting.filling.kind]} and these limits not even a gram fits`;
     return { kind: "refused", limit: breach.limit, reason, requested, largest: undefined };
   }
   const { sodiumBicarbonate_g, boundBy } = largest;

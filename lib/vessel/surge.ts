@@ -26,6 +26,8 @@ export interface GasTrain {
   readonly behindNeedleGauge_bar: number;
   /** The least inlet pressure that the user still works with: the course ends there. Above what is behind the needle. */
   readonly leastInletGauge_bar: number;
+  /** Inlet pressure at which the working pressure was set. Left out: that of the full supply. */
+  readonly setAtInletGauge_bar?: number;
   /** CO2 use on the day on which the needle was set, supply full. */
   readonly use_molPerDay: number;
 }
@@ -124,8 +126,8 @@ export function supplyOfCylinder(cylinder: LiquidCylinder): GasSupply {
 }
 
 /**
- * Outlet and flow over the life of a supply, from full to the least inlet pressure, after regulator and needle were set on
- * the full supply and not touched again. The flow is largest where a seat comes to stand wide open, or at the end.
+ * Outlet and flow over the life of a supply, from full to the least inlet pressure, after the needle was set on the
+ * full supply, and the regulator there or at the inlet pressure stated, and neither was touched again. The flow is largest where a seat comes to stand wide open, or at the end.
  * @throws OutOfValidRangeError when the supply's full pressure is not above the least inlet pressure and the working
  *   pressure, when these are not above the pressure behind the needle, for a use of 0 or less, and as regulatorOutlet
  * @see [Shapiro1953] nozzle, [Bird2002] viscous flow; the supply-pressure effect is common practice
@@ -151,7 +153,10 @@ export function surgeCourse(supply: GasSupply, train: GasTrain): SurgeCourse {
   if (!(use_molPerDay > 0 && use_molPerDay <= 1000)) {
     throw new OutOfValidRangeError("daily use of CO2", use_molPerDay, "mol/day", Number.MIN_VALUE, 1000);
   }
-  const regulator = { ...train.regulator, setAtInletGauge_bar: fullGauge_bar };
+  const regulator = {
+    ...train.regulator,
+    setAtInletGauge_bar: train.setAtInletGauge_bar ?? fullGauge_bar,
+  };
   const behindAbsolute_bar = absoluteFromGauge_bar(behindNeedleGauge_bar);
   const pressuresAt = (inletGauge_bar: number): NeedlePressures => ({
     inletAbsolute_bar: absoluteFromGauge_bar(regulatorOutlet(regulator, inletGauge_bar).outletGauge_bar),
@@ -269,7 +274,12 @@ export function surgeForecast(
   if (temperature_degC > liquidCylinderTemperatureRange.maximum) {
     return { charge, cylinder: { kind: "no-liquid", temperature_degC } };
   }
-  const course = surgeCourse(supplyOfCylinder({ ...cylinder, temperature_degC }), train);
+  const course = surgeCourse(supplyOfCylinder({ ...cylinder, temperature_degC }), {
+    regulator: train.regulator,
+    behindNeedleGauge_bar: train.behindNeedleGauge_bar,
+    leastInletGauge_bar: train.leastInletGauge_bar,
+    use_molPerDay: train.use_molPerDay,
+  });
   const rise = course.largest.flow.nozzle_ratio - 1;
   return {
     charge,

@@ -247,6 +247,7 @@ describe("what a plan delivers", () => {
       { ...asked, vessel: { ...vessel, ratedPressureGauge_bar: 30, reliefOpeningGauge_bar: 30 } },
       [
         {
+          kind: "acid-and-bicarbonate",
           label: "R07",
           sodiumBicarbonate_g: 100,
           citricAcid_g: 100,
@@ -361,13 +362,24 @@ describe("a plan in words", () => {
     expect(room_bar(1.9) / room_bar(2)).toBeLessThan(1.07);
   });
 
+  const outlook = {
+    flowAtEnd_ratio: 1.2,
+    flowAtEndLow_ratio: 1.1,
+    largestAtInletGauge_bar: 3,
+    outletAtFullGauge_bar: 2,
+    outletAtLargestGauge_bar: 2.4,
+    supplyPressureEffect_ratio: { low: 0.02, high: 0.03 },
+    verdict: "creeps",
+  } as const;
+
   it("hands on what is known of time and flow, for the charge it plans", () => {
     const plan = planned({
       readyTime: (charge) => ({ value: charge.water_kg, low: 0, high: 9 }),
-      surge: (charge) => ({ flowAtEnd_ratio: 1.2, remark: `${charge.sodiumBicarbonate_g} g` }),
+      surge: (charge) => ({ ...outlook, remark: `${charge.sodiumBicarbonate_g} g` }),
     });
     expect(plan.readyTime).toEqual({ value: 0.5, low: 0, high: 9 });
-    expect(plan.surge).toEqual({ flowAtEnd_ratio: 1.2, remark: "80 g" });
+    expect(plan.surge).toEqual({ ...outlook, remark: "80 g" });
+    expect(planned({ readyTime: () => undefined })).not.toHaveProperty("readyTime");
     expect(planned()).not.toHaveProperty("readyTime");
   });
 });
@@ -415,9 +427,9 @@ describe("a plan from bad numbers", () => {
 describe("the comparison of recipes", () => {
   it("plans each as it would be planned alone, in order", () => {
     const compared = compareCandidates({ ...asked, use: about2g }, [
-      { label: "small", sodiumBicarbonate_g: 60 },
-      { label: "great", sodiumBicarbonate_g: 160 },
-      { label: "sour", sodiumBicarbonate_g: 70, citricAcid_g: 70 },
+      { kind: "acid-and-bicarbonate", label: "small", sodiumBicarbonate_g: 60 },
+      { kind: "acid-and-bicarbonate", label: "great", sodiumBicarbonate_g: 160 },
+      { kind: "acid-and-bicarbonate", label: "sour", sodiumBicarbonate_g: 70, citricAcid_g: 70 },
     ]);
     expect(compared.map(({ candidate, outcome }) => [candidate.label, outcome.kind])).toEqual([
       ["small", "plan"],
@@ -432,7 +444,9 @@ describe("the comparison of recipes", () => {
   });
 
   it("says that a short acid wastes bicarbonate", () => {
-    const [short] = compareCandidates(asked, [{ label: "short", sodiumBicarbonate_g: 80, citricAcid_g: 40 }]);
+    const [short] = compareCandidates(asked, [
+      { kind: "acid-and-bicarbonate", label: "short", sodiumBicarbonate_g: 80, citricAcid_g: 40 },
+    ]);
     if (short?.outcome.kind !== "plan") throw new Error("refused");
     expect(short.outcome.cautions.map(({ kind }) => kind)).toContain("acid-short");
     // Three moles for each of acid (IUPAC 2021).
@@ -441,7 +455,9 @@ describe("the comparison of recipes", () => {
 
   it("refuses an acid that is no recipe", () => {
     expect(() =>
-      compareCandidates(asked, [{ label: "odd", sodiumBicarbonate_g: 80, citricAcid_g: 1 }]),
+      compareCandidates(asked, [
+        { kind: "acid-and-bicarbonate", label: "odd", sodiumBicarbonate_g: 80, citricAcid_g: 1 },
+      ]),
     ).toThrow(OutOfValidRangeError);
   });
 });

@@ -74,6 +74,14 @@ describe("the course of a supply", () => {
     expect(surgeCourse(bottle(20), train(0, { leastInletGauge_bar: 5 })).lasts_days).toBeCloseTo(30, 9);
   });
 
+  it("starts below what was set when the screw was turned at a lower inlet", () => {
+    const { points, largest } = surgeCourse(bottle(20), train(0.04, { setAtInletGauge_bar: 10 }));
+    // The definition of the supply-pressure effect: 4 % of 10 bar.
+    expect(points[0]!.outletGauge_bar).toBeCloseTo(1.6, 9);
+    expect(largest.inletGauge_bar).toBeCloseTo((2 + 0.04 * 10) / 1.04, 9);
+    expect(largest.flow.nozzle_ratio).toBeCloseTo((largest.outletGauge_bar + 1.01325) / 2.61325, 9);
+  });
+
   it("is noticed where the flow through a narrow gap is up by a tenth", () => {
     const { noticed } = surgeCourse(bottle(20), train(0.04));
     const outlet_bar = Math.sqrt(1.1 * (3.01325 ** 2 - 1.31325 ** 2) + 1.31325 ** 2) - 1.01325;
