@@ -6,12 +6,15 @@ import {
   pressureToBar,
   pressureUnits,
 } from "../../lib/quantities/units.js";
+import { breachOfCharge, type StatedPressures } from "../../lib/charge-plan/charge-limits.js";
+import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
+import { configuredCharge, type ChargeKeys } from "./configured-charge.js";
 import { checkSensorReference, warnOfSharedSensors } from "./check-references.js";
 import type { KeyPath } from "./config-faults.js";
 import type { CheckContext } from "./config-view.js";
 
-/** The gas needs room: above this part of the volume a filling of water leaves too little. */
-const fullestWater_ratio = 0.7;
+/** The effects of two stages multiply: above this one was written for both. From memory. */
+const mostOfTwoStages_ratio = 0.01;
 
 /** What the keys of each vessel say against each other, against its sensors and against the valves. */
 export function checkVessels(context: CheckContext): void {
@@ -24,7 +27,8 @@ export function checkVessels(context: CheckContext): void {
     checkPressures(context, path);
     checkPressureSensor(context, path);
     checkSensorReference(context, [...path, "temperatureSensor"], "temperature");
-    warnOfFullVessel(context, path);
+    checkRegulator(context, path);
+    checkCharge(context, path);
     if (named.includes(id) || !isEachKnown) continue;
     context.warning(path, {
       what: "has no valve, so its gas is watched but not switched",
@@ -62,12 +66,36 @@ function checkPressures(context: CheckContext, path: KeyPath): void {
     });
   }
   if (!view.has(ratedPath) || !view.has(reliefPath)) {
+    const isCharged = view.has([...path, "charge"]);
     context.warning(path, {
-      what: "lacks ratedPressureGauge_bar or reliefOpeningGauge_bar, so no charge is planned for it",
+      what: `lacks ratedPressureGauge_bar or reliefOpeningGauge_bar, so no charge is planned for it${isCharged ? ", and nothing can say whether the charge it has is too much" : ""}`,
       allowed: "both, as the vessel's own plate and its relief device state them",
       todo: "read them off and add them; never guess them",
     });
   }
+}
+
+function checkRegulator(context: CheckContext, path: KeyPath): void {
+  const { view } = context;
+  const setAtPath = [...path, "regulator", "setAtInletGauge_bar"];
+  const setAt_bar = view.number(setAtPath);
+  const working_bar = view.number([...path, "workingPressureGauge_bar"]);
+  if (setAt_bar !== undefined && working_bar !== undefined && setAt_bar <= working_bar) {
+    context.fault(setAtPath, {
+      what: `is ${setAt_bar} bar, which is not above workingPressureGauge_bar (${working_bar} bar): a regulator only lowers a pressure`,
+      allowed: `more than ${working_bar}`,
+      todo: "write what the gauge of the vessel showed when the screw was turned last, or leave it out",
+    });
+  }
+  const effectPath = [...path, "regulator", "supplyPressureEffect_ratio"];
+  const effect_ratio = view.number(effectPath);
+  const isTwoStage = view.text([...path, "regulator", "kind"]) === "two-stage";
+  if (effect_ratio === undefined || !isTwoStage || effect_ratio <= mostOfTwoStages_ratio) return;
+  context.warning(effectPath, {
+    what: `is ${effect_ratio}, which is much for a two-stage regulator`,
+    allowed: `usually below ${mostOfTwoStages_ratio}: the effects of the stages multiply`,
+    todo: "write that of both stages together",
+  });
 }
 
 function checkPressureSensor(context: CheckContext, path: KeyPath): void {
@@ -98,20 +126,85 @@ function inUnit(pressureGauge_bar: number, unit: PressureUnit, isAbsolute: boole
   return pressureFromBar(isAbsolute ? absoluteFromGauge_bar(pressureGauge_bar) : pressureGauge_bar, unit);
 }
 
-function rounded(value: number): number {
-  return Number(value.toPrecision(3));
+const acidKeys = ["citricAcidAnhydrous_g", "citricAcidMonohydrate_g"] as const;
+
+function checkCharge(context: CheckContext, path: KeyPath): void {
+  const { view } = context;
+  const chargePath = [...path, "charge"];
+  if (!view.has(chargePath)) return;
+  const [one, other] = acidKeys;
+  const stated = acidKeys.filter((key) => view.has([...chargePath, key]));
+  if (stated.length !== 1) {
+    context.faultOfKey(stated.length === 0 ? chargePath : [...chargePath, other], {
+      what: stated.length === 0 ? `names neither ${one} nor ${other}` : `stands beside ${one}`,
+      allowed: "one of the two",
+      todo: "keep the one whose name is on the bag",
+    });
+    return;
+  }
+  warnOfLargeCharge(context, path);
 }
 
-function warnOfFullVessel(context: CheckContext, path: KeyPath): void {
+/** Warns of a charge that a plan would have refused. What is missing or no number is named by other checks. */
+function warnOfLargeCharge(context: CheckContext, path: KeyPath): void {
   const { view } = context;
+  const chargePath = [...path, "charge"];
+  const numberAt = (key: string): number | undefined => view.number([...chargePath, key]);
   const volume_L = view.number([...path, "volume_L"]);
-  const water_kg = view.number([...path, "charge", "water_kg"]);
-  if (volume_L === undefined || water_kg === undefined) return;
-  // One kilogram of water is one litre, near enough for this; ice takes a tenth more.
-  if (water_kg <= fullestWater_ratio * volume_L) return;
-  context.warning([...path, "charge", "water_kg"], {
-    what: `is ${water_kg} kg in a vessel of ${volume_L} L, which leaves less than 30 % of it to the gas`,
-    allowed: `at most ${rounded(fullestWater_ratio * volume_L)} kg`,
-    todo: "check both numbers",
+  const ratedPressureGauge_bar = view.number([...path, "ratedPressureGauge_bar"]);
+  const reliefOpeningGauge_bar = view.number([...path, "reliefOpeningGauge_bar"]);
+  const sodiumBicarbonate_g = numberAt("sodiumBicarbonate_g");
+  const water_kg = numberAt("water_kg");
+  const sealedAt_degC = numberAt("sealedAt_degC");
+  const anhydrous_g = numberAt("citricAcidAnhydrous_g");
+  const monohydrate_g = numberAt("citricAcidMonohydrate_g");
+  if (volume_L === undefined || sodiumBicarbonate_g === undefined) return;
+  if (water_kg === undefined || sealedAt_degC === undefined) return;
+  if (anhydrous_g === undefined && monohydrate_g === undefined) return;
+  const found = chargeFinding(
+    volume_L,
+    {
+      sodiumBicarbonate_g,
+      ...(anhydrous_g === undefined ? {} : { citricAcidAnhydrous_g: anhydrous_g }),
+      ...(monohydrate_g === undefined ? {} : { citricAcidMonohydrate_g: monohydrate_g }),
+      water_kg,
+      closedWith: view.text([...chargePath, "closedWith"]) === "ice" ? "ice" : "water",
+      residualLiquor_L: numberAt("residualLiquor_L") ?? 0,
+      sealedAt_degC,
+    },
+    // Without the pressures the gas space and the model's own range are still known.
+    {
+      ratedPressureGauge_bar: ratedPressureGauge_bar ?? Infinity,
+      reliefOpeningGauge_bar: reliefOpeningGauge_bar ?? Infinity,
+    },
+  );
+  if (found === undefined) return;
+  context.warning(found.kind === "gas-space" ? [...chargePath, "water_kg"] : chargePath, {
+    what: `is not what the command plan allows: ${found.reason}`,
+    allowed: "a charge that plan gives for this vessel",
+    todo: "check the weights and the vessel's volume and pressures; if they are right, keep the vessel cool, do not refill or open it under pressure, and ask someone licensed for it",
   });
+}
+
+function chargeFinding(
+  volume_L: number,
+  keys: ChargeKeys,
+  pressures: StatedPressures,
+): { readonly kind: "gas-space" | "other"; readonly reason: string } | undefined {
+  try {
+    const breach = breachOfCharge(configuredCharge(volume_L, keys), pressures);
+    return breach === undefined
+      ? undefined
+      : { kind: breach.limit === "gas-space" ? "gas-space" : "other", reason: breach.reason };
+  } catch (error) {
+    // Numbers out of range by themselves, or together.
+    if (error instanceof OutOfValidRangeError || error instanceof NoConvergenceError) {
+      return { kind: "other", reason: error.message };
+    }
+    throw error;
+  }
+}
+
+function rounded(value: number): number {
+  return Number(value.toPrecision(3));
 }

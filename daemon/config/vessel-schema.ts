@@ -1,5 +1,51 @@
 import { z } from "zod";
-import { instantValue, numberValue, referenceValue } from "./config-values.js";
+import { choiceValue, instantValue, numberValue, referenceValue, textValue } from "./config-values.js";
+
+const regulator = z.strictObject(
+  {
+    kind: choiceValue(["single-stage", "two-stage"], "How the regulator is built."),
+    supplyPressureEffect_ratio: numberValue({
+      from: 0,
+      to: 0.2,
+      unit: "",
+      about:
+        "Supply-pressure effect of the regulator as a whole: rise of the working pressure for each bar by which the inlet falls.",
+    }).exactOptional(),
+    setAtInletGauge_bar: numberValue({
+      from: 0.2,
+      to: 300,
+      unit: "bar gauge",
+      about: "The pressure at its inlet when the working pressure was set.",
+    }).exactOptional(),
+  },
+  { error: "the keys of a regulator: kind and so on" },
+);
+
+const price = (about: string) => numberValue({ from: 0, to: 1e9, unit: "", about });
+
+const prices = z.strictObject(
+  {
+    currency: textValue({
+      atMost: 12,
+      allowed: "a short text",
+      about: "Currency of the prices, only shown.",
+    }),
+    sodiumBicarbonate_perKg: price("A kilogram of sodium bicarbonate.").exactOptional(),
+    citricAcid_perKg: price("A kilogram of citric acid, in the form that is weighed.").exactOptional(),
+    sugar_perKg: price("A kilogram of table sugar.").exactOptional(),
+    cylinderFill: z
+      .strictObject(
+        {
+          price: price("What filling a bought cylinder costs."),
+          co2_kg: numberValue({ from: 0.01, to: 100, unit: "kg", about: "CO2 that is then in it." }),
+        },
+        { error: "price and co2_kg" },
+      )
+      .describe("A bought cylinder, for comparison.")
+      .exactOptional(),
+  },
+  { error: "the keys of prices: currency and so on" },
+);
 
 const vesselKeys = {
   volume_L: numberValue({ from: 0.1, to: 50, unit: "litres", about: "Inner volume of the empty vessel." }),
@@ -21,6 +67,14 @@ const vesselKeys = {
     unit: "bar gauge",
     about: "The pressure behind the regulator, to which it is set.",
   }),
+  regulator: regulator.describe("The regulator behind the vessel.").exactOptional(),
+  prices: prices.describe("What gas costs, so that a plan can tell.").exactOptional(),
+  neckWidth_mm: numberValue({
+    from: 1,
+    to: 500,
+    unit: "mm",
+    about: "Inner width of the vessel's neck, through which ice must pass.",
+  }).exactOptional(),
   pressureSensor: referenceValue("sensor", "The sensor of the pressure in the vessel.").exactOptional(),
   temperatureSensor: referenceValue(
     "sensor",
@@ -40,9 +94,24 @@ const charge = z.strictObject(
       from: 1,
       to: 5000,
       unit: "g",
-      about: "Anhydrous citric acid, as weighed.",
-    }),
+      about: "Anhydrous citric acid, as weighed. This or citricAcidMonohydrate_g.",
+    }).exactOptional(),
+    citricAcidMonohydrate_g: numberValue({
+      from: 1,
+      to: 5000,
+      unit: "g",
+      about: "Citric acid monohydrate, as weighed. This or citricAcidAnhydrous_g.",
+    }).exactOptional(),
     water_kg: numberValue({ from: 0.01, to: 40, unit: "kg", about: "Water, or ice, or both together." }),
+    closedWith: choiceValue(["water", "ice"], "What the water was put in as. Default water.").default(
+      "water",
+    ),
+    residualLiquor_L: numberValue({
+      from: 0,
+      to: 20,
+      unit: "litres",
+      about: "Liquor of the charge before that was left in. Default 0.",
+    }).exactOptional(),
     sealedAt_degC: numberValue({
       from: -20,
       to: 50,

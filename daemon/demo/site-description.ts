@@ -23,7 +23,9 @@ export interface VesselDescription {
   readonly temperatureSensor?: string;
   readonly charge?: {
     readonly sodiumBicarbonate_g: number;
-    readonly citricAcidAnhydrous_g: number;
+    /** One of the two. */
+    readonly citricAcidAnhydrous_g?: number;
+    readonly citricAcidMonohydrate_g?: number;
     readonly water_kg: number;
     readonly sealedAt_degC: number;
   };

@@ -45,7 +45,10 @@ function vesselSpec(vesselId: string, vessel: VesselDescription): SimulatedVesse
   };
   return {
     initial: createGeneratorVessel({
-      ...charge,
+      sodiumBicarbonate_g: charge.sodiumBicarbonate_g,
+      citricAcidAnhydrous_g: anhydrousAcid_g(charge),
+      water_kg: charge.water_kg,
+      sealedAt_degC: charge.sealedAt_degC,
       volume_L: vessel.volume_L,
       contents_degC: room.mean_degC,
       retainedBicarbonate_ratio: 0.06,
@@ -54,6 +57,15 @@ function vesselSpec(vesselId: string, vessel: VesselDescription): SimulatedVesse
     }),
     leak_molPerHBar: 2e-6,
   };
+}
+
+function anhydrousAcid_g(charge: NonNullable<VesselDescription["charge"]>): number {
+  const { citricAcidAnhydrous_g, citricAcidMonohydrate_g = 0 } = charge;
+  return (
+    citricAcidAnhydrous_g ??
+    (citricAcidMonohydrate_g * molarMass_gPerMol.citricAcidAnhydrous) /
+      molarMass_gPerMol.citricAcidMonohydrate
+  );
 }
 
 /** Every other tank is a cooler one with more movement at its surface and fewer animals. */

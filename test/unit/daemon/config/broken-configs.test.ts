@@ -388,6 +388,47 @@ const brokenConfigs: readonly BrokenConfig[] = [
     says: ["not below ratedPressureGauge_bar (2 bar)"],
   },
   {
+    name: "a charge without its acid",
+    edits: [
+      ["    charge:\n", "    ‸charge:\n"],
+      ["      citricAcidAnhydrous_g: 66\n", ""],
+    ],
+    says: ["names neither citricAcidAnhydrous_g nor citricAcidMonohydrate_g", "one of the two"],
+  },
+  {
+    name: "a charge with both acids",
+    edits: [["      # citricAcidMonohydrate_g: 72", "      ‸citricAcidMonohydrate_g: 72"]],
+    says: ["stands beside citricAcidAnhydrous_g", "keep the one whose name is on the bag"],
+  },
+  {
+    name: "a charge closed with steam",
+    edits: [["closedWith: water", "closedWith: ‸steam"]],
+    says: ["one of water, ice"],
+  },
+  {
+    name: "a regulator of three stages",
+    edits: [["kind: single-stage", "kind: ‸three-stage"]],
+    says: ["one of single-stage, two-stage"],
+  },
+  {
+    name: "a supply-pressure effect in percent",
+    edits: [["supplyPressureEffect_ratio: 0.03", "supplyPressureEffect_ratio: ‸3"]],
+    says: ["a number from 0 to 0.2"],
+  },
+  {
+    name: "a regulator set at less than it gives",
+    edits: [["setAtInletGauge_bar: 12", "setAtInletGauge_bar: ‸2"]],
+    says: ["not above workingPressureGauge_bar (3 bar)", "more than 3"],
+  },
+  {
+    name: "prices without a currency",
+    edits: [
+      ["    prices:\n", "    ‸prices:\n"],
+      ["      currency: EUR\n", ""],
+    ],
+    says: ["currency"],
+  },
+  {
     name: "a filling in a bought cylinder",
     edits: [
       ["kind: generator", "kind: liquid"],

@@ -385,7 +385,41 @@ describe("a warning", () => {
     {
       name: "more water than leaves room for gas",
       edits: [["water_kg: 0.5", "water_kg: ‸1.5"]],
-      says: "less than 30 %",
+      says: "at least 30 % is needed",
+    },
+    {
+      // 140 g of bicarbonate set 73 g of CO2 free (IUPAC 2021): above 16.2 bar in 1.4 L of gas and 0.5 L of liquor.
+      name: "a charge beyond 0.9 of the relief device's opening pressure",
+      edits: [
+        ["    charge:\n", "    ‸charge:\n"],
+        ["sodiumBicarbonate_g: 80", "sodiumBicarbonate_g: 140"],
+        ["citricAcidAnhydrous_g: 66", "citricAcidAnhydrous_g: 107"],
+      ],
+      says: "90 % of the pressure at which the relief device opens",
+    },
+    {
+      name: "a charge that old liquor makes too much",
+      edits: [
+        ["    charge:\n", "    ‸charge:\n"],
+        ["residualLiquor_L: 0\n", "residualLiquor_L: 0.45\n"],
+      ],
+      says: "16.2 bar",
+    },
+    {
+      name: "more old liquor than the charge makes",
+      edits: [
+        ["    charge:\n", "    ‸charge:\n"],
+        ["residualLiquor_L: 0\n", "residualLiquor_L: 1.2\n"],
+      ],
+      says: "residual liquor is 1.2 L",
+    },
+    {
+      name: "an effect of one stage for a two-stage regulator",
+      edits: [
+        ["kind: single-stage", "kind: two-stage"],
+        ["supplyPressureEffect_ratio: 0.03", "supplyPressureEffect_ratio: ‸0.03"],
+      ],
+      says: "much for a two-stage regulator",
     },
     {
       name: "a valve without a guard",
@@ -471,6 +505,23 @@ describe("a warning", () => {
       says: "is not needed",
     },
   ];
+  it("says of a charge without the pressures that nothing can tell whether it is too much", () => {
+    const without = edited(exampleText, [["    reliefOpeningGauge_bar: 18\n", ""]]);
+    expect(warningsOf(without)).toEqual([expect.stringContaining("whether the charge it has is too much")]);
+    const charge = /^ {4}charge:\n(?: {6}.*\n)+/m.exec(without)?.[0] ?? "";
+    expect(warningsOf(edited(without, [[charge, ""]]))).toEqual([
+      expect.not.stringContaining("whether the charge"),
+    ]);
+  });
+
+  it.each([
+    ["the acid with its crystal water", "citricAcidAnhydrous_g: 66", "citricAcidMonohydrate_g: 72"],
+    ["ice", "closedWith: water", "closedWith: ice"],
+    ["a little old liquor", "residualLiquor_L: 0\n", "residualLiquor_L: 0.1\n"],
+  ])("is not given for a charge that fits, with %s", (_name, from, to) => {
+    expect(warningsOf(edited(exampleText, [[from, to]]))).toEqual([]);
+  });
+
   for (const { name, edits, says } of rows) {
     it(`points at ${name}`, () => {
       const { text, line, column } = unmarked(edited(exampleText, edits));
