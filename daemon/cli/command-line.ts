@@ -6,6 +6,7 @@ import { createInterface } from "node:readline";
 import { checkConfigCommand } from "./check-config.js";
 import { demoCommand } from "./demo.js";
 import { runEquilibrium } from "./equilibrium.js";
+import { addJournalCommands } from "./journal.js";
 import { localCommand } from "./local-command.js";
 import { planOutlooks } from "./plan-outlooks.js";
 import type { PlanOptions } from "./plan-options.js";
@@ -35,6 +36,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     "override",
     "end-override",
     "accept-clock",
+    "journal",
     "help",
   ];
   const [first] = argv;
@@ -73,25 +75,31 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     .option("--vessel <name>", "which vessel, where the config has several")
     .option("--days <count>", "how many days of dosing it should last")
     .option("--bicarbonate <g>", "or the sodium bicarbonate itself")
+    .option("--sugar <g>", "or a charge of table sugar and yeast, in --water")
+    .option("--candidates <recipe,...>", "or compare recipes: 100, 100/82/0.5, 100/82/0.3+0.2ice, 90sugar/1")
     .option("--acid <form>", "anhydrous (the default) or monohydrate")
-    .option("--water <kg>", "water, by default a quarter of the vessel")
-    .option("--ice <kg>", "ice in place of water")
+    .option("--acid-excess <ratio>", "acid beyond the exact proportion, by default 0.08")
+    .option("--water <kg>", "water, by default a quarter of the vessel, or half of it with sugar")
+    .option("--ice <kg>", "ice in place of water, or beside --water")
+    .option("--ice-piece <mm>", "the widest piece of the ice, held against the vessel's neck")
+    .option("--residual <L>", "liquor of the config's last charge that was left in")
     .option("--room <degC>", "temperature of the room, by default 20")
     .option("--hottest <degC>", "the hottest day, by default 40")
-    .option("--use-per-day <g>", "what the tanks take a day")
-    .option("--candidates <g,g,...>", "compare several amounts of bicarbonate")
-    .option("--price-bicarbonate <price>", "a kilogram of it")
-    .option("--price-acid <price>", "a kilogram of it")
+    .option("--use-per-day <g>", "what the tanks take a day: 2.5, 2.5+-0.4, or loach=1.5,shrimp=1")
+    .option("--working-from <bar>", "with sugar: where your working range begins, by default two thirds of the highest allowed")
+    .option("--price-bicarbonate <price>", "a kilogram of it, in place of the config's")
+    .option("--price-acid <price>", "a kilogram of it, in place of the config's")
+    .option("--price-sugar <price>", "a kilogram of it, in place of the config's")
     .option("--currency <name>", "of the prices")
     .option("--json", "one JSON object")
     .action((options: PlanOptions) =>
       ending(
         planCommand(options, {
           write: (line) => void process.stdout.write(`${line}\n`),
-          outlooks: ({ workingPressureGauge_bar }) =>
+          outlooks: (vessel) =>
             planOutlooks({
               room_degC: options.room === undefined ? undefined : Number(options.room),
-              workingPressureGauge_bar,
+              vessel,
             }),
         }),
       ),
@@ -137,6 +145,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   withConfig("accept-clock", "say that this machine's clock is right").action((options: { config: string }) =>
     ending(localCommand(options.config, { command: "accept-clock" })),
   );
+  addJournalCommands(program, ending);
 
   try {
     await program.parseAsync(argv, { from: "user" });

@@ -1,7 +1,16 @@
-import type { Candidate } from "../../lib/charge-plan/compare-candidates.js";
-import type { Bounded, PlanRequest, TankUse } from "../../lib/charge-plan/plan-request.js";
+import type { Candidate, ComparisonRequest } from "../../lib/charge-plan/compare-candidates.js";
+import type {
+  Bounded,
+  Filling,
+  PlannedVessel,
+  PlanRequest,
+  Prices,
+  TankUse,
+} from "../../lib/charge-plan/plan-request.js";
+import type { SugarRequest } from "../../lib/charge-plan/plan-sugar.js";
 import type { SiteConfig, VesselConfig } from "../config/config-schema.js";
 import { quoted } from "../config/config-faults.js";
+import { configuredCharge } from "../config/configured-charge.js";
 
 /** What was typed, word for word; each is read here, so that every complaint has one form. */
 export interface PlanOptions {
@@ -9,15 +18,21 @@ export interface PlanOptions {
   readonly vessel?: string;
   readonly days?: string;
   readonly bicarbonate?: string;
+  readonly sugar?: string;
   readonly acid?: string;
+  readonly acidExcess?: string;
   readonly water?: string;
   readonly ice?: string;
+  readonly icePiece?: string;
+  readonly residual?: string;
+  readonly workingFrom?: string;
   readonly hottest?: string;
   readonly room?: string;
   readonly usePerDay?: string;
   readonly candidates?: string;
   readonly priceBicarbonate?: string;
   readonly priceAcid?: string;
+  readonly priceSugar?: string;
   readonly currency?: string;
   readonly json?: boolean;
 }
@@ -29,15 +44,18 @@ export class PlanOptionError extends Error {
 
 export type PlanQuestion =
   | { readonly kind: "one"; readonly request: PlanRequest }
+  | { readonly kind: "sugar"; readonly request: SugarRequest }
   | {
       readonly kind: "several";
-      readonly request: Omit<PlanRequest, "wanted">;
+      readonly request: ComparisonRequest;
       readonly candidates: readonly Candidate[];
     };
 
+export type GeneratorConfig = Extract<VesselConfig, { kind: "generator" }>;
+
 export interface NamedVessel {
   readonly id: string;
-  readonly vessel: VesselConfig;
+  readonly vessel: GeneratorConfig;
 }
 
 /** A regulator needs this much above its working pressure to hold it: common practice, no source. */
@@ -48,7 +66,9 @@ const mostCandidates = 100;
 
 /** The vessel that is meant: the one named, or the only one that is charged at home. */
 export function vesselMeant(config: SiteConfig, name: string | undefined): NamedVessel {
-  const generators = Object.entries(config.vessels).filter(([, vessel]) => vessel.kind === "generator");
+  const generators = Object.entries(config.vessels).flatMap(([id, vessel]) =>
+    vessel.kind === "generator" ? [[id, vessel] as const] : [],
+  );
   const names = generators.map(([id]) => id).join(", ");
   if (name === undefined) {
     const [only, second] = generators;
@@ -75,35 +95,41 @@ export function vesselMeant(config: SiteConfig, name: string | undefined): Named
 }
 
 /** @throws PlanOptionError for what cannot be read or does not go together */
-export function planQuestion(
-  config: SiteConfig,
-  { id, vessel }: NamedVessel,
-  options: PlanOptions,
-): PlanQuestion {
-  const sizes = [options.days, options.bicarbonate, options.candidates].filter((size) => size !== undefined);
-  if (sizes.length !== 1) throw new PlanOptionError("give one of --days, --bicarbonate and --candidates");
-  if (options.water !== undefined && options.ice !== undefined) {
-    throw new PlanOptionError("give --water or --ice, not both");
+export function planQuestion(config: SiteConfig, named: NamedVessel, options: PlanOptions): PlanQuestion {
+  const { id, vessel } = named;
+  const sizes = [options.days, options.bicarbonate, options.sugar, options.candidates].filter(
+    (size) => size !== undefined,
+  );
+  if (sizes.length !== 1) {
+    throw new PlanOptionError("give one of --days, --bicarbonate, --sugar and --candidates");
   }
-  const mass_kg = maybe(options.water ?? options.ice, options.ice === undefined ? "--water" : "--ice");
-  const room_degC = maybe(options.room, "--room");
-  const hottest_degC = maybe(options.hottest, "--hottest");
+  const shared = sharedRequest(vessel, options);
+  if (options.sugar !== undefined) {
+    refuseBeside("--sugar", options, ["acid", "acidExcess", "ice", "icePiece", "residual", "usePerDay"]);
+    const water_kg = maybe(options.water, "--water");
+    const sucrose_g = numberOf(options.sugar, "--sugar");
+    return {
+      kind: "sugar",
+      request: { ...shared, sucrose_g, ...(water_kg === undefined ? {} : { water_kg }) },
+    };
+  }
+  if (options.candidates === undefined)
+    refuseBeside("an acid charge", options, ["workingFrom", "priceSugar"]);
+  const acidExcess_ratio = maybe(options.acidExcess, "--acid-excess");
+  const icePiece_mm = maybe(options.icePiece, "--ice-piece");
   const use = options.usePerDay === undefined ? [] : tankUses(config, id, options.usePerDay);
-  const request: Omit<PlanRequest, "wanted"> = {
-    vessel: {
-      volume_L: vessel.volume_L,
-      ratedPressureGauge_bar: vessel.ratedPressureGauge_bar,
-      reliefOpeningGauge_bar: vessel.reliefOpeningGauge_bar,
-      leastInletGauge_bar: vessel.workingPressureGauge_bar + inletMargin_bar,
-    },
+  const filling = fillingOf(options);
+  if (icePiece_mm !== undefined && options.ice === undefined && options.candidates === undefined) {
+    throw new PlanOptionError("--ice-piece goes with --ice");
+  }
+  const request: ComparisonRequest = {
+    ...shared,
     acidForm: acidForm(options.acid ?? "anhydrous"),
-    ...(mass_kg === undefined
-      ? {}
-      : { filling: { kind: options.ice === undefined ? ("water" as const) : ("ice" as const), mass_kg } }),
-    ...(room_degC === undefined ? {} : { room_degC }),
-    ...(hottest_degC === undefined ? {} : { hottest_degC }),
+    ...(acidExcess_ratio === undefined ? {} : { acidExcess_ratio }),
+    ...(filling === undefined ? {} : { filling }),
+    ...(icePiece_mm === undefined ? {} : { icePiece_mm }),
+    ...residual(named, options),
     ...(use.length === 0 ? {} : { use }),
-    ...prices(options),
   };
   if (options.candidates !== undefined) {
     return { kind: "several", request, candidates: candidatesOf(options.candidates) };
@@ -112,6 +138,84 @@ export function planQuestion(
   if (days !== undefined) return { kind: "one", request: { ...request, wanted: { kind: "days", days } } };
   const sodiumBicarbonate_g = numberOf(options.bicarbonate ?? "", "--bicarbonate");
   return { kind: "one", request: { ...request, wanted: { kind: "bicarbonate", sodiumBicarbonate_g } } };
+}
+
+function sharedRequest(vessel: GeneratorConfig, options: PlanOptions) {
+  const room_degC = maybe(options.room, "--room");
+  const hottest_degC = maybe(options.hottest, "--hottest");
+  const workingFromGauge_bar = maybe(options.workingFrom, "--working-from");
+  const { neckWidth_mm } = vessel;
+  const planned: PlannedVessel = {
+    volume_L: vessel.volume_L,
+    ratedPressureGauge_bar: vessel.ratedPressureGauge_bar,
+    reliefOpeningGauge_bar: vessel.reliefOpeningGauge_bar,
+    leastInletGauge_bar: vessel.workingPressureGauge_bar + inletMargin_bar,
+    ...(neckWidth_mm === undefined ? {} : { neckWidth_mm }),
+  };
+  return {
+    vessel: planned,
+    ...(room_degC === undefined ? {} : { room_degC }),
+    ...(hottest_degC === undefined ? {} : { hottest_degC }),
+    ...(workingFromGauge_bar === undefined ? {} : { workingFromGauge_bar }),
+    ...pricesOf(vessel, options),
+  };
+}
+
+const optionNames = {
+  acid: "--acid",
+  acidExcess: "--acid-excess",
+  ice: "--ice",
+  icePiece: "--ice-piece",
+  residual: "--residual",
+  usePerDay: "--use-per-day",
+  workingFrom: "--working-from",
+  priceSugar: "--price-sugar",
+} as const;
+
+function refuseBeside(
+  what: string,
+  options: PlanOptions,
+  names: readonly (keyof typeof optionNames)[],
+): void {
+  const beside = names.find((name) => options[name] !== undefined);
+  if (beside !== undefined) {
+    throw new PlanOptionError(`${optionNames[beside]} says nothing beside ${what}; leave it out`);
+  }
+}
+
+function fillingOf(options: PlanOptions): Filling | undefined {
+  const water_kg = maybe(options.water, "--water");
+  const ice_kg = maybe(options.ice, "--ice");
+  return filling(water_kg, ice_kg, (text) => text);
+}
+
+/** Both together, or the one that is there. A mass out of range is refused where the plan is made. */
+function filling(
+  water_kg: number | undefined,
+  ice_kg: number | undefined,
+  complaint: (text: string) => string,
+): Filling | undefined {
+  if (ice_kg === undefined) return water_kg === undefined ? undefined : { kind: "water", mass_kg: water_kg };
+  if (water_kg === undefined) return { kind: "ice", mass_kg: ice_kg };
+  if (!(water_kg > 0 && ice_kg > 0)) {
+    throw new PlanOptionError(
+      complaint("water and ice together are each above 0 kg; leave out the one that there is none of"),
+    );
+  }
+  const mass_kg = water_kg + ice_kg;
+  return { kind: "water-and-ice", mass_kg, ice_ratio: ice_kg / mass_kg };
+}
+
+function residual({ id, vessel }: NamedVessel, options: PlanOptions): Pick<PlanRequest, "residual"> {
+  const volume_L = maybe(options.residual, "--residual");
+  if (volume_L === undefined || volume_L === 0) return {};
+  if (vessel.charge === undefined) {
+    throw new PlanOptionError(
+      `--residual needs the last charge, of which the liquor is: write it under vessels.${id}.charge in the config, ` +
+        "or pour the liquor out and rinse",
+    );
+  }
+  return { residual: { volume_L, lastCharge: configuredCharge(vessel.volume_L, vessel.charge) } };
 }
 
 function numberOf(text: string, option: string): number {
@@ -136,18 +240,31 @@ function acidForm(text: string): PlanRequest["acidForm"] {
   );
 }
 
-function prices(options: PlanOptions): Pick<PlanRequest, "prices"> {
-  const bicarbonate = maybe(options.priceBicarbonate, "--price-bicarbonate");
-  const acid = maybe(options.priceAcid, "--price-acid");
-  if (bicarbonate === undefined && acid === undefined) return {};
-  if (bicarbonate === undefined || acid === undefined) {
+/** What was typed goes before what the config says. */
+function pricesOf(vessel: GeneratorConfig, options: PlanOptions): { readonly prices?: Prices } {
+  const typed = {
+    bicarbonate: maybe(options.priceBicarbonate, "--price-bicarbonate"),
+    acid: maybe(options.priceAcid, "--price-acid"),
+    sugar: maybe(options.priceSugar, "--price-sugar"),
+  };
+  const known = vessel.prices;
+  const bicarbonate = typed.bicarbonate ?? known?.sodiumBicarbonate_perKg;
+  const acid = typed.acid ?? known?.citricAcid_perKg;
+  const sugar = typed.sugar ?? known?.sugar_perKg;
+  if (
+    (bicarbonate === undefined) !== (acid === undefined) &&
+    (typed.bicarbonate ?? typed.acid) !== undefined
+  ) {
     throw new PlanOptionError("give both --price-bicarbonate and --price-acid, each for a kilogram");
   }
+  if ((bicarbonate ?? acid ?? sugar) === undefined) return {};
   return {
     prices: {
-      currency: options.currency ?? "",
-      sodiumBicarbonatePricePerKg: bicarbonate,
-      citricAcidPricePerKg: acid,
+      currency: options.currency ?? known?.currency ?? "",
+      ...(bicarbonate === undefined ? {} : { sodiumBicarbonatePricePerKg: bicarbonate }),
+      ...(acid === undefined ? {} : { citricAcidPricePerKg: acid }),
+      ...(sugar === undefined ? {} : { sucrosePricePerKg: sugar }),
+      ...(known?.cylinderFill === undefined ? {} : { cylinderFill: known.cylinderFill }),
     },
   };
 }
@@ -195,7 +312,10 @@ function boundedUse(text: string): Bounded {
   return { value, low: Math.max(0, value - halfWidth), high: value + halfWidth };
 }
 
-/** `100,120/90,140/107/0.5,140/107/0.5ice`: g of bicarbonate, g of acid, kg of water or ice. */
+/**
+ * `100,120/90,140/107/0.5,140/107/0.5ice,140/107/0.3+0.2ice`: g of bicarbonate, g of acid, kg of water or ice;
+ * `100sugar/0.9`: g of sugar, kg of water.
+ */
 function candidatesOf(text: string): readonly Candidate[] {
   const labels = text.split(",").map((part) => part.trim());
   if (labels.length > mostCandidates) {
@@ -203,26 +323,53 @@ function candidatesOf(text: string): readonly Candidate[] {
       `--candidates has ${labels.length} recipes; at most ${mostCandidates} are compared`,
     );
   }
-  return labels.map((label) => {
-    const [bicarbonate = "", acid, water, ...rest] = label.split("/");
-    if (rest.length > 0) {
+  return labels.map((label) => candidateOf(label));
+}
+
+function candidateOf(label: string): Candidate {
+  const [first = "", ...rest] = label.split("/");
+  if (first.endsWith("sugar")) {
+    const [water, ...more] = rest;
+    if (more.length > 0) {
       throw new PlanOptionError(
-        `--candidates has ${quoted(label)}; a recipe is bicarbonate/acid/water, in g, g and kg, as 100/82/0.5`,
+        `--candidates has ${quoted(label)}; a recipe of sugar is sugar/water, in g and kg, as 100sugar/0.9`,
       );
     }
-    const isIce = water?.endsWith("ice") ?? false;
     return {
+      kind: "sugar-and-yeast",
       label,
-      sodiumBicarbonate_g: numberOf(bicarbonate, "--candidates"),
-      ...(acid === undefined ? {} : { citricAcid_g: numberOf(acid, "--candidates") }),
-      ...(water === undefined
-        ? {}
-        : {
-            filling: {
-              kind: isIce ? ("ice" as const) : ("water" as const),
-              mass_kg: numberOf(isIce ? water.slice(0, -"ice".length) : water, "--candidates"),
-            },
-          }),
+      sucrose_g: numberOf(first.slice(0, -"sugar".length), "--candidates"),
+      ...(water === undefined ? {} : { water_kg: numberOf(water, "--candidates") }),
     };
-  });
+  }
+  const [acid, water, ...more] = rest;
+  if (more.length > 0) {
+    throw new PlanOptionError(
+      `--candidates has ${quoted(label)}; a recipe is bicarbonate/acid/water, in g, g and kg, as 100/82/0.5`,
+    );
+  }
+  const filled = water === undefined ? undefined : candidateFilling(label, water);
+  return {
+    kind: "acid-and-bicarbonate",
+    label,
+    sodiumBicarbonate_g: numberOf(first, "--candidates"),
+    ...(acid === undefined ? {} : { citricAcid_g: numberOf(acid, "--candidates") }),
+    ...(filled === undefined ? {} : { filling: filled }),
+  };
+}
+
+/** `0.5`, `0.5ice` or `0.3+0.2ice`. */
+function candidateFilling(label: string, text: string): Filling | undefined {
+  const parts = text.split("+");
+  const isIce = (part: string): boolean => part.endsWith("ice");
+  const ice = parts.filter(isIce);
+  const water = parts.filter((part) => !isIce(part));
+  if (ice.length > 1 || water.length > 1) {
+    throw new PlanOptionError(`--candidates has ${quoted(label)}; write water and ice as 0.3+0.2ice`);
+  }
+  const kg = (part: string | undefined): number | undefined =>
+    part === undefined
+      ? undefined
+      : numberOf(isIce(part) ? part.slice(0, -"ice".length) : part, "--candidates");
+  return filling(kg(water[0]), kg(ice[0]), (words) => `--candidates has ${quoted(label)}; ${words}`);
 }

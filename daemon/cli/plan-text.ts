@@ -1,16 +1,13 @@
-import type { ComparedCandidate } from "../../lib/charge-plan/compare-candidates.js";
 import {
   boundsInWords,
   type ChargeAmounts,
   type ChargePlan,
+  type PlannedCost,
   type RefusedPlan,
 } from "../../lib/charge-plan/plan-charge.js";
-import type { Bounded } from "../../lib/charge-plan/plan-request.js";
+import type { SurgeOutlook } from "../../lib/charge-plan/plan-request.js";
 import type { PressureOutlook } from "../../lib/charge-plan/pressure-outlook.js";
-import { pressureFromBar, type PressureUnit } from "../../lib/quantities/units.js";
-
-const width = 100;
-const labelWidth = 24;
+import { bounded, money, pressureInUnits, row, sentence, wrapped } from "./plan-layout.js";
 
 /** A plan as the keeper reads it, line by line. */
 export function planText(vesselId: string, plan: ChargePlan): readonly string[] {
@@ -55,24 +52,37 @@ export function planText(vesselId: string, plan: ChargePlan): readonly string[] 
     );
   }
   if (surge !== undefined) {
+    const { flowAtEnd_ratio, remark } = surge;
     lines.push(
-      row(
-        "flow near the end",
-        `${surge.flowAtEnd_ratio.toFixed(2)} times that at the start; ${surge.remark}`,
+      ...wrapped(
+        `up to ${flowAtEnd_ratio.toFixed(2)} times that at the start: ${surgeWords(surge)}.`,
+        row("flow near the end", ""),
       ),
+      ...wrapped(`${sentence(remark)}.`, "  "),
     );
   }
-  if (cost !== undefined) {
-    const each = cost.perGramDelivered;
-    lines.push(
-      row(
-        "costs",
-        `${money(cost.total, cost.currency)}${each === undefined ? "" : `, ${money(100 * each, cost.currency)} for 100 g delivered`}`,
-      ),
-    );
-  }
+  if (cost !== undefined) lines.push(...costRows(cost));
   lines.push("", "Take care", ...plan.cautions.flatMap(({ text }) => wrapped(text, "- ")));
   return lines;
+}
+
+const whenSurging = "turn the needle valve back as the pressure falls, or use a better regulator";
+
+/** An effect that nobody stated is a span, and its upper end only may come. */
+function surgeWords({ verdict, supplyPressureEffect_ratio: { low, high } }: SurgeOutlook): string {
+  if (verdict === "steady") return "nobody will notice";
+  if (verdict === "creeps") {
+    return `it ${low < high ? "may creep" : "creeps"} up; turn the needle valve back when the bubble counter shows it`;
+  }
+  return `it ${low < high ? "may surge" : "surges"}; ${whenSurging}`;
+}
+
+/** What it costs, beside a bought cylinder. */
+export function costRows(cost: PlannedCost): readonly string[] {
+  const { currency, total, perGramDelivered: each, perGramFromCylinder: bought } = cost;
+  const delivered = each === undefined ? "" : `, ${money(100 * each, currency)} for 100 g delivered`;
+  const beside = bought === undefined ? "" : `; from a bought cylinder ${money(100 * bought, currency)}`;
+  return [row("costs", `${money(total, currency)}${delivered}${beside}`)];
 }
 
 /** Why there is no plan, and what would fit. */
@@ -97,77 +107,12 @@ export function refusalText(vesselId: string, refused: RefusedPlan): readonly st
   ];
 }
 
-/** Several recipes, one a line. */
-export function comparisonText(vesselId: string, compared: readonly ComparedCandidate[]): readonly string[] {
-  const head = [
-    "recipe",
-    "bicarb. g",
-    "acid g",
-    "kg",
-    "cold bar",
-    "room bar",
-    "hot, upper",
-    "CO2 g",
-    "days",
-    "verdict",
-  ];
-  const body = compared.map(({ candidate, outcome }) => {
-    if (outcome.kind === "plan") {
-      const { amounts, pressures, delivery, lasts } = outcome;
-      return [
-        candidate.label,
-        ...amountCells(amounts),
-        pressures.cold.pressureGauge_bar.toFixed(1),
-        pressures.room.pressureGauge_bar.toFixed(1),
-        pressures.hottest.highGauge_bar.toFixed(1),
-        delivery.deliverable_g.value.toFixed(0),
-        lasts === undefined ? "-" : lasts.days.value.toFixed(0),
-        "fits",
-      ];
-    }
-    const most =
-      outcome.largest === undefined ? "" : `; at most ${outcome.largest.sodiumBicarbonate_g.toFixed(1)} g`;
-    return [
-      candidate.label,
-      ...(outcome.requested === undefined
-        ? [candidate.sodiumBicarbonate_g.toFixed(1), "-", "-"]
-        : amountCells(outcome.requested)),
-      ...["-", "-", "-", "-", "-"],
-      `refused, ${limitWords[outcome.limit]}${most}`,
-    ];
-  });
-  const rows = [head, ...body];
-  const widths = head.map((_, column) => Math.max(...rows.map((cells) => (cells[column] ?? "").length)));
-  const last = head.length - 1;
-  const table = rows.map((cells) =>
-    cells
-      .map((cell, column) => {
-        const size = widths[column] ?? 0;
-        if (column === last) return cell;
-        return column === 0 ? cell.padEnd(size) : cell.padStart(size);
-      })
-      .join("  "),
-  );
-  const allowed = compared.map(({ outcome }) => outcome).find((outcome) => outcome.kind === "plan");
-  return [
-    `Recipes for ${vesselId}`,
-    "",
-    ...table,
-    "",
-    ...(allowed === undefined
-      ? []
-      : [
-          `Highest allowed on the hottest day: ${allowed.pressures.highestAllowedGauge_bar.toFixed(1)} bar gauge.`,
-        ]),
-    ...wrapped(boundsInWords, ""),
-    ...wrapped("Ask for one recipe with --bicarbonate to see the whole plan and what to take care of.", ""),
-  ];
-}
-
-const limitWords: Readonly<Record<RefusedPlan["limit"], string>> = {
+/** The limits in the words of a table. */
+export const limitWords: Readonly<Record<RefusedPlan["limit"], string>> = {
   "rated-pressure": "rated pressure",
   "relief-opening-pressure": "pressure at which the relief device opens",
   "gas-space": "gas space",
+  "neck-width": "width of the neck",
   "model-range": "range of the model",
   "pressure-not-stated": "pressure not stated",
   "use-not-stated": "use not stated",
@@ -180,20 +125,17 @@ function amountRows(amounts: ChargeAmounts): readonly string[] {
   return [
     row("sodium bicarbonate", `${amounts.sodiumBicarbonate_g.toFixed(1)} g`),
     row("citric acid", `${amounts.citricAcid_g.toFixed(1)} g ${form}, ${than}`),
-    row(amounts.filling.kind, `${amounts.filling.mass_kg.toFixed(2)} kg`),
+    ...fillingRows(amounts.filling),
+    ...(amounts.residualLiquor_L === undefined
+      ? []
+      : [row("liquor left in", `${amounts.residualLiquor_L.toFixed(2)} L, of the last charge`)]),
   ];
 }
 
-function amountCells(amounts: ChargeAmounts): readonly string[] {
-  const { kind, mass_kg } = amounts.filling;
-  return [
-    amounts.sodiumBicarbonate_g.toFixed(1),
-    amounts.citricAcid_g.toFixed(1),
-    `${mass_kg.toFixed(2)}${kind === "ice" ? " ice" : ""}`,
-  ];
+function fillingRows({ kind, mass_kg, ice_kg }: ChargeAmounts["filling"]): readonly string[] {
+  if (ice_kg === undefined) return [row(kind, `${mass_kg.toFixed(2)} kg`)];
+  return [row("water", `${(mass_kg - ice_kg).toFixed(2)} kg`), row("ice", `${ice_kg.toFixed(2)} kg`)];
 }
-
-const shownUnits: readonly PressureUnit[] = ["bar", "kgf/cm2", "psi"];
 
 function pressureRows(pressures: ChargePlan["pressures"]): readonly string[] {
   const rows: readonly (readonly [string, PressureOutlook])[] = [
@@ -201,46 +143,7 @@ function pressureRows(pressures: ChargePlan["pressures"]): readonly string[] {
     ["at room temperature", pressures.room],
     ["hottest day", pressures.hottest],
   ];
-  return rows.map(([label, outlook]) => {
-    const columns = shownUnits.map((unit) => {
-      const digits = unit === "psi" ? 0 : 1;
-      const [value = "", low = "", high = ""] = [
-        outlook.pressureGauge_bar,
-        outlook.lowGauge_bar,
-        outlook.highGauge_bar,
-      ].map((pressure_bar) => pressureFromBar(pressure_bar, unit).toFixed(digits));
-      return `${value} (${low} to ${high}) ${unit}`;
-    });
-    return row(label, `${outlook.temperature_degC.toFixed(0).padStart(2)} degC  ${columns.join("   ")}`);
-  });
-}
-
-function row(label: string, text: string): string {
-  return `  ${label.padEnd(labelWidth)}${text}`;
-}
-
-function bounded(amount: Bounded, unit: string, digits: number): string {
-  const high = Number.isFinite(amount.high) ? amount.high.toFixed(digits) : "no end";
-  return `${amount.value.toFixed(digits)} ${unit} (${amount.low.toFixed(digits)} to ${high})`;
-}
-
-function money(amount: number, currency: string): string {
-  return `${amount.toFixed(2)} ${currency}`.trimEnd();
-}
-
-function sentence(text: string): string {
-  return `${text.charAt(0).toUpperCase()}${text.slice(1)}`;
-}
-
-function wrapped(text: string, lead: string): readonly string[] {
-  const lines: string[] = [];
-  let line = lead;
-  for (const word of text.split(" ")) {
-    if (line.length + word.length > width && line.trim() !== "") {
-      lines.push(line.trimEnd());
-      line = " ".repeat(lead.length);
-    }
-    line += `${word} `;
-  }
-  return [...lines, line.trimEnd()];
+  return rows.map(([label, outlook]) =>
+    row(label, pressureInUnits(outlook.temperature_degC, outlook.pressureGauge_bar, outlook)),
+  );
 }

@@ -1,12 +1,20 @@
 import { compareCandidates } from "../../lib/charge-plan/compare-candidates.js";
 import { planCharge } from "../../lib/charge-plan/plan-charge.js";
 import type { PlanRequest } from "../../lib/charge-plan/plan-request.js";
+import { planSugarCharge } from "../../lib/charge-plan/plan-sugar.js";
 import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
 import { formatFault } from "../config/config-faults.js";
-import type { VesselConfig } from "../config/config-schema.js";
 import { loadConfig } from "../config/load-config.js";
-import { PlanOptionError, planQuestion, vesselMeant, type PlanOptions } from "./plan-options.js";
-import { comparisonText, planText, refusalText } from "./plan-text.js";
+import {
+  PlanOptionError,
+  planQuestion,
+  vesselMeant,
+  type GeneratorConfig,
+  type PlanOptions,
+} from "./plan-options.js";
+import { comparisonText } from "./plan-comparison-text.js";
+import { sugarPlanText, sugarRefusalText } from "./plan-sugar-text.js";
+import { planText, refusalText } from "./plan-text.js";
 
 type PlanOutlooks = Pick<PlanRequest, "readyTime" | "surge">;
 
@@ -14,7 +22,7 @@ export interface PlanCommandPorts {
   /** Takes one line, without its line end. */
   readonly write: (line: string) => void;
   /** What the plan can say of time and flow, where there is a model of them. */
-  readonly outlooks?: (vessel: VesselConfig) => PlanOutlooks;
+  readonly outlooks?: (vessel: GeneratorConfig) => PlanOutlooks;
 }
 
 /**
@@ -65,7 +73,15 @@ function answerOf(
     return {
       lines: comparisonText(vesselId, compared),
       answer: { kind: "comparison", candidates: compared },
-      isPlanned: compared.some(({ outcome }) => outcome.kind === "plan"),
+      isPlanned: compared.some(({ outcome }) => outcome.kind === "plan" || outcome.kind === "sugar-plan"),
+    };
+  }
+  if (question.kind === "sugar") {
+    const plan = planSugarCharge(question.request);
+    return {
+      lines: plan.kind === "sugar-plan" ? sugarPlanText(vesselId, plan) : sugarRefusalText(vesselId, plan),
+      answer: plan,
+      isPlanned: plan.kind === "sugar-plan",
     };
   }
   const plan = planCharge({ ...question.request, ...outlooks });

@@ -157,6 +157,115 @@ describe("the command that plans a charge", () => {
     expect(cost?.total).toBeCloseTo(0.32 + 0.006 * amounts.citricAcid_g, 9);
   });
 
+  it("takes the prices of the config where none is typed, and compares with a bought cylinder", async () => {
+    const { cost, amounts } = await json({ bicarbonate: "80" });
+    // config/example.yaml: 4.20 and 6.50 a kilogram, 25 for 2 kg.
+    expect(cost?.total).toBeCloseTo(0.08 * 4.2 + (amounts.citricAcid_g * 6.5) / 1000, 9);
+    expect(cost).toMatchObject({ currency: "EUR", perGramFromCylinder: 25 / 2000 });
+    const { lines } = await plan({ bicarbonate: "80" });
+    expect(lineWith(lines, "costs")).toMatch(
+      /0\.76 EUR, [\d.]+ EUR for 100 g delivered; from a bought .* 1\.25 EUR$/,
+    );
+  });
+
+  it("needs both prices of a charge of acid, and says nothing of the cost without", async () => {
+    const config = await configWith([["      citricAcid_perKg: 6.50\n", ""]]);
+    expect(await json({ config, bicarbonate: "80" })).not.toHaveProperty("cost");
+    expect((await plan({ config, bicarbonate: "80", priceBicarbonate: "4" })).text).toContain(
+      "both --price-bicarbonate and --price-acid",
+    );
+  });
+
+  it("plans water and ice together", async () => {
+    const { lines, exitCode } = await plan({ bicarbonate: "80", water: "0.3", ice: "0.2" });
+    expect(exitCode).toBe(0);
+    expect(lineWith(lines, "water ")).toContain("0.30 kg");
+    expect(lineWith(lines, "ice ")).toContain("0.20 kg");
+    const { charge } = await json({ bicarbonate: "80", water: "0.3", ice: "0.2" });
+    expect(charge).toMatchObject({ water_kg: expect.closeTo(0.3, 9) as number, ice_kg: 0.2 });
+  });
+
+  it.each([
+    { piece: "20", exitCode: 0, words: "in pieces of 20 mm or less" },
+    { piece: "20.5", exitCode: 1, words: "does not pass a neck of 25 mm freely; crush it to 20 mm or less" },
+    { piece: "40", exitCode: 1, words: "pieces of 40 mm" },
+  ])("holds ice of $piece mm against a neck of 25 mm", async ({ piece, exitCode, words }) => {
+    const asked = await plan({ bicarbonate: "80", ice: "0.5", icePiece: piece });
+    expect(asked.exitCode).toBe(exitCode);
+    expect(asked.text.replace(/\n */g, " ")).toContain(words);
+  });
+
+  it("says that a neck which nobody measured says nothing", async () => {
+    const config = await configWith([["    neckWidth_mm: 25\n", ""]]);
+    const { text, exitCode } = await plan({ config, bicarbonate: "80", ice: "0.5", icePiece: "40" });
+    expect(exitCode).toBe(0);
+    expect(text.replace(/\n */g, " ")).toContain("Its width is not in the config");
+  });
+
+  it("weighs the acid excess that is asked for, and says when it is wasted", async () => {
+    const { amounts } = await json({ bicarbonate: "80", acidExcess: "0.31" });
+    // 1:1 by mass, 31 % more (IUPAC 2021: 192.123 / (3 x 84.006) = 0.7623).
+    expect(amounts.citricAcid_g / 80).toBeCloseTo(1.31 * 0.76234, 4);
+    expect((await plan({ bicarbonate: "80", acidExcess: "0.31" })).text).toContain("sourer liquor");
+    expect((await plan({ bicarbonate: "80", acidExcess: "0.1" })).text).not.toContain("sourer liquor");
+  });
+
+  it("counts the liquor of the config's last charge that stays in", async () => {
+    const hottest = async (asked: Asked): Promise<number> =>
+      Number(/\(([\d.]+) to ([\d.]+)\) bar/.exec(lineWith((await plan(asked)).lines, "hottest day"))?.[2]);
+    expect(await hottest({ bicarbonate: "75", residual: "0.2" })).toBeGreaterThan(
+      (await hottest({ bicarbonate: "75" })) + 0.5,
+    );
+    const [chargeText = ""] = /^ {4}charge:\n(?: {6}.*\n)+/m.exec(exampleText) ?? [];
+    const config = await configWith([[chargeText, ""]]);
+    expect((await plan({ config, bicarbonate: "75", residual: "0.2" })).text).toContain(
+      "needs the last charge",
+    );
+  });
+
+  it("plans sugar and yeast with yield, plateau and verdict", async () => {
+    const { exitCode, text, lines } = await plan({ sugar: "70", water: "1", room: "20", priceSugar: "2" });
+    expect(exitCode).toBe(0);
+    expect(text).toContain("Not expected to reach the working range (weak evidence).");
+    // 4 x 44.009 / 342.297 (IUPAC 2021) = 0.5143.
+    expect(lineWith(lines, "in the sugar")).toContain("36 g by stoichiometry");
+    expect(lineWith(lines, "expected plateau")).toMatch(/20 degC +[\d.]+ \([\d.]+ to [\d.]+\) bar/);
+    expect(lineWith(lines, "costs")).toContain("0.14 EUR");
+    expect(text.replace(/\n */g, " ")).toContain("That yeast stops is weak evidence and no safety device");
+    expect(text).toContain("own plate");
+    expect((await plan({ sugar: "70", water: "1", workingFrom: "6" })).text).toContain("May reach");
+  });
+
+  it("refuses sugar by full conversion, with the most that fits", async () => {
+    // Common practice puts 150 g into 1 L of water; that it stays at a low plateau is not counted on.
+    const { exitCode, lines, text } = await plan({ sugar: "150", water: "1" });
+    expect(exitCode).toBe(1);
+    expect(text).toContain("Every gram is counted as fermented out");
+    expect(lineWith(lines, "verdict")).toContain("not expected to reach the working range (weak evidence)");
+    const most_g = Number(/([\d.]+) g/.exec(lineWith(lines, "table sugar"))?.[1]);
+    expect((await plan({ sugar: String(most_g), water: "1" })).exitCode).toBe(0);
+    expect((await plan({ sugar: String(most_g + 0.2), water: "1" })).exitCode).toBe(1);
+    expect(await json({ sugar: "150", water: "1" })).toMatchObject({
+      kind: "sugar-refused",
+      limit: "relief-opening-pressure",
+      requested: { sucrose_g: 150, water_kg: 1 },
+      largest: { sucrose_g: most_g, verdict: { kind: "not-expected-to-reach", evidence: "weak" } },
+    });
+  });
+
+  it("compares sugar with acid in one table", async () => {
+    const { lines, exitCode } = await plan({ candidates: "70,70sugar/1,150sugar/1,80/66/0.3+0.2ice" });
+    expect(exitCode).toBe(0);
+    expect(lineWith(lines, "70sugar/1 ")).toMatch(/70\.0 sugar .*fits; not expected to reach/);
+    expect(lineWith(lines, "150sugar/1 ")).toMatch(
+      /refused, pressure at which the relief device opens; at most/,
+    );
+    expect(lineWith(lines, "80/66/0.3+0.2ice ")).toContain("0.30 + 0.20 ice");
+    expect(await json({ candidates: "70sugar/1" })).toMatchObject({
+      candidates: [{ candidate: { kind: "sugar-and-yeast" }, outcome: { kind: "sugar-plan" } }],
+    });
+  });
+
   it("compares recipes in one table and succeeds when one fits", async () => {
     const { exitCode, lines, text } = await plan({
       candidates: "70,80/80,80/70/0.6,80/66/0.5ice,140",
@@ -185,9 +294,26 @@ describe("the command that plans a charge", () => {
   });
 
   it.each<readonly [string, Asked, string]>([
-    ["nothing to size by", {}, "give one of --days, --bicarbonate and --candidates"],
+    ["nothing to size by", {}, "give one of --days, --bicarbonate, --sugar and --candidates"],
     ["two sizes", { days: "3", bicarbonate: "80" }, "give one of"],
-    ["water and ice", { bicarbonate: "80", water: "0.3", ice: "0.2" }, "not both"],
+    ["ice beside no water", { bicarbonate: "80", water: "0", ice: "0.2" }, "leave out the one"],
+    ["less than no ice", { bicarbonate: "80", water: "0.3", ice: "-0.2" }, "each above 0 kg"],
+    ["ice alone below nothing", { bicarbonate: "80", ice: "-0.2" }, "ice is -0.2 kg"],
+    ["pieces of no ice", { bicarbonate: "80", icePiece: "20" }, "--ice-piece goes with --ice"],
+    ["sugar and bicarbonate", { sugar: "70", bicarbonate: "80" }, "give one of"],
+    ["sugar on ice", { sugar: "70", ice: "0.5" }, "--ice says nothing beside --sugar"],
+    ["acid for sugar", { sugar: "70", acidExcess: "0.1" }, "--acid-excess says nothing beside --sugar"],
+    ["days of sugar", { sugar: "70", usePerDay: "2" }, "--use-per-day says nothing beside --sugar"],
+    ["a working range for acid", { bicarbonate: "80", workingFrom: "9" }, "--working-from says nothing"],
+    ["negative sugar", { sugar: "-3" }, "sugar is -3 g; allowed is 1 to 4000 g"],
+    ["sugar without water", { sugar: "50", water: "0" }, "water is 0 kg"],
+    ["sugar in a unit", { sugar: "150g" }, '--sugar is "150g"'],
+    ["a recipe of sugar with acid", { candidates: "90sugar/60/1" }, "sugar/water, in g and kg"],
+    ["a recipe with ice twice", { candidates: "80/66/0.2ice+0.2ice" }, "write water and ice as 0.3+0.2ice"],
+    ["acid of no use", { bicarbonate: "80", acidExcess: "9" }, "acid beyond the exact proportion is 9"],
+    ["acid in percent", { bicarbonate: "80", acidExcess: "8%" }, '--acid-excess is "8%"'],
+    ["more old liquor than there was", { bicarbonate: "80", residual: "1.5" }, "residual liquor is 1.5 L"],
+    ["less than no old liquor", { bicarbonate: "80", residual: "-0.1" }, "residual liquor is -0.1 L"],
     ["a word for a number", { bicarbonate: "eighty" }, '--bicarbonate is "eighty"'],
     ["a comma for a point", { bicarbonate: "80", water: "0,5" }, '--water is "0,5"'],
     ["an empty number", { bicarbonate: "" }, '--bicarbonate is ""'],
@@ -197,7 +323,6 @@ describe("the command that plans a charge", () => {
     ["an unknown tank", { bicarbonate: "80", usePerDay: "pond=2" }, "loach, shrimp"],
     ["a tank twice", { bicarbonate: "80", usePerDay: "loach=2,loach=1" }, "once"],
     ["a use of nothing", { bicarbonate: "80", usePerDay: "0" }, "above 0 g"],
-    ["one price of two", { bicarbonate: "80", priceAcid: "6" }, "both --price-bicarbonate and --price-acid"],
     ["a recipe with four parts", { candidates: "80/70/0.5/1" }, "bicarbonate/acid/water"],
     ["a negative mass", { bicarbonate: "-5" }, "sodium bicarbonate is -5 g; allowed is 1 to 4400 g"],
     ["a heat beyond the model", { bicarbonate: "80", hottest: "60" }, "hottest expected temperature is 60"],
