@@ -80,6 +80,29 @@ export function carbonateSpeciation(water: TankWater & { readonly pH: number }):
 }
 
 /**
+ * Alkalinity of fresh water from its pH (activity scale), CO2 and temperature, meq/L: carbonateSpeciation solved for what it
+ * takes. pH 4 to 10, CO2 0.01 to 1000 mg/L, 0 to 50 degC.
+ * @throws OutOfValidRangeError outside these ranges
+ * @see [PlummerBusenberg1982], [Davies1962]
+ */
+export function alkalinityFromCarbonDioxide_meqPerL(
+  water: Omit<TankWater, "alkalinity_meqPerL"> & { readonly pH: number; readonly co2_mgPerL: number },
+): number {
+  assertInRange(water.pH, { quantity: "pH", unit: "", minimum: 4, maximum: 10 });
+  assertInRange(water.co2_mgPerL, { quantity: "CO2", unit: "mg/L", minimum: 0.01, maximum: 1000 });
+  assertInRange(water.temperature_degC, { quantity: "temperature", unit: "degC", minimum: 0, maximum: 50 });
+  const { hydrogenGamma, K1, K2, Kw } = apparentConstants(water);
+  const hydrogenActivity = 10 ** -water.pH;
+  const bicarbonate_molPerL = ((water.co2_mgPerL / molarMass_gPerMol.co2 / 1000) * K1) / hydrogenActivity;
+  return (
+    1000 *
+    (bicarbonate_molPerL * (1 + (2 * K2) / hydrogenActivity) +
+      Kw / hydrogenActivity -
+      hydrogenActivity / hydrogenGamma)
+  );
+}
+
+/**
  * pH (activity scale) of fresh water from its CO2, alkalinity and temperature: the inverse of carbonateSpeciation.
  * CO2 0.01 to 1000 mg/L, alkalinity 0.01 to 20 meq/L, 0 to 50 degC.
  * @throws OutOfValidRangeError outside these ranges
