@@ -12,6 +12,8 @@ import { planOutlooks } from "./plan-outlooks.js";
 import type { PlanOptions } from "./plan-options.js";
 import { planCommand } from "./plan.js";
 import { runCommand } from "./run.js";
+import { tankCo2Command, type TankCo2Options } from "./tank-co2-text.js";
+import { runTankCo2 } from "./tank-co2.js";
 
 const packageVersion = versionFrom(readFileSync(new URL("../../../package.json", import.meta.url), "utf8"));
 
@@ -30,6 +32,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     "check",
     "plan",
     "equilibrium",
+    "tank-co2",
     "status",
     "commission",
     "rearm",
@@ -86,7 +89,10 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     .option("--room <degC>", "temperature of the room, by default 20")
     .option("--hottest <degC>", "the hottest day, by default 40")
     .option("--use-per-day <g>", "what the tanks take a day: 2.5, 2.5+-0.4, or loach=1.5,shrimp=1")
-    .option("--working-from <bar>", "with sugar: where your working range begins, by default two thirds of the highest allowed")
+    .option(
+      "--working-from <bar>",
+      "with sugar: where your working range begins, by default two thirds of the highest allowed",
+    )
     .option("--price-bicarbonate <price>", "a kilogram of it, in place of the config's")
     .option("--price-acid <price>", "a kilogram of it, in place of the config's")
     .option("--price-sugar <price>", "a kilogram of it, in place of the config's")
@@ -116,6 +122,28 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
         ).then(() => 0),
       ),
     );
+  program
+    .command("tank-co2")
+    .description("a tank's CO2 from pH and carbonate hardness, with its interval")
+    .option("--ndjson", "newline-delimited JSON: one reading a line on standard input, one answer a line out")
+    .option("--pH <value>", "of the tank")
+    .option("--kh <dKH>", "carbonate hardness")
+    .option("--temperature <degC>", "of the water")
+    .option("--conductivity <uS/cm>", "at 25 degC, where it is known")
+    .option("--salinity <g/kg>", "of brackish water")
+    .option("--ph-uncertainty <value>", "standard uncertainty of the pH, by default 0.05")
+    .option("--kh-uncertainty <dKH>", "standard uncertainty of the hardness, by default 0.5")
+    .option("--phosphate <mg/L>", "as PO4: shows how far the hardness misleads")
+    .option("--organic-carbon <mg/L>", "dissolved, as in brown water: shows how far the hardness misleads")
+    .option("--boron <mg/L>", "from borax or sea salt: shows how far the hardness misleads")
+    .action((options: TankCo2Options & { ndjson?: boolean }) => {
+      const write = (line: string): void => void process.stdout.write(`${line}\n`);
+      return ending(
+        options.ndjson === true
+          ? runTankCo2(createInterface({ input: process.stdin }), write).then(() => 0)
+          : Promise.resolve(tankCo2Command(options, write)),
+      );
+    });
   withConfig("status", "what the running daemon believes and does").action((options: { config: string }) =>
     ending(localCommand(options.config, { command: "status" })),
   );
