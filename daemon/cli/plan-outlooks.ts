@@ -43,6 +43,7 @@ function readyTimeOf(charge: Charge, room_degC: number): ReadyTime | undefined {
   const startWater_degC = Math.min(45, Math.max(0, charge.sealedAt_degC));
   const course = pressurise(charge, usualSurroundings(charge, { room_degC, startWater_degC }), {
     until_h: longestWatch_h,
+    pointCount: 2,
   });
   if (course.ready_h === undefined) return undefined;
   return {

@@ -1,3 +1,4 @@
+import { saturatedLiquidDensity_kgPerL } from "../chemistry/carbon-dioxide-saturation.js";
 import { OutOfValidRangeError } from "../errors.js";
 import { molarMass_gPerMol } from "../quantities/physical-constants.js";
 import { absoluteFromGauge_bar, gaugeFromAbsolute_bar } from "../quantities/units.js";
@@ -76,7 +77,9 @@ export type CylinderComparison =
       readonly chargeOverCylinder_ratio: number | undefined;
     }
   /** At this temperature CO2 has no liquid, and a bought cylinder is no subject of this model. */
-  | { readonly kind: "no-liquid"; readonly temperature_degC: number };
+  | { readonly kind: "no-liquid"; readonly temperature_degC: number }
+  /** At this temperature the liquid would fill the cylinder, and its pressure is no subject of this model. */
+  | { readonly kind: "liquid-full"; readonly temperature_degC: number };
 
 export interface SurgeForecast {
   readonly charge: SurgeCourse;
@@ -262,7 +265,8 @@ function halfOfRiseAt(points: readonly SurgePoint[], largest_ratio: number): num
  * Will the end of this charge surge, and how does that compare with a bought cylinder at the same temperature, the same
  * regulator and needle set to the same working pressure on each when full? Model and gauge errors are not carried: the
  * regulator's supply-pressure effect, if its maker does not state it, outweighs them.
- * @throws OutOfValidRangeError as surgeCourse and, but for a temperature without liquid, as liquidCylinderState
+ * @throws OutOfValidRangeError as surgeCourse and, but for a temperature without liquid or without gas, as
+ *   liquidCylinderState
  */
 export function surgeForecast(
   curve: DepletionCurve,
@@ -273,6 +277,9 @@ export function surgeForecast(
   const { temperature_degC } = curve;
   if (temperature_degC > liquidCylinderTemperatureRange.maximum) {
     return { charge, cylinder: { kind: "no-liquid", temperature_degC } };
+  }
+  if (cylinder.co2_kg > saturatedLiquidDensity_kgPerL(temperature_degC) * cylinder.volume_L) {
+    return { charge, cylinder: { kind: "liquid-full", temperature_degC } };
   }
   const course = surgeCourse(supplyOfCylinder({ ...cylinder, temperature_degC }), {
     regulator: train.regulator,

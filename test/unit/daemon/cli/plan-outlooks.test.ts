@@ -95,8 +95,13 @@ describe("the flow near the end", () => {
     expect(surgeOf({ kind: "two-stage" }).remark).toContain("taken as 0.01 to 0.1 %");
   });
 
-  it("has no cylinder to compare with in a room in which CO2 has no liquid", () => {
-    expect(surgeOf(undefined, 33)).not.toHaveProperty("cylinder");
+  it.each([
+    { room_degC: 29.5, because: "liquid fills the cylinder" },
+    { room_degC: 33, because: "CO2 has no liquid" },
+  ])("has no cylinder to compare with at $room_degC degC, where $because", ({ room_degC }) => {
+    const surge = surgeOf(undefined, room_degC);
+    expect(surge).not.toHaveProperty("cylinder");
+    expect(surge.flowAtEnd_ratio).toBeGreaterThan(1.2);
   });
 
   it("is not told for a charge below the working pressure", () => {

@@ -194,6 +194,14 @@ describe("a charge beside a bought cylinder", () => {
     for (const point of dry) expect(point.flow.nozzle_ratio).toBe(1);
   });
 
+  it("stands alone where the liquid would fill the cylinder", () => {
+    // Saturated liquid has 0.593 kg/L at 30 degC (Span and Wagner, CoolProp 8.0.0), the cylinder is filled to 0.667.
+    const warm = depletionCurve(charge, { temperature_degC: 30, withdrawal: "headspace" });
+    const forecast = surgeForecast(warm, cylinder, train(0.04));
+    expect(forecast.cylinder).toEqual({ kind: "liquid-full", temperature_degC: 30 });
+    expect(surgeForecast(warm, { ...cylinder, co2_kg: 0.44 }, train(0.04)).cylinder.kind).toBe("compared");
+  });
+
   it("stands alone above the critical temperature, where a cylinder has no liquid", () => {
     const warm = depletionCurve(charge, { temperature_degC: 35, withdrawal: "headspace" });
     const forecast = surgeForecast(warm, cylinder, train(0.04));
