@@ -1,0 +1,239 @@
+import type { RateOfRise } from "./rate-of-rise.js";
+
+/** Limits of a tank's free CO2 and of its rise. */
+export interface Co2Limits {
+  readonly co2TargetLow_mgPerL: number;
+  /** Above it: caution. */
+  readonly co2TargetHigh_mgPerL: number;
+  /** Held against the central value. */
+  readonly co2Alarm_mgPerL: number;
+  /** Held against the upper end of the 80 % interval. */
+  readonly co2Close_mgPerL: number;
+  /** Counts above the target only: the rise of the morning is wanted. */
+  readonly co2Rise_mgPerLPer30Min: number;
+}
+
+export const defaultCo2Limits: Co2Limits = {
+  co2TargetLow_mgPerL: 15,
+  co2TargetHigh_mgPerL: 30,
+  co2Alarm_mgPerL: 40,
+  co2Close_mgPerL: 60,
+  co2Rise_mgPerLPer30Min: 10,
+};
+
+/** Where the default limits are from, for the person who sets their own. */
+export const co2LimitsProvenance: readonly string[] = [
+  "These limits are judgement, not published figures. Your animals come first: lower them for any that breathe fast or gasp.",
+  "Plants: growth is near its most at about 30 mg/L; half of it is reached at 4 to 9 mg/L.",
+  "Fish: the lowest CO2 with deaths within 24 hours was 150 mg/L for trout and 225 mg/L for carp and catfish (Treanor et al. 2020); young sea bream grew a little less at about 20 mg/L and died at 56.",
+  "Shrimp: no published limit for dwarf shrimp was found.",
+  "Low oxygen makes every CO2 harder to bear: hence the alarm far below these figures.",
+];
+
+const range_mgPerL = { minimum: 1, maximum: 100 };
+const rangeOfRise_mgPerLPer30Min = { minimum: 2, maximum: 60 };
+
+/** What is wrong with a person's own limits, a sentence each; none where they can be used. */
+export function co2LimitProblems(limits: Co2Limits): readonly string[] {
+  const { co2TargetLow_mgPerL: targetLow_mgPerL, co2TargetHigh_mgPerL: targetHigh_mgPerL } = limits;
+  const { co2Alarm_mgPerL: alarm_mgPerL, co2Close_mgPerL: close_mgPerL } = limits;
+  const named = [
+    ["lower end of the target", targetLow_mgPerL],
+    ["upper end of the target", targetHigh_mgPerL],
+    ["alarm limit", alarm_mgPerL],
+    ["closing limit", close_mgPerL],
+  ] as const;
+  const outside = named.flatMap(([name, value_mgPerL]) =>
+    value_mgPerL >= range_mgPerL.minimum && value_mgPerL <= range_mgPerL.maximum
+      ? []
+      : [
+          `The ${name} is ${String(value_mgPerL)} mg/L; allowed is ${String(range_mgPerL.minimum)} to ${String(range_mgPerL.maximum)}.`,
+        ],
+  );
+  const disordered = named.flatMap(([name, value_mgPerL], index) => {
+    const below = named[index - 1];
+    return below === undefined || value_mgPerL > below[1]
+      ? []
+      : [
+          `The ${name} (${String(value_mgPerL)} mg/L) must be above the ${below[0]} (${String(below[1])} mg/L).`,
+        ];
+  });
+  const rise = limits.co2Rise_mgPerLPer30Min;
+  const { minimum, maximum } = rangeOfRise_mgPerLPer30Min;
+  return [
+    ...outside,
+    ...disordered,
+    ...(rise >= minimum && rise <= maximum
+      ? []
+      : [
+          `The limit of the rise is ${String(rise)} mg/L in 30 minutes; allowed is ${String(minimum)} to ${String(maximum)}.`,
+        ]),
+  ];
+}
+
+export type Co2Band = "below target" | "in target" | "caution" | "alarm" | "close" | "not known";
+
+/** The steps between the bands, from below. */
+const steps = ["target", "caution", "alarm", "close"] as const;
+type Co2Step = (typeof steps)[number];
+const bandAbove: Record<Co2Step, Co2Band> = {
+  target: "in target",
+  caution: "caution",
+  alarm: "alarm",
+  close: "close",
+};
+
+export interface BandTiming {
+  /** A step is left again when the value is this share below its limit. */
+  readonly deadband_ratio: number;
+  readonly onDelay_s: Readonly<Record<Co2Step, number>>;
+  readonly offDelay_s: number;
+}
+
+/** A tenth of CO2 is 0.04 pH, twice a probe's noise; a stir at the surface passes in minutes. Judgement. */
+export const defaultBandTiming: BandTiming = {
+  deadband_ratio: 0.1,
+  onDelay_s: { target: 300, caution: 300, alarm: 120, close: 30 },
+  offDelay_s: 600,
+};
+
+export interface StepState {
+  readonly isAbove: boolean;
+  /** Since when the value has asked for the other side, without a break. */
+  readonly asksSince_monotonicMs: number | undefined;
+}
+
+export type Co2BandState = Readonly<Record<Co2Step, StepState>>;
+
+export interface Co2BandInput {
+  /** Undefined while nothing is known of the tank. */
+  readonly estimate: { readonly co2_mgPerL: number; readonly co2High80_mgPerL: number } | undefined;
+  readonly rise: RateOfRise | undefined;
+  readonly now_monotonicMs: number;
+}
+
+export interface Co2BandStep {
+  readonly state: Co2BandState | undefined;
+  readonly band: Co2Band;
+  /** Why it is above the target, a sentence each. */
+  readonly reasons: readonly string[];
+}
+
+/** Two significant digits: no more is ever known of a tank's CO2. */
+const twoDigits = (value: number): string => String(Number(value.toPrecision(2)));
+
+/** The rise counts only where it is surely above the limit, so that a probe's noise does not trip it. */
+function risesTooFast({ estimate, rise }: Co2BandInput, limits: Co2Limits): boolean {
+  return (
+    estimate !== undefined &&
+    rise !== undefined &&
+    estimate.co2_mgPerL > limits.co2TargetHigh_mgPerL &&
+    rise.rateLow80_mgPerLPer30Min > limits.co2Rise_mgPerLPer30Min
+  );
+}
+
+function stepOne(
+  before: StepState | undefined,
+  isOver: boolean,
+  isUnder: boolean,
+  onDelay_s: number,
+  timing: BandTiming,
+  now_monotonicMs: number,
+): StepState {
+  if (before === undefined) return { isAbove: isOver, asksSince_monotonicMs: undefined };
+  const asks = before.isAbove ? isUnder : isOver;
+  if (!asks) return { isAbove: before.isAbove, asksSince_monotonicMs: undefined };
+  const since_monotonicMs = before.asksSince_monotonicMs ?? now_monotonicMs;
+  const delay_s = before.isAbove ? timing.offDelay_s : onDelay_s;
+  return now_monotonicMs - since_monotonicMs >= delay_s * 1000
+    ? { isAbove: !before.isAbove, asksSince_monotonicMs: undefined }
+    : { isAbove: before.isAbove, asksSince_monotonicMs: since_monotonicMs };
+}
+
+/**
+ * In which band a tank's CO2 is, without flicker: each step between bands has its own deadband, and its delays either way. The
+ * alarm is held against the central value, closing against the upper end of the 80 % interval: 30 mg/L at a KH of 2 has
+ * an upper end of 43, and an alarm on that would never rest. A first estimate counts at once.
+ */
+export function stepCo2Band(
+  before: Co2BandState | undefined,
+  input: Co2BandInput,
+  limits: Co2Limits = defaultCo2Limits,
+  timing: BandTiming = defaultBandTiming,
+): Co2BandStep {
+  const { estimate, now_monotonicMs } = input;
+  if (estimate === undefined) {
+    return {
+      state: before === undefined ? undefined : withoutAsking(before),
+      band: "not known",
+      reasons: [],
+    };
+  }
+  const tooFast = risesTooFast(input, limits);
+  const stepped = (step: Co2Step, value_mgPerL: number, limit_mgPerL: number, isForced = false): StepState =>
+    stepOne(
+      before?.[step],
+      isForced || value_mgPerL > limit_mgPerL,
+      !isForced && value_mgPerL < limit_mgPerL * (1 - timing.deadband_ratio),
+      timing.onDelay_s[step],
+      timing,
+      now_monotonicMs,
+    );
+  const state: Co2BandState = {
+    target: stepped("target", estimate.co2_mgPerL, limits.co2TargetLow_mgPerL),
+    caution: stepped("caution", estimate.co2_mgPerL, limits.co2TargetHigh_mgPerL),
+    alarm: stepped("alarm", estimate.co2_mgPerL, limits.co2Alarm_mgPerL),
+    close: stepped("close", estimate.co2High80_mgPerL, limits.co2Close_mgPerL, tooFast),
+  };
+  const highest = [...steps].reverse().find((step) => state[step].isAbove);
+  const band = highest === undefined ? "below target" : bandAbove[highest];
+  return { state, band, reasons: reasonsFor(band, input, { limits, timing, tooFast }) };
+}
+
+function withoutAsking(state: Co2BandState): Co2BandState {
+  const quiet = ({ isAbove }: StepState): StepState => ({ isAbove, asksSince_monotonicMs: undefined });
+  return {
+    target: quiet(state.target),
+    caution: quiet(state.caution),
+    alarm: quiet(state.alarm),
+    close: quiet(state.close),
+  };
+}
+
+function reasonsFor(
+  band: Co2Band,
+  { estimate, rise }: Co2BandInput,
+  {
+    limits,
+    timing,
+    tooFast,
+  }: { readonly limits: Co2Limits; readonly timing: BandTiming; readonly tooFast: boolean },
+): readonly string[] {
+  if (estimate === undefined) return [];
+  const central = `CO2 is about ${twoDigits(estimate.co2_mgPerL)} mg/L`;
+  switch (band) {
+    case "caution":
+      return [`${central}; the target ends at ${String(limits.co2TargetHigh_mgPerL)}.`];
+    case "alarm":
+      return [
+        `${central}; the alarm limit is ${String(limits.co2Alarm_mgPerL)}. Watch the fish, and aerate if they breathe fast.`,
+      ];
+    case "close": {
+      const fast =
+        tooFast && rise !== undefined
+          ? [
+              `CO2 rises by ${twoDigits(rise.rate_mgPerLPer30Min)} mg/L in 30 minutes; the limit is ${String(limits.co2Rise_mgPerLPer30Min)}.`,
+            ]
+          : [];
+      const left_mgPerL = limits.co2Close_mgPerL * (1 - timing.deadband_ratio);
+      return [
+        ...fast,
+        `${central} and may be ${twoDigits(estimate.co2High80_mgPerL)}; the closing limit is ${String(limits.co2Close_mgPerL)}, left again below ${twoDigits(left_mgPerL)}.`,
+      ];
+    }
+    case "not known":
+    case "below target":
+    case "in target":
+      return [];
+  }
+}
