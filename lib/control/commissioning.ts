@@ -139,8 +139,9 @@ function mayBeTimer(
   return elapsed_s >= earliestAutoOff_s(rules) && elapsed_s <= latestAutoOff_s(rules);
 }
 
-function latestAutoOff_s(rules: CommissioningRules): number {
-  return rules.autoOff_s * autoOffTolerance_ratio + autoOffTolerance_s;
+/** When a relay whose trial has passed is off by its own timer at the latest, after its last ON; s. */
+export function latestAutoOff_s({ autoOff_s }: Pick<CommissioningRules, "autoOff_s">): number {
+  return autoOff_s * autoOffTolerance_ratio + autoOffTolerance_s;
 }
 
 function earliestAutoOff_s(rules: CommissioningRules): number {

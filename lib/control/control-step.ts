@@ -2,6 +2,7 @@ import type { Override, WindowState, Wish } from "./decide.js";
 import { decide } from "./decide.js";
 import type { Block, InterlockView, StandingCause } from "./interlock.js";
 import { causesNotKnownGone, interlock, standingCauses, tanksTooWarm } from "./interlock.js";
+import { latestAutoOff_s } from "./commissioning.js";
 import type { RelayDriverState } from "./relay-driver.js";
 import { describeRelayFault, initialRelayDriver, isConfirmed, stepRelay, withFault } from "./relay-driver.js";
 import type { Trip } from "./trip.js";
@@ -11,18 +12,39 @@ import type { RelayRules, ValveRules } from "./valve-rules.js";
 /** What a valve's control remembers from tick to tick. Nothing of it survives a restart: unknown means closed. */
 export interface ValveMemory {
   readonly relays: Readonly<Record<string, RelayDriverState>>;
+  /** Since when gas has been on, or may have been, without a break that is known of. */
   readonly openSince_monotonicMs: number | undefined;
+  readonly lastOn_monotonicMs: number;
+  /** The last closing of an open valve that something other than a wish has brought about. */
+  readonly forcedClosing: ForcedClosing | undefined;
   readonly tanksHeldByTemperature: readonly string[];
 }
+
+interface ForcedClosing {
+  readonly at_monotonicMs: number;
+  /** The wish of a person that it overruled, by its end. */
+  readonly overrideUntil_epochMs: number | undefined;
+}
+
+/**
+ * So long a valve stays closed after a closing that nobody wished, or a reading at its limit would switch the solenoid
+ * each second. A judgement: nothing to a tank, which has its gas over hours.
+ */
+export const restAfterClosing_s = 60;
 
 export const initialValveMemory: ValveMemory = {
   relays: {},
   openSince_monotonicMs: undefined,
+  lastOn_monotonicMs: Number.NEGATIVE_INFINITY,
+  forcedClosing: undefined,
   tanksHeldByTemperature: [],
 };
 
 /** Everything one valve's tick depends on, but for what the step works out itself. */
-export type ValveStepView = Omit<InterlockView, "openFor_s" | "relayFault" | "tanksHeldByTemperature"> & {
+export type ValveStepView = Omit<
+  InterlockView,
+  "openFor_s" | "relayFault" | "tanksHeldByTemperature" | "restsFor_s"
+> & {
   readonly now_epochMs: number;
   readonly now_monotonicMs: number;
   readonly window: WindowState;
@@ -57,7 +79,7 @@ export interface ValveStep {
 
 /** One tick of one valve: wish, interlock, relays. */
 export function stepValve(view: ValveStepView, known: ValveMemory): ValveStep {
-  const before = view.brokerConnected ? withRelayFaults(view, known) : known;
+  const before = withKnownBreak(view, view.brokerConnected ? withRelayFaults(view, known) : known);
   const wish = decide(view.window, view.override, view.now_epochMs);
   const openFor_s =
     before.openSince_monotonicMs === undefined
@@ -78,6 +100,7 @@ export function stepValve(view: ValveStepView, known: ValveMemory): ValveStep {
     trips,
     openFor_s,
     relayFault: relayFaultOf(view.rules, before),
+    restsFor_s: restsFor_s(view, before.forcedClosing),
     tanksHeldByTemperature: before.tanksHeldByTemperature,
   });
   const decision = conclude(wish, blocks, view.heldClosed);
@@ -85,8 +108,7 @@ export function stepValve(view: ValveStepView, known: ValveMemory): ValveStep {
   return {
     memory: {
       relays: moved.relays,
-      openSince_monotonicMs:
-        decision.action === "open" ? (before.openSince_monotonicMs ?? view.now_monotonicMs) : undefined,
+      ...followFlow(view, before, decision, moved.commands),
       tanksHeldByTemperature: tanksTooWarm(view.tanks, before.tanksHeldByTemperature).map(
         (tank) => tank.tankId,
       ),
@@ -117,6 +139,58 @@ export function relaysOf(rules: ValveRules): readonly RelayRules[] {
   return rules.airPumpRelay === undefined ? rules.gasRelays : [...rules.gasRelays, rules.airPumpRelay];
 }
 
+/** A person who wishes it open after the closing has seen it and need not wait. */
+function restsFor_s(view: ValveStepView, closing: ForcedClosing | undefined): number {
+  if (closing === undefined) return 0;
+  const { override, now_epochMs, now_monotonicMs } = view;
+  const isByHand = override?.action === "open" && now_epochMs < override.until_epochMs;
+  if (isByHand && override.until_epochMs !== closing.overrideUntil_epochMs) return 0;
+  return Math.max(0, restAfterClosing_s - (now_monotonicMs - closing.at_monotonicMs) / 1000);
+}
+
+/**
+ * A command that could not be given or was not confirmed ends nothing: gas may flow on, until the timer of a relay that has one
+ * must have run out.
+ */
+function withKnownBreak({ rules, now_monotonicMs }: ValveStepView, memory: ValveMemory): ValveMemory {
+  const sinceOn_ms = now_monotonicMs - memory.lastOn_monotonicMs;
+  const isOver =
+    isConfirmedClosed(rules, memory) ||
+    rules.gasRelays.some(
+      ({ autoOff_s }) => autoOff_s !== undefined && sinceOn_ms > latestAutoOff_s({ autoOff_s }) * 1000,
+    );
+  return isOver ? { ...memory, openSince_monotonicMs: undefined } : memory;
+}
+
+function followFlow(
+  view: ValveStepView,
+  before: ValveMemory,
+  decision: ValveDecision,
+  commands: readonly RelayCommand[],
+): Pick<ValveMemory, "openSince_monotonicMs" | "lastOn_monotonicMs" | "forcedClosing"> {
+  const { now_monotonicMs } = view;
+  const { openSince_monotonicMs, forcedClosing } = before;
+  const isOnSent = commands.some(({ command }) => command === "on");
+  const lastOn_monotonicMs = isOnSent ? now_monotonicMs : before.lastOn_monotonicMs;
+  if (decision.action === "open") {
+    return {
+      openSince_monotonicMs: openSince_monotonicMs ?? now_monotonicMs,
+      lastOn_monotonicMs,
+      forcedClosing: undefined,
+    };
+  }
+  const isClosing = openSince_monotonicMs !== undefined && commands.length > 0;
+  const isForced = view.heldClosed === undefined && decision.wish.action === "open";
+  return {
+    openSince_monotonicMs,
+    lastOn_monotonicMs,
+    forcedClosing:
+      isClosing && isForced
+        ? { at_monotonicMs: now_monotonicMs, overrideUntil_epochMs: view.override?.until_epochMs }
+        : forcedClosing,
+  };
+}
+
 /** A fault forbids gas in the tick in which it comes about, so it is looked for before the interlock is asked. */
 function withRelayFaults(view: ValveStepView, memory: ValveMemory): ValveMemory {
   const relays = { ...memory.relays };
@@ -144,14 +218,12 @@ function conclude(wish: Wish, blocks: readonly Block[], heldClosed: string | und
   return { action: wish.action, reason: wish.reason, gist: wish.reason, wish, blocks };
 }
 
-function moveRelays(
-  view: ValveStepView,
-  before: ValveMemory,
-  decision: ValveDecision,
-): {
+interface MovedRelays {
   readonly relays: Readonly<Record<string, RelayDriverState>>;
   readonly commands: readonly RelayCommand[];
-} {
+}
+
+function moveRelays(view: ValveStepView, before: ValveMemory, decision: ValveDecision): MovedRelays {
   if (!view.brokerConnected) {
     return { relays: before.relays, commands: [] };
   }

@@ -34,10 +34,12 @@ export interface InterlockView {
   readonly guards: readonly GuardView[];
   readonly tanks: readonly TankView[];
   readonly trips: readonly Trip[];
-  /** How long gas has been commanded on without a break. */
+  /** How long gas has been on without a break that is known of. */
   readonly openFor_s: number;
   /** A relay of this valve that does not do what it is told. */
   readonly relayFault: string | undefined;
+  /** How long the valve still stays closed because it has just been closed; 0: it may open. */
+  readonly restsFor_s: number;
   /** The tanks whose temperature already holds the valve: they let go half a kelvin lower. */
   readonly tanksHeldByTemperature: readonly string[];
 }
@@ -51,7 +53,8 @@ export type InterlockRuleId =
   | "relay not commissioned"
   | "guard sensor silent"
   | "relay not obeying"
-  | "temperature above the limit";
+  | "temperature above the limit"
+  | "rests after a closing";
 
 export interface Block {
   readonly rule: InterlockRuleId;
@@ -106,6 +109,12 @@ export function interlock(view: InterlockView): readonly Block[] {
     block(
       "temperature above the limit",
       `${tank.tankId} ${seen}, the limit is ${tank.limits.temperatureHigh_degC} degC`,
+    );
+  }
+  if (view.restsFor_s > 0) {
+    block(
+      "rests after a closing",
+      `opens again in ${Math.ceil(view.restsFor_s)} s, so that the solenoid does not chatter`,
     );
   }
   return blocks;

@@ -60,8 +60,9 @@ describe("the valve is closed whatever happens to the daemon", () => {
     const now_ms = performance.now();
     kill(deadMan!, "SIGKILL");
     expect(await closedAfter(now_ms, 5000)).toBeLessThan(2000);
-    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 20_000, interval: 50 });
-  });
+    // A valve that was closed by force rests for a minute.
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 80_000, interval: 50 });
+  }, 120_000);
 
   it.each(["SIGTERM", "SIGINT"] as const)(
     "before an orderly end by %s, with exit code 0 and nothing left running",
@@ -137,9 +138,9 @@ describe("the valve is closed whatever happens around the daemon, and says why",
           .catch(() => undefined),
       500,
     );
-    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 30_000, interval: 20 });
+    await vi.waitFor(() => expect(bench().relay.isOn()).toBe(true), { timeout: 80_000, interval: 20 });
     clearInterval(sensor);
-  }, 90_000);
+  }, 150_000);
 
   it("when the relay does not confirm", async () => {
     bench().relay.setReporting(false);

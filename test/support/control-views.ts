@@ -41,6 +41,7 @@ export const letThrough: InterlockView = {
   tanks: [tankView],
   trips: [],
   openFor_s: 0,
+  restsFor_s: 0,
   relayFault: undefined,
   tanksHeldByTemperature: [],
 };

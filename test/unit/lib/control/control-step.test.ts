@@ -116,11 +116,11 @@ describe("stepValve", () => {
     expect(decision.blocks.map((block) => block.rule)).toEqual(["broker lost"]);
   });
 
-  it("commands nothing while the broker is away, and believes nothing of what it said before", () => {
+  it("commands nothing while the broker is away, and counts the time open on", () => {
     const { commands, last, memory } = run([{}, { brokerConnected: false }, { brokerConnected: false }]);
     expect(commands).toEqual(["0 outlet on"]);
     expect(last.decision).toMatchObject({ action: "closed", gist: "broker lost" });
-    expect(memory.openSince_monotonicMs).toBeUndefined();
+    expect(memory.openSince_monotonicMs).toBe(1_000_000);
   });
 
   it("trips, closes in the same tick and stays closed once the cause is gone", () => {
@@ -180,6 +180,100 @@ describe("stepValve", () => {
     expect(run([...open, { rules, window: outside }, ...open]).last.trips).toEqual([]);
   });
 
+  describe("after a broker that was lost while gas was on", () => {
+    const rules = { ...valveRules, longestOpen_min: 6 };
+    const open = Array.from({ length: 200 }, () => ({ rules }));
+    const lost = (seconds: number) =>
+      Array.from({ length: seconds }, () => ({ rules, brokerConnected: false }));
+
+    it.each([
+      { lost_s: 100, trips: true, because: "the relay has not dropped: its gas may have flown on" },
+      { lost_s: 200, trips: false, because: "its own timer of 120 s has run out, with its tolerance" },
+    ])("of $lost_s s the longest time open is reached: $trips, since $because", ({ lost_s, trips }) => {
+      const { last } = run([...open, ...lost(lost_s), ...open]);
+      expect(last.trips.map(({ cause }) => cause)).toEqual(trips ? ["open for too long"] : []);
+    });
+
+    it("a relay without a timer of its own never counts as dropped", () => {
+      const forEver = { ...rules, gasRelays: [{ ...relayRules, autoOff_s: undefined }] };
+      const views = [...open, ...lost(2000), ...open.slice(0, 3)].map((view) => ({
+        ...view,
+        rules: forEver,
+      }));
+      expect(run(views).last.trips).toMatchObject([{ cause: "open for too long" }]);
+    });
+
+    it("a relay that has reported off since it was told has had its break", () => {
+      const { last } = run([...open, ...lost(50), { rules, window: outside }, ...open]);
+      expect(last.trips).toEqual([]);
+    });
+  });
+
+  describe("a closing that nobody wished", () => {
+    const silent = {
+      guards: [{ sensorId: "loach-ph", state: { kind: "stale", age_s: 121, lastRejection: undefined } }],
+    } as const;
+    const byHand = (end_min: number): Partial<ValveStepView> => ({
+      override: {
+        valveId: "outlet",
+        action: "open",
+        until_epochMs: Date.parse("2026-05-04T10:00:00Z") + end_min * 60_000,
+        source: "local",
+      },
+    });
+    const secondsClosed = (views: readonly Partial<ValveStepView>[]): number => {
+      const { commands } = run(views);
+      const [off, on] = commands.slice(1).map((line) => Number(line.split(" ")[0]));
+      return Number(on) - Number(off);
+    };
+    const calm = Array.from({ length: 100 }, (): Partial<ValveStepView> => ({}));
+
+    it("is followed by a minute of rest, which the reason counts down", () => {
+      expect(secondsClosed([{}, silent, ...calm])).toBe(60);
+      expect(run([{}, silent, ...calm.slice(0, 20)]).last.decision).toMatchObject({
+        action: "closed",
+        gist: "rests after a closing",
+        reason: "rests after a closing: opens again in 40 s, so that the solenoid does not chatter",
+      });
+    });
+
+    it("switches a relay at most once a minute while a guard comes and goes each second", () => {
+      const flapping = Array.from({ length: 600 }, (_, index) => (index % 2 === 0 ? {} : silent));
+      const { commands } = run(flapping);
+      expect(commands.filter((line) => line.endsWith("on")).length).toBeLessThanOrEqual(10);
+    });
+
+    it.each<{ because: string; views: readonly Partial<ValveStepView>[]; closed_s: number }>([
+      {
+        because: "a person who sees it and wishes it open waits for nothing",
+        views: [{}, silent, {}, ...calm.map(() => byHand(30))],
+        closed_s: 2,
+      },
+      {
+        because: "a wish from before it does not make the solenoid chatter",
+        views: [byHand(30), { ...silent, ...byHand(30) }, ...calm.map(() => byHand(30))],
+        closed_s: 60,
+      },
+      {
+        because: "the end of a closing by hand was no such closing",
+        views: [{}, { override: { ...byHand(30).override!, action: "closed" } }, ...calm],
+        closed_s: 1,
+      },
+      {
+        because: "nor was the end of a trial",
+        views: [{}, { heldClosed: "the relay is being tried by a person" }, ...calm],
+        closed_s: 1,
+      },
+      {
+        because: "nor is a window that closes and opens",
+        views: [{}, { window: outside }, ...calm],
+        closed_s: 1,
+      },
+    ])("keeps the valve closed for $closed_s s where $because", ({ views, closed_s }) => {
+      expect(secondsClosed(views)).toBe(closed_s);
+    });
+  });
+
   it("stops trying a relay that does not confirm in the tick in which that is a fault, and sends OFF", () => {
     let memory = noMemory;
     const commands: string[] = [];
@@ -222,10 +316,12 @@ describe("stepValve", () => {
 
   it("lets a warm tank have gas again half a kelvin below its limit, not before", () => {
     const at = (temperature_degC: number | undefined) => ({ tanks: [{ ...tankView, temperature_degC }] });
-    const actions = [29.9, 30.1, 29.8, undefined, 29.6, 29.5, 29.9].map(
-      (_, index, all) => run(all.slice(0, index + 1).map(at)).last.decision.action,
+    const forbidden = [29.9, 30.1, 29.8, undefined, 29.6, 29.5, 29.9].map((_, index, all) =>
+      run(all.slice(0, index + 1).map(at)).last.decision.blocks.some(
+        ({ rule }) => rule === "temperature above the limit",
+      ),
     );
-    expect(actions).toEqual(["open", "closed", "closed", "closed", "closed", "open", "open"]);
+    expect(forbidden).toEqual([false, true, true, true, true, false, false]);
   });
 });
 
