@@ -69,8 +69,8 @@ function tankCo2Text(estimate: HardnessEstimate, apart: HardnessApart | undefine
     ...(apart === undefined ? [] : apartRows(co2_mgPerL, apart)),
     "",
     ...estimate.cautions.map((caution) => `Note: ${cautionTexts[caution]}.`),
-    "Note: tannins, phosphate and borate count as hardness in the test and make this read high; the pH drop against degassed",
-    "water and a drop checker do not share that error.",
+    "Note: tannins, phosphate and borate count as hardness in the test and make this read high. A drop checker does not",
+    "share that error; the pH drop against degassed water has no error by tannins, but reads low by a phosphate buffer.",
     ...(co2High80_mgPerL < caution_mgPerL
       ? []
       : [

@@ -9,6 +9,7 @@ import { airEquilibriumCo2_mgPerL } from "./air-equilibrium.js";
 import type { Co2Evidence } from "./co2-evidence.js";
 import { quantile80, type TankCo2 } from "./co2-from-hardness.js";
 import { tankIonicStrength, type WaterSalts } from "./ionic-strength.js";
+import { otherBasesCharge_meqPerL, type OtherBases } from "./other-bases.js";
 
 /** The pH that the tank's water showed without the CO2 that was dosed, by the same probe. */
 export interface DegassedBaseline {
@@ -30,6 +31,8 @@ export interface PhDropReading extends WaterSalts {
   readonly isRecalibratedSince?: boolean;
   /** Standard uncertainty of the present pH: noise and drift since the baseline, or the whole offset after a calibration. */
   readonly phUncertainty?: number;
+  /** Phosphate and the like, where they are known: they take up CO2's acid on the way down and make the drop smaller. */
+  readonly bases?: OtherBases;
   /** Standard uncertainty of the probe's slope, of which the drop takes its share. */
   readonly slopeUncertainty_ratio?: number;
 }
@@ -107,10 +110,11 @@ export function degassedCo2(sample: {
  * Free CO2 of a tank from how far its pH stands below that of the same water without the dosed CO2, mg/L, with an 80 %
  * interval. The degassed CO2 and pH give the alkalinity, and that with the present pH the CO2, at the temperature of each: the
  * constant K1 all but cancels, the hardness is not asked for. The probe's offset cancels too, unless it was calibrated anew
- * between. As with hardness, acids added since the baseline (a buffer, tannins, nitrification) read as CO2.
+ * between. Acid that came into the water since the baseline (nitrification, a change of water) reads as CO2. A phosphate buffer
+ * that is not told makes it read far too low: 13 for 30 mg/L at 100 mg/L of phosphate and 4 dKH.
  * @param reading  pH 4 to 10, 0 to 40 degC
  * @throws OutOfValidRangeError outside these, or where the baseline implies an alkalinity outside 0.001 to 20 meq/L
- * @see [PlummerBusenberg1982], [Davies1962], [Weiss1974]
+ * @see [PlummerBusenberg1982], [Davies1962], [Weiss1974], [Wagman1982], [Oliver1983]
  */
 export function co2FromPhDrop(reading: PhDropReading): PhDropEstimate {
   const { baseline, temperature_degC } = reading;
@@ -131,9 +135,15 @@ export function co2FromPhDrop(reading: PhDropReading): PhDropEstimate {
   const { how, roomCo2_ppm } = baseline;
   const degassed = degassedCo2({ how, temperature_degC: sample_degC, roomCo2_ppm });
   const { alkalinity_meqPerL, ionicStrength_molPerL } = waterOf(reading, sample_degC, degassed.co2_mgPerL);
+  const bases = reading.bases ?? {};
+  const takenUp_meqPerL =
+    otherBasesCharge_meqPerL(
+      { pH: baseline.pH, temperature_degC: sample_degC, ionicStrength_molPerL },
+      bases,
+    ) - otherBasesCharge_meqPerL({ pH: reading.pH, temperature_degC, ionicStrength_molPerL }, bases);
   const { co2_mgPerL } = carbonateSpeciation({
     pH: reading.pH,
-    alkalinity_meqPerL,
+    alkalinity_meqPerL: alkalinity_meqPerL + takenUp_meqPerL,
     temperature_degC,
     ionicStrength_molPerL,
   });

@@ -72,15 +72,14 @@ function humicShare(pH: number): number {
 }
 
 /**
- * Acid that bases other than carbonate take up between the tank's pH and the end point of a hardness titration, meq/L.
- * Phosphate's pairs with calcium are left out (under 10 % of it below pH 8).
- * @throws OutOfValidRangeError for a pH outside 4 to 10, an end point outside 4 to 5, or more of a base than its range
+ * Negative charge of the bases other than carbonate at a pH, meq/L: what of them stands ready to take up acid, counted from
+ * their uncharged forms. Phosphate's pairs with calcium are left out (under 10 % of it below pH 8).
+ * @throws OutOfValidRangeError for a pH outside 4 to 10, or more of a base than its range
  * @see [Wagman1982] phosphoric and boric acid, [Oliver1983] humic acids, [Davies1962]
  */
-export function otherBases_meqPerL(
+export function otherBasesCharge_meqPerL(
   water: { readonly pH: number; readonly temperature_degC: number; readonly ionicStrength_molPerL: number },
   bases: OtherBases,
-  endPointPh = 4.35,
 ): number {
   const { pH, temperature_degC, ionicStrength_molPerL } = water;
   const phosphate_mgPerL = bases.phosphate_mgPerL ?? 0;
@@ -88,18 +87,31 @@ export function otherBases_meqPerL(
   const boron_mgPerL = bases.boron_mgPerL ?? 0;
   assertInRange(pH, ranges.pH);
   assertInRange(temperature_degC, ranges.temperature);
-  assertInRange(endPointPh, ranges.endPoint);
   assertInRange(phosphate_mgPerL, ranges.phosphate);
   assertInRange(carbon_mgPerL, ranges.carbon);
   assertInRange(boron_mgPerL, ranges.boron);
   const logGamma = (charge: number): number =>
     daviesLogGamma({ charge, ionicStrength_molPerL, temperature_degC });
-  const between = (chargeAt: (pH: number) => number): number => chargeAt(pH) - chargeAt(endPointPh);
   return (
-    (phosphate_mgPerL / molarMass_gPerMol.phosphate) * between((at) => phosphateCharge(at, logGamma)) +
-    (boron_mgPerL / molarMass_gPerMol.boron) * between((at) => borateCharge(at, logGamma)) +
-    carbon_mgPerL * humicCharge_meqPerMg * between(humicShare)
+    (phosphate_mgPerL / molarMass_gPerMol.phosphate) * phosphateCharge(pH, logGamma) +
+    (boron_mgPerL / molarMass_gPerMol.boron) * borateCharge(pH, logGamma) +
+    carbon_mgPerL * humicCharge_meqPerMg * humicShare(pH)
   );
+}
+
+/**
+ * Acid that bases other than carbonate take up between the tank's pH and the end point of a hardness titration, meq/L.
+ * @throws OutOfValidRangeError as otherBasesCharge_meqPerL, and for an end point outside 4 to 5
+ * @see [Wagman1982], [Oliver1983], [Davies1962]
+ */
+export function otherBases_meqPerL(
+  water: { readonly pH: number; readonly temperature_degC: number; readonly ionicStrength_molPerL: number },
+  bases: OtherBases,
+  endPointPh = 4.35,
+): number {
+  assertInRange(endPointPh, ranges.endPoint);
+  const atEnd_meqPerL = otherBasesCharge_meqPerL({ ...water, pH: endPointPh }, bases);
+  return otherBasesCharge_meqPerL(water, bases) - atEnd_meqPerL;
 }
 
 /**

@@ -6,6 +6,8 @@ import {
   pHFromCarbonDioxide,
 } from "../../lib/chemistry/carbonate-speciation.js";
 import { degassingMethods, dropCheckerColours } from "../../lib/journal/journal-entry.js";
+import { createRandomSource, drawNormal } from "../../lib/simulation/random-source.js";
+import { waterPh } from "../../lib/simulation/water-ph.js";
 import { co2FromHardness, hardnessEvidence } from "../../lib/tank/co2-from-hardness.js";
 import { co2FromPhDrop } from "../../lib/tank/co2-from-ph-drop.js";
 import { dropCheckerColourAt } from "../../lib/tank/drop-checker-colour.js";
@@ -83,6 +85,35 @@ describe("CO2 from pH and hardness, of any tank", () => {
       expect(evidence.co2_mgPerL).toBe(co2_mgPerL);
       expect(evidence.co2_mgPerL * Math.exp(1.2816 * spread)).toBeCloseTo(co2High80_mgPerL, 6);
     });
+  });
+});
+
+describe("the 80 % interval of CO2 from pH and hardness, over 4000 tanks read with the stated errors", () => {
+  it.each([
+    { kh_dKH: 12, because: "hard water, where the pH decides" },
+    { kh_dKH: 4, because: "an ordinary tank" },
+    { kh_dKH: 2, because: "the kit's error is a quarter" },
+    { kh_dKH: 1, because: "the kit's error is a half" },
+  ])("holds the truth in about 80 % at $kh_dKH dKH: $because", ({ kh_dKH }) => {
+    const random = createRandomSource(20_251_125);
+    let held = 0;
+    let above = 0;
+    let count = 0;
+    while (count < 4000) {
+      const co2_mgPerL = 10 + 30 * random();
+      const truePh = waterPh({ co2_mgPerL, kh_dKH, temperature_degC: 25, ionicStrength_molPerL: 0.005 });
+      const shownKh_dKH = kh_dKH + 0.5 * drawNormal(random);
+      const pH = truePh + 0.05 * drawNormal(random);
+      if (shownKh_dKH < 0.1) continue;
+      count += 1;
+      const estimate = co2FromHardness({ pH, kh_dKH: shownKh_dKH, temperature_degC: 25 });
+      if (co2_mgPerL > estimate.co2High80_mgPerL) above += 1;
+      else if (co2_mgPerL >= estimate.co2Low80_mgPerL) held += 1;
+    }
+    expect(held / count).toBeGreaterThan(0.78);
+    expect(held / count).toBeLessThan(0.88);
+    // More CO2 than the upper end is what harms.
+    expect(above / count).toBeLessThan(0.135);
   });
 });
 

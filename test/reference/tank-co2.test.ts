@@ -3,6 +3,7 @@ import { carbonateSpeciation } from "../../lib/chemistry/carbonate-speciation.js
 import { alkalinityFromKh_meqPerL } from "../../lib/quantities/units.js";
 import { airEquilibriumCo2_mgPerL } from "../../lib/tank/air-equilibrium.js";
 import { co2FromHardness } from "../../lib/tank/co2-from-hardness.js";
+import { co2FromPhDrop } from "../../lib/tank/co2-from-ph-drop.js";
 import { ionicStrengthFromConductivity_molPerL } from "../../lib/tank/ionic-strength.js";
 import { otherBases_meqPerL } from "../../lib/tank/other-bases.js";
 import { colourMatching } from "../../lib/tank/drop-checker-colour.js";
@@ -144,6 +145,48 @@ describe("CO2 of tank water", () => {
       );
       expect(Math.abs(taken_meqPerL / triprotic_meqPerL - 1)).toBeLessThan(0.3);
     }
+  });
+
+  const drops = readReference<{
+    readonly water: string;
+    readonly temperature_degC: number;
+    readonly phosphate_mgPerL: number;
+    readonly degassedPh: number;
+    readonly degassedCo2_mgPerL: number;
+    readonly pH: number;
+    readonly ionicStrength_molPerL: number;
+    readonly expected_mgPerL: number;
+  }>("tank-ph-drop-phreeqc.json");
+
+  it(`${drops.table}: within ${drops.tolerance} of ${drops.source}`, () => {
+    for (const row of drops.rows) {
+      const { pH, temperature_degC, phosphate_mgPerL } = row;
+      const baseline = { pH: row.degassedPh, how: "aerated a day", roomCo2_ppm: 500 } as const;
+      const conductivity_uSPerCm = row.ionicStrength_molPerL / 1.3e-5;
+      const told = co2FromPhDrop({
+        pH,
+        temperature_degC,
+        baseline,
+        bases: { phosphate_mgPerL },
+        conductivity_uSPerCm,
+      });
+      expect(missOf(drops, told.degassedCo2_mgPerL, row.degassedCo2_mgPerL)).toBeLessThan(0.005);
+      expect(missOf(drops, told.co2_mgPerL, row.expected_mgPerL), row.water).toBeLessThan(drops.tolerance);
+    }
+  });
+
+  it("reads low by more than half in a phosphate buffer that nobody told of, while the hardness reads high", () => {
+    const { pH, degassedPh, temperature_degC, expected_mgPerL } = drops.rows.find(
+      ({ water }) => water === "a phosphate buffer",
+    )!;
+    const baseline = { pH: degassedPh, how: "aerated a day", roomCo2_ppm: 500 } as const;
+    expect(co2FromPhDrop({ pH, temperature_degC, baseline }).co2_mgPerL).toBeLessThan(expected_mgPerL / 2);
+    // A kit titrates the 4 dKH of carbonate and the phosphate's share.
+    const phosphate_dKH =
+      otherBases_meqPerL({ pH, temperature_degC, ionicStrength_molPerL: 0.0027 }, { phosphate_mgPerL: 100 }) /
+      alkalinityFromKh_meqPerL(1);
+    const byKit = co2FromHardness({ pH, temperature_degC, kh_dKH: 4 + phosphate_dKH });
+    expect(byKit.co2_mgPerL).toBeGreaterThan(1.1 * expected_mgPerL);
   });
 
   const air = readReference<{
