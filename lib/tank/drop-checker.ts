@@ -2,7 +2,13 @@ import { pHFromCarbonDioxide } from "../chemistry/carbonate-speciation.js";
 import type { DropCheckerColour } from "../journal/journal-entry.js";
 import { alkalinityFromKh_meqPerL } from "../quantities/units.js";
 import { assertInRange } from "../quantities/valid-range.js";
-import { dropCheckerColourAt, dropCheckerSwatch, indicatorPka, type Swatch } from "./drop-checker-colour.js";
+import {
+  dropCheckerColourAt,
+  dropCheckerSwatch,
+  indicatorPka,
+  swatchCaution,
+  type Swatch,
+} from "./drop-checker-colour.js";
 
 /** A drop checker: an indicator in water of known hardness, under a bell of air in the tank. */
 export interface DropChecker {
@@ -21,6 +27,7 @@ export interface DropCheckerView {
   readonly pH: number;
   readonly colour: DropCheckerColour;
   readonly swatch: Swatch;
+  readonly swatchCaution: string;
 }
 
 export const dropCheckerDefaults = { referenceKh_dKH: 4, timeConstant_h: 1.5 } as const;
@@ -91,7 +98,7 @@ export function dropCheckerPh(
 }
 
 /**
- * What a person would see now: the liquid's pH, its colour in trade words, and a patch for a screen (shown with swatchCaution).
+ * What a person would see now: the liquid's pH, its colour in trade words, and a patch for a screen with its caution.
  * @throws OutOfValidRangeError as dropCheckerPh
  * @see [PlummerBusenberg1982], [HorobinKiernan2002]
  */
@@ -104,6 +111,7 @@ export function dropCheckerView(
     pH,
     colour: dropCheckerColourAt(pH, indicatorPka.value),
     swatch: dropCheckerSwatch(pH, indicatorPka.value),
+    swatchCaution,
   };
 }
 

@@ -44,6 +44,7 @@ describe("a virtual drop checker", () => {
     const view = dropCheckerView({}, { liquidCo2_mgPerL: row.co2_mgPerL, temperature_degC: 25 });
     expect(view.pH).toBeCloseTo(row.pH, 1);
     expect(view.colour).toBe(row.colour);
+    expect(view.swatchCaution).toContain("Screens");
   });
 
   it("is blue in water without CO2 and does not fail there", () => {
