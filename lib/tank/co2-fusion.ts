@@ -13,7 +13,7 @@ import {
 
 export interface MethodWeight {
   readonly method: Co2Method;
-  /** How far the estimate follows this method; all of them add to 1. */
+  /** How far the central value follows this method; all of them add to 1. 0: left out, as it stands alone. */
   readonly weight_ratio: number;
 }
 
@@ -52,8 +52,11 @@ const sharedRange = {
 const probeRange = { quantity: "standard uncertainty of the pH", unit: "", minimum: 0, maximum: 3 };
 const countRange = { quantity: "number of evidences", unit: "", minimum: 0, maximum: 8 };
 
-/** How often a method is wrong beyond its stated error, against how often it is not. Judgement: one time in ten. */
-const wrongAgainstRight_ratio = 1 / 9;
+/**
+ * How often a method is wrong beyond its stated error, against how often it is not: one time in seven. Judgement; with it the
+ * upper end of two that agree reaches a good way towards a third that reads higher.
+ */
+const wrongAgainstRight_ratio = 1 / 6;
 
 interface Candidate {
   readonly members: readonly number[];
@@ -111,8 +114,9 @@ function assertEvidence(evidence: Co2Evidence): void {
  * One estimate of a tank's free CO2 from all methods, mg/L, with 80 and 95 % intervals.
  * ln(CO2) is estimated by least squares with correlated errors, so that two readings of one probe do not count as two
  * witnesses; bounds cut it softly. Where the methods disagree beyond their stated errors (chi-square, 95 %), every largest group
- * that agrees is a candidate, weighed one to nine for each method it leaves out; the interval spans the mixture and all
- * candidates that leave out the fewest, so that no single method that disagrees pulls its upper end down.
+ * that agrees is a candidate. The central value is that of the candidate that leaves out the fewest methods, the middle of
+ * several; the interval spans these and the mixture of all, weighed one to six for each method left out. So no single method
+ * that disagrees pulls the upper end down.
  * @param evidences  up to 8; none gives undefined, one gives itself.
  * @param probe  standard uncertainties of the tank's pH probe, 0 to 3 pH.
  * @throws OutOfValidRangeError for a number that is none or outside of its range.
@@ -136,14 +140,16 @@ export function fuseCo2(evidences: readonly Co2Evidence[], probe: ProbeSpread): 
     Math.exp(Math.max(...spanned.map((one) => quantile_ln(one, share))));
 
   const weights = evidences.map(() => 0);
-  for (const { members, share } of candidates) {
+  let centre_ln = 0;
+  for (const { members, estimate } of likeliest) {
+    centre_ln += quantile_ln(estimate, 0.5) / likeliest.length;
     groupWeights(pick(evidences, members), probe).forEach((weight, place) => {
       const index = members[place] ?? 0;
-      weights[index] = (weights[index] ?? 0) + share * weight;
+      weights[index] = (weights[index] ?? 0) + weight / likeliest.length;
     });
   }
   return {
-    co2_mgPerL: Math.exp(quantile_ln(mixture, 0.5)),
+    co2_mgPerL: Math.exp(centre_ln),
     co2Low80_mgPerL: lowest(0.1),
     co2High80_mgPerL: highest(0.9),
     co2Low95_mgPerL: lowest(0.025),
