@@ -1,5 +1,7 @@
 import { molarMass_gPerMol, standardAtmosphere_bar } from "../quantities/physical-constants.js";
 import { carbonDioxideSolubility_molPerKgBar } from "./carbon-dioxide-phases.js";
+import { advanceLayers, meanCo2_mgPerL, settledLayers } from "./layered-tank.js";
+import type { LayeredTankSpec, TankLayers } from "./layered-tank.js";
 import { waterPh } from "./water-ph.js";
 
 export interface SimulatedTankSpec {
@@ -19,12 +21,16 @@ export interface SimulatedTankSpec {
   readonly heater: { readonly set_degC: number; readonly hysteresis_K: number; readonly power_W: number };
   readonly lampHeat_W: number;
   readonly lossToRoom_WPerK: number;
+  /** Finer water: layers, a probe that lags, rates that follow the temperature. Without it the tank is one stirred body. */
+  readonly layers?: LayeredTankSpec;
 }
 
 export interface SimulatedTankState {
   readonly co2_mgPerL: number;
   readonly temperature_degC: number;
   readonly heaterOn: boolean;
+  /** Of a tank with layers, from its first step on; co2_mgPerL is then their mean. */
+  readonly layers?: TankLayers;
 }
 
 export interface SimulatedTankStep {
@@ -35,6 +41,10 @@ export interface SimulatedTankStep {
   readonly aerating: boolean;
   readonly room_degC: number;
   readonly roomCo2_ppm: number;
+  /** What a film or a lid leaves of the gas exchange; 1 where it is not stated. */
+  readonly surfaceFilm_ratio?: number;
+  /** On top of the tank's own, as after a feeding. */
+  readonly extraRespiration_mgPerLPerH?: number;
 }
 
 /** Heat capacity of water at tank temperatures, from memory; a litre weighs a kilogram. */
@@ -64,23 +74,47 @@ export function airEquilibriumCo2_mgPerL(air: {
  * surface and what plants take up. First-order gas exchange: common practice, no source. Exact over the step for
  * a constant uptake; the uptake saturates after Michaelis and Menten.
  */
-function nextCo2_mgPerL(spec: SimulatedTankSpec, state: SimulatedTankState, step: SimulatedTankStep): number {
+function nextCo2(
+  spec: SimulatedTankSpec,
+  state: SimulatedTankState,
+  step: SimulatedTankStep,
+): { readonly co2_mgPerL: number; readonly layers?: TankLayers } {
   const { co2_mgPerL } = state;
   const duration_h = step.duration_s / 3600;
   const dissolved_mgPerL =
     (step.injectedCo2_mol * molarMass_gPerMol.co2 * 1000 * spec.diffuserEfficiency_ratio) / spec.volume_L;
-  const uptake_mgPerLPerH = step.lightsOn
-    ? (spec.uptake_mgPerLPerH * co2_mgPerL) / (spec.halfSaturation_mgPerL + co2_mgPerL)
-    : 0;
-  const gain_mgPerLPerH = dissolved_mgPerL / duration_h + spec.respiration_mgPerLPerH - uptake_mgPerLPerH;
-  const exchange_perH = spec.gasExchange_perH * (step.aerating ? spec.aerationFactor : 1);
+  const respiration_mgPerLPerH = spec.respiration_mgPerLPerH + (step.extraRespiration_mgPerLPerH ?? 0);
+  const exchange_perH =
+    spec.gasExchange_perH * (step.aerating ? spec.aerationFactor : 1) * (step.surfaceFilm_ratio ?? 1);
   const equilibrium_mgPerL = airEquilibriumCo2_mgPerL({
     temperature_degC: state.temperature_degC,
     co2_ppm: step.roomCo2_ppm,
   });
+  if (spec.layers !== undefined) {
+    const layers = advanceLayers(
+      spec.layers,
+      state.layers ?? settledLayers(co2_mgPerL, step.lightsOn),
+      {
+        gasExchange_perH: exchange_perH,
+        airCo2_mgPerL: equilibrium_mgPerL,
+        dose_mgPerLPerH: dissolved_mgPerL / duration_h,
+        respiration_mgPerLPerH,
+        uptake_mgPerLPerH: spec.uptake_mgPerLPerH,
+        halfSaturation_mgPerL: spec.halfSaturation_mgPerL,
+        lightsOn: step.lightsOn,
+        temperature_degC: state.temperature_degC,
+      },
+      duration_h,
+    );
+    return { co2_mgPerL: meanCo2_mgPerL(spec.layers, layers), layers };
+  }
+  const uptake_mgPerLPerH = step.lightsOn
+    ? (spec.uptake_mgPerLPerH * co2_mgPerL) / (spec.halfSaturation_mgPerL + co2_mgPerL)
+    : 0;
+  const gain_mgPerLPerH = dissolved_mgPerL / duration_h + respiration_mgPerLPerH - uptake_mgPerLPerH;
   const settled_mgPerL = equilibrium_mgPerL + gain_mgPerLPerH / exchange_perH;
   const decay = Math.exp(-exchange_perH * duration_h);
-  return Math.max(0, settled_mgPerL + (co2_mgPerL - settled_mgPerL) * decay);
+  return { co2_mgPerL: Math.max(0, settled_mgPerL + (co2_mgPerL - settled_mgPerL) * decay) };
 }
 
 /** Heat of heater and lamp against the loss to the room, with a thermostat that ripples. */
@@ -105,13 +139,37 @@ export function advanceTank(
   state: SimulatedTankState,
   step: SimulatedTankStep,
 ): SimulatedTankState {
-  return { co2_mgPerL: nextCo2_mgPerL(spec, state, step), ...nextTemperature(spec, state, step) };
+  return { ...nextCo2(spec, state, step), ...nextTemperature(spec, state, step) };
 }
 
-/** True pH of the tank's water, from its CO2 and its carbonate hardness. */
+/** The tank after part of its water was changed at once for fresh water, layers alike mixed. */
+export function changeWater(
+  state: SimulatedTankState,
+  fresh: { readonly share_ratio: number; readonly co2_mgPerL: number; readonly temperature_degC: number },
+): SimulatedTankState {
+  const mixed = (old: number, added: number): number => old + (added - old) * fresh.share_ratio;
+  const layers =
+    state.layers === undefined
+      ? {}
+      : {
+          layers: {
+            ...state.layers,
+            surface_mgPerL: mixed(state.layers.surface_mgPerL, fresh.co2_mgPerL),
+            body_mgPerL: mixed(state.layers.body_mgPerL, fresh.co2_mgPerL),
+          },
+        };
+  return {
+    ...state,
+    co2_mgPerL: mixed(state.co2_mgPerL, fresh.co2_mgPerL),
+    temperature_degC: mixed(state.temperature_degC, fresh.temperature_degC),
+    ...layers,
+  };
+}
+
+/** True pH of the tank's water at the probe, from its CO2 and its carbonate hardness. */
 export function tankPh(spec: SimulatedTankSpec, state: SimulatedTankState): number {
   return waterPh({
-    co2_mgPerL: Math.max(state.co2_mgPerL, 0.05),
+    co2_mgPerL: Math.max(state.layers?.probe_mgPerL ?? state.co2_mgPerL, 0.05),
     kh_dKH: spec.kh_dKH,
     temperature_degC: state.temperature_degC,
     ionicStrength_molPerL: spec.ionicStrength_molPerL,
