@@ -1,9 +1,12 @@
 import { withDateWarnings } from "../config/check-dates.js";
-import { formatFault } from "../config/config-faults.js";
-import { loadConfig } from "../config/load-config.js";
+import { formatFault, inFileOrder } from "../config/config-faults.js";
+import { loadConfig, type ParsedConfig } from "../config/load-config.js";
+import { resolveSecrets, type SecretFileReader } from "../config/resolve-secrets.js";
 
 export interface CheckConfigOptions {
   readonly now_epochMs: number;
+  /** Opens the files that the config names. */
+  readonly readFile: SecretFileReader;
   /** Takes one line, without its line end. */
   readonly write: (line: string) => void;
 }
@@ -12,7 +15,8 @@ const mostLines = 500;
 
 /** Prints what is wrong with a configuration file, and what is odd. @returns the exit code: 0 without fault, else 1. */
 export async function checkConfigCommand(path: string, options: CheckConfigOptions): Promise<number> {
-  const checked = withDateWarnings(await loadConfig(path), options.now_epochMs);
+  const dated = withDateWarnings(await loadConfig(path), options.now_epochMs);
+  const checked = await withNamedFiles(dated, options.readFile);
   const faults = checked.kind === "invalid" ? checked.faults : [];
   const lines = [
     ...faults.map((fault) => ({ fault, text: formatFault(path, fault) })),
@@ -32,6 +36,16 @@ export async function checkConfigCommand(path: string, options: CheckConfigOptio
   const rest = checked.isComplete ? "" : "; the keys and values are checked once the file can be read";
   options.write(`${path}: ${counted(faults.length, "fault")}, ${ofWarnings}${rest}`);
   return 1;
+}
+
+/** A valid config with what is wrong with the files that it names. */
+async function withNamedFiles(parsed: ParsedConfig, readFile: SecretFileReader): Promise<ParsedConfig> {
+  if (parsed.kind === "invalid") return parsed;
+  const resolved = await resolveSecrets(parsed.config, readFile, parsed.positionOf);
+  const warnings = inFileOrder([...parsed.warnings, ...resolved.warnings]);
+  return resolved.kind === "unreadable"
+    ? { kind: "invalid", faults: resolved.faults, warnings, isComplete: true }
+    : { ...parsed, warnings };
 }
 
 function counted(count: number, noun: string): string {

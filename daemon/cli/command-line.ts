@@ -3,6 +3,7 @@ import { closest } from "fastest-levenshtein";
 import { readFileSync } from "node:fs";
 import { systemClock } from "../system/system-clock.js";
 import { createInterface } from "node:readline";
+import { readSecretFile } from "../config/secret-file.js";
 import { checkConfigCommand } from "./check-config.js";
 import { demoCommand } from "./demo.js";
 import { runEquilibrium } from "./equilibrium.js";
@@ -70,6 +71,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
       ending(
         checkConfigCommand(file, {
           now_epochMs: systemClock.now_epochMs(),
+          readFile: readSecretFile,
           write: (line) => void process.stdout.write(`${line}\n`),
         }),
       ),

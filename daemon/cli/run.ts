@@ -1,10 +1,11 @@
-import { readFile, stat } from "node:fs/promises";
+import { readFile } from "node:fs/promises";
 import { createApp, type App } from "../app.js";
 import { withDateWarnings } from "../config/check-dates.js";
 import { formatFault } from "../config/config-faults.js";
 import type { SiteConfig } from "../config/config-schema.js";
 import { loadConfig } from "../config/load-config.js";
 import { resolveSecrets } from "../config/resolve-secrets.js";
+import { readSecretFile } from "../config/secret-file.js";
 import type { BrokerAccess } from "../mqtt/broker-connection-options.js";
 import { createSynchronisationProbe } from "../system/clock-synchronisation.js";
 import { createPinoLogger } from "../system/pino-logger.js";
@@ -104,11 +105,7 @@ async function load(path: string): Promise<Loaded> {
   if (parsed.kind === "invalid") {
     return { kind: "faulty", faults: parsed.faults.map((fault) => formatFault(path, fault)) };
   }
-  const read = async (file: string): Promise<{ text: string; mode: number }> => ({
-    text: await readFile(file, "utf8"),
-    mode: (await stat(file)).mode,
-  });
-  const resolved = await resolveSecrets(parsed.config, read, parsed.positionOf);
+  const resolved = await resolveSecrets(parsed.config, readSecretFile, parsed.positionOf);
   const warnings = [...parsed.warnings, ...resolved.warnings].map((fault) => formatFault(path, fault));
   if (resolved.kind === "unreadable") {
     return { kind: "faulty", faults: resolved.faults.map((fault) => formatFault(path, fault)) };

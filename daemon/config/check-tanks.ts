@@ -122,6 +122,7 @@ function checkWindowLengths(context: CheckContext, tank: KeyPath): void {
       });
       continue;
     }
+    warnOfLongLight(context, path, light);
     if (shift === undefined || movedEarlier(light, shift).length_min > 0) continue;
     context.fault(path, {
       what: `leaves no time for gas: ${light.length_min} min of light and a lead_min of ${shift.start_min} are used up by an earlyClose_min of ${shift.end_min}`,
@@ -129,6 +130,27 @@ function checkWindowLengths(context: CheckContext, tank: KeyPath): void {
       todo: "make earlyClose_min smaller, or the photoperiod longer",
     });
   }
+}
+
+/** Common practice, no source: lights run 6 to 10 h; over midnight for longer than half a day is two times exchanged. */
+const longestLight_min = 14 * 60;
+const longestLightOverMidnight_min = 12 * 60;
+
+function warnOfLongLight(context: CheckContext, photoperiod: KeyPath, light: WeeklySpan): void {
+  const endOfDay_min = (Math.floor(light.start_min / 1440) + 1) * 1440;
+  const isOverMidnight = light.start_min + light.length_min > endOfDay_min;
+  const longest_min = isOverMidnight ? longestLightOverMidnight_min : longestLight_min;
+  if (light.length_min <= longest_min) return;
+  const length_h = Number((light.length_min / 60).toFixed(1));
+  context.warning([...photoperiod, "lightsOff"], {
+    what: isOverMidnight
+      ? `is before lightsOn, so the light stays on over midnight, for ${length_h} h`
+      : `keeps the light on for ${length_h} h`,
+    allowed: `up to ${longest_min / 60} h${isOverMidnight ? " over midnight" : ""} without this warning`,
+    todo: isOverMidnight
+      ? "check that the two times are not exchanged"
+      : "check both times; gas runs as long as the light",
+  });
 }
 
 function checkDatesOff(context: CheckContext, tank: KeyPath): void {

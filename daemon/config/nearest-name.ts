@@ -1,8 +1,26 @@
 import { distance } from "fastest-levenshtein";
 
+/** How people write units whose name here is another; one letter is near to everything. */
+const usualSpellings: Readonly<Record<string, string>> = {
+  c: "degC",
+  "\u00b0c": "degC",
+  celsius: "degC",
+  centigrade: "degC",
+  f: "degF",
+  "\u00b0f": "degF",
+  fahrenheit: "degF",
+  kelvin: "K",
+  gram: "g",
+  grams: "g",
+  kilogram: "kg",
+  kilograms: "kg",
+};
+
 /** The known name that was most likely meant, or undefined where none is near. */
 export function nearestName(given: string, known: readonly string[]): string | undefined {
   const wanted = given.toLowerCase().slice(0, 80);
+  const usual = Object.hasOwn(usualSpellings, wanted) ? usualSpellings[wanted] : undefined;
+  if (usual !== undefined && known.includes(usual)) return usual;
   let nearest: string | undefined;
   let nearestDistance = Number.POSITIVE_INFINITY;
   for (const name of known) {

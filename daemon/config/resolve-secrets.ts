@@ -70,7 +70,9 @@ export async function resolveSecrets(
           path,
           `names ${file}, which cannot be read${code}`,
           "a file that the daemon's user can read",
-          "check path and permissions",
+          code.includes("EACCES")
+            ? "give the daemon's user the right to read it; to check it, be that user"
+            : "check path and permissions",
         ),
       );
       return undefined;

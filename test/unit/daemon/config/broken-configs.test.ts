@@ -236,6 +236,16 @@ const brokenConfigs: readonly BrokenConfig[] = [
     says: ['is the text "PSI"', 'did you mean "psi"?'],
   },
   {
+    name: "a degree Celsius as C, which one letter does not make a kelvin",
+    edits: [["unit: degF", "unit: ‸C"]],
+    says: ['is the text "C"', 'did you mean "degC"?'],
+  },
+  {
+    name: "a degree Fahrenheit with its sign",
+    edits: [["unit: degF", 'unit: ‸"°F"']],
+    says: ['did you mean "degF"?'],
+  },
+  {
     name: "a unit on a pH sensor",
     edits: [["measures: pH\n    topic: study", "measures: pH\n    ‸unit: pH\n    topic: study"]],
     says: ["unit is not needed", "pH scale", "remove the line"],

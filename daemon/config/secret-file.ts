@@ -1,0 +1,8 @@
+import { readFile, stat } from "node:fs/promises";
+import type { SecretFileReader } from "./resolve-secrets.js";
+
+/** Reads a file that the config names from this machine. */
+export const readSecretFile: SecretFileReader = async (path) => ({
+  text: await readFile(path, "utf8"),
+  mode: (await stat(path)).mode,
+});
