@@ -21,11 +21,11 @@ export const defaultCo2Limits: Co2Limits = {
   co2Rise_mgPerLPer30Min: 10,
 };
 
-/** Where the default limits are from, for the person who sets their own. */
+/** Where the default limits are from, for the person who sets their own. Deaths: [Treanor2020]; the half of growth from memory. */
 export const co2LimitsProvenance: readonly string[] = [
   "These limits are judgement, not published figures. Your animals come first: lower them for any that breathe fast or gasp.",
   "Plants: growth is near its most at about 30 mg/L; half of it is reached at 4 to 9 mg/L.",
-  "Fish: the lowest CO2 with deaths within 24 hours was 150 mg/L for trout and 225 mg/L for carp and catfish (Treanor et al. 2020); young sea bream grew a little less at about 20 mg/L and died at 56.",
+  "Fish: the lowest CO2 with deaths within 24 hours was 150 mg/L for trout and 225 mg/L for carp and catfish (a study of four species, 2020); young sea bream grew a little less at about 20 mg/L and died at 56.",
   "Shrimp: no published limit for dwarf shrimp was found.",
   "Low oxygen makes every CO2 harder to bear: hence the alarm far below these figures.",
 ];

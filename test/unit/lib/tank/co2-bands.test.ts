@@ -2,6 +2,7 @@ import { describe, expect, it } from "vitest";
 import { createRandomSource, drawNormal } from "../../../../lib/simulation/random-source.js";
 import {
   co2LimitProblems,
+  co2LimitsProvenance,
   defaultCo2Limits,
   stepCo2Band,
   type Co2Band,
@@ -175,5 +176,12 @@ describe("a person's own limits", () => {
     [{ co2Rise_mgPerLPer30Min: Number.NaN }, 1, "a rise that is no number"],
   ])("%j have %d problems (%s)", (own, count) => {
     expect(co2LimitProblems({ ...defaultCo2Limits, ...own })).toHaveLength(count);
+  });
+
+  // Treanor et al. (2020), J. Fish Wildl. Manage. 11, 463-475: first deaths in 24 hours at 150 (trout) and 225 mg/L (carp, catfish).
+  it("by default close at less than half of what killed the first trout, and say that they are judgement", () => {
+    expect(defaultCo2Limits.co2Close_mgPerL).toBeLessThan(150 / 2);
+    expect(co2LimitsProvenance.join(" ")).toContain("judgement, not published");
+    expect(co2LimitsProvenance.join(" ")).toContain("no published limit for dwarf shrimp");
   });
 });

@@ -145,6 +145,28 @@ describe("the drift learnt from a probe's own calibrations", () => {
     expect(factor).toBeLessThanOrEqual(high + 1e-9);
   });
 
+  it("takes out what buffers and readings explain: shifts of 0.03 every other day are no drift", () => {
+    const calibrations = [0, 0.03, 0, 0.03, 0, 0.03].map((off, index) => calibrationOf(2 * index, off));
+    const factor = learnProbeDrift(calibrations).walkPhPerRootWeek / defaultProbeDrift.walkPhPerRootWeek;
+    expect(factor).toBeCloseTo(Math.sqrt(3 / 8), 2);
+  });
+
+  it("skips a change of scale, as after a new amplifier", () => {
+    const volts = calibrateProbe({
+      at_epochMs: onDay(30),
+      buffers: [
+        { buffer: "7.00", shown: 2.5, temperature_degC: 25 },
+        { buffer: "4.01", shown: 3.04, temperature_degC: 25 },
+      ],
+    });
+    if (volts.kind === "refused") throw new Error(volts.explanation);
+    expect(learnProbeDrift([calibrationOf(0, 0), volts])).toBe(defaultProbeDrift);
+    expect(probeHealth({ calibrations: [volts], now_epochMs: onDay(31) })).toMatchObject({
+      verdict: "not known",
+      calibrationIsDue: false,
+    });
+  });
+
   it("tells a steady direction, without correcting for it", () => {
     const calibrations = [0, 0.15, 0.3, 0.45].map((off, index) => calibrationOf(30 * index, off));
     const health = probeHealth({ calibrations, now_epochMs: onDay(91) });
