@@ -8,7 +8,11 @@ export interface OutsideModel {
   readonly reason: string;
 }
 
-/** CO2 pressure above which its hydrate can form in pure water; ends at 10 degC. From memory. [SloanKoh2008] */
+/**
+ * CO2 pressure above which its hydrate can form in pure water; ends at 10 degC, at 45 bar [TakenouchiKennedy1965]. The two
+ * below are from memory [SloanKoh2008]; their line meets the measured quadruple point with ice, -1.55 degC and 10.44 bar, to
+ * 1 % [Semenov2023].
+ */
 const hydrateLine = [
   { temperature_degC: 0, pressure_bar: 12.6 },
   { temperature_degC: 5, pressure_bar: 23 },
@@ -23,7 +27,7 @@ const trisodiumCitrate_gPerMol = 258.07;
 /**
  * Lowest CO2 pressure at which the hydrate can form, bar, or undefined above 10 degC, where it cannot below 45 bar. Salt
  * and acid raise it, so that this line is on the careful side. 0 to 10 degC.
- * @see [SloanKoh2008] (values from memory)
+ * @see [TakenouchiKennedy1965], [Semenov2023]; [SloanKoh2008] (values from memory)
  */
 export function hydratePressure_bar(temperature_degC: number): number | undefined {
   for (let k = 1; k < hydrateLine.length; k += 1) {
