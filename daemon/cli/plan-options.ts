@@ -218,9 +218,11 @@ function residual({ id, vessel }: NamedVessel, options: PlanOptions): Pick<PlanR
   return { residual: { volume_L, lastCharge: configuredCharge(vessel.volume_L, vessel.charge) } };
 }
 
+const decimalNumber = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i;
+
 function numberOf(text: string, option: string): number {
-  const value = Number(text);
-  if (text.trim() === "" || !Number.isFinite(value)) {
+  const value = decimalNumber.test(text.trim()) ? Number(text) : Number.NaN;
+  if (!Number.isFinite(value)) {
     throw new PlanOptionError(
       `${option} is ${quoted(text)}; a number is needed, with a point for the decimals`,
     );

@@ -39,9 +39,15 @@ export function planOutlooks(site: {
 }
 
 function readyTimeOf(charge: Charge, room_degC: number): ReadyTime | undefined {
-  if (room_degC < surroundingsRanges.room.minimum) return undefined;
-  const startWater_degC = Math.min(45, Math.max(0, charge.sealedAt_degC));
-  const course = pressurise(charge, usualSurroundings(charge, { room_degC, startWater_degC }), {
+  const { minimum, maximum } = surroundingsRanges.room;
+  if (room_degC < minimum) return undefined;
+  // At the very end of its range the heat balance has no room to look for its root.
+  const hottest_degC = maximum - 0.1;
+  const temperatures = {
+    room_degC: Math.min(hottest_degC, room_degC),
+    startWater_degC: Math.min(hottest_degC, Math.max(0, charge.sealedAt_degC)),
+  };
+  const course = pressurise(charge, usualSurroundings(charge, temperatures), {
     until_h: longestWatch_h,
     pointCount: 2,
   });

@@ -88,6 +88,7 @@ export function costRows(cost: PlannedCost): readonly string[] {
 /** Why there is no plan, and what would fit. */
 export function refusalText(vesselId: string, refused: RefusedPlan): readonly string[] {
   const lines = [`No charge is planned for ${vesselId}.`, ...wrapped(`${sentence(refused.reason)}.`, "")];
+  if (refused.limit === "use-not-stated") lines.push("Say with --use-per-day what the tanks take, in grams.");
   const { largest } = refused;
   if (largest === undefined) return lines;
   return [

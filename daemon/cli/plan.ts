@@ -50,11 +50,27 @@ export async function planCommand(options: PlanOptions, ports: PlanCommandPorts)
     if (error instanceof PlanOptionError) return complain(error.message);
     if (error instanceof OutOfValidRangeError) {
       const { quantity, value, unit, minimum, maximum } = error;
-      return complain(error.message, { quantity, value, unit, minimum, maximum });
+      return complain(outOfRangeText(error), { quantity, value, unit, minimum, maximum });
     }
     if (error instanceof NoConvergenceError) return complain(error.message, { quantity: error.quantity });
     throw error;
   }
+}
+
+/** Four digits are enough for a scale; bounds are rounded inwards, so that what is printed is allowed. */
+function outOfRangeText({ quantity, value, unit, minimum, maximum }: OutOfValidRangeError): string {
+  const after = unit === "" ? "" : ` ${unit}`;
+  const allowed = `${shortened(minimum, Math.ceil)} to ${shortened(maximum, Math.floor)}`;
+  return `${quantity} is ${String(value)}${after}; allowed is ${allowed}${after}`;
+}
+
+function shortened(value: number, inwards: (scaled: number) => number): string {
+  if (value === 0 || !Number.isFinite(value) || Number.isInteger(value)) return String(value);
+  const scale = 10 ** (3 - Math.floor(Math.log10(Math.abs(value))));
+  // A bound such as 0.01 is not moved by the last bit of its product.
+  const rounded = Math.round(value * scale);
+  const isExact = Math.abs(value * scale - rounded) < 1e-9 * Math.abs(rounded);
+  return String(Number(((isExact ? rounded : inwards(value * scale)) / scale).toPrecision(4)));
 }
 
 interface PlanAnswer {
