@@ -16,6 +16,8 @@ const minute_ms = 60_000;
 /** Mean time between gaps, and their span: hours to days. */
 const meanBetween_h = 12 * 24;
 const span_h = { shortest: 2, longest: 72 } as const;
+/** A cut of the power that keeps the valve closed is mended within half a day. */
+const powerCut_h = 12;
 
 /** Gaps from one instant to another, in order, none in another; their ends lie on whole multiples of 5 minutes. */
 export function recordingGaps(
@@ -29,11 +31,13 @@ export function recordingGaps(
   for (;;) {
     at_epochMs += -Math.log(1 - random()) * meanBetween_h * hour_ms;
     if (at_epochMs >= to_epochMs) return gaps;
-    const lasts_h = span_h.shortest * (span_h.longest / span_h.shortest) ** random();
+    const drawn_h = span_h.shortest * (span_h.longest / span_h.shortest) ** random();
     const chance = random();
+    const kind = chance < 0.5 ? "pressure-only" : chance < 0.8 ? "all" : "all-and-valve-closed";
+    const lasts_h = kind === "all-and-valve-closed" ? Math.min(powerCut_h, drawn_h) : drawn_h;
     const end_epochMs = at_epochMs + lasts_h * hour_ms;
     gaps.push({
-      kind: chance < 0.5 ? "pressure-only" : chance < 0.8 ? "all" : "all-and-valve-closed",
+      kind,
       from_epochMs: grid(at_epochMs),
       to_epochMs: grid(end_epochMs),
     });

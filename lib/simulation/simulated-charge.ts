@@ -26,6 +26,9 @@ export interface SupplyTruth {
   readonly leaked_g: number;
   readonly reacted_ratio: number;
   readonly air_mol: number;
+  /** Of the open gas path, against that of the start. */
+  readonly opening_ratio: number;
+  readonly vessel: SimulatedVessel;
   /** CO2 that can leave before the true gauge pressure is at the working pressure, at the contents' temperature. */
   deliverable_g(): number;
 }
@@ -35,7 +38,7 @@ export interface SimulatedCharge {
   readonly faults: readonly SupplyFault[];
   /** In order of time; as an estimator gets them. */
   readonly readings: readonly SupplyReading[];
-  /** Once an hour. */
+  /** Once an hour, unless the run says otherwise. */
   readonly truth: readonly SupplyTruth[];
   /** What the acid could set free in all, g. */
   readonly available_g: number;
@@ -55,6 +58,8 @@ export interface SimulatedCharge {
 export interface SimulationRun {
   readonly step_s?: number;
   readonly reading_s?: number;
+  /** By default one hour; a whole multiple of `step_s`. */
+  readonly truth_s?: number;
   /** Without it the run ends a day and a half after the working pressure is passed for good. */
   readonly until_epochMs?: number;
   readonly faults?: readonly SupplyFault[];
@@ -101,6 +106,7 @@ export function simulateCharge(drawn: DrawnCharge, run: SimulationRun = {}): Sim
   const step_s = run.step_s ?? 300;
   const step_ms = step_s * 1000;
   const reading_ms = (run.reading_s ?? 600) * 1000;
+  const truth_ms = (run.truth_s ?? 3600) * 1000;
   const faults = run.faults ?? [];
   const { told } = drawn;
   const from_epochMs = drawn.traceFrom_epochMs;
@@ -147,7 +153,8 @@ export function simulateCharge(drawn: DrawnCharge, run: SimulationRun = {}): Sim
   let gapIndex = 0;
   let refillIndex = 0;
   let wasOpen = false;
-  let nextEye_epochMs = from_epochMs + Math.round(eyeChance() * 24) * hour_ms;
+  // Whoever puts a charge to use looks at its gauge; so they do when it is closed.
+  let nextEye_epochMs = from_epochMs;
   const leakAtOnset = new Map<string, number>();
 
   /** Leaks follow the absolute pressure from what they were at their onset. */
@@ -201,7 +208,7 @@ export function simulateCharge(drawn: DrawnCharge, run: SimulationRun = {}): Sim
       break;
     }
 
-    if ((at_epochMs - from_epochMs) % hour_ms === 0) {
+    if ((at_epochMs - from_epochMs) % truth_ms === 0) {
       const now = vessel;
       truth.push({
         at_epochMs,
@@ -214,6 +221,8 @@ export function simulateCharge(drawn: DrawnCharge, run: SimulationRun = {}): Sim
         leaked_g: leaked_mol * molarMass_gPerMol.co2,
         reacted_ratio: vessel.reacted_ratio,
         air_mol: vessel.air_mol,
+        opening_ratio: openingAt(at_epochMs) * fault.opening_ratio,
+        vessel,
         deliverable_g: () => deliverableCo2_mol(now, told.workingPressureGauge_bar) * molarMass_gPerMol.co2,
       });
     }
@@ -222,8 +231,9 @@ export function simulateCharge(drawn: DrawnCharge, run: SimulationRun = {}): Sim
     const onTheClock = (at_epochMs - from_epochMs) % reading_ms === 0;
     const eyeReads = drawn.readBy === "eye" && at_epochMs >= nextEye_epochMs;
     if (eyeReads) {
-      const week_ms = 7 * day_ms;
-      nextEye_epochMs = at_epochMs + (week_ms / eyeReadingsPerWeek) * (0.6 + 0.8 * eyeChance());
+      const later_epochMs = at_epochMs + ((7 * day_ms) / eyeReadingsPerWeek) * (0.6 + 0.8 * eyeChance());
+      const beforeUse = at_epochMs < drawn.dosingFrom_epochMs;
+      nextEye_epochMs = beforeUse ? Math.min(later_epochMs, drawn.dosingFrom_epochMs) : later_epochMs;
     }
     const readsPressure = drawn.readBy === "eye" ? eyeReads : onTheClock && gap === undefined;
     const readsRest = drawn.readBy === "eye" ? eyeReads : onTheClock && recorderSpeaks;
