@@ -8,6 +8,7 @@ import { checkConfigCommand } from "./check-config.js";
 import { demoCommand } from "./demo.js";
 import { runEquilibrium } from "./equilibrium.js";
 import { addJournalCommands } from "./journal.js";
+import { standardOutputLines } from "./line-output.js";
 import { localCommand } from "./local-command.js";
 import { planOutlooks } from "./plan-outlooks.js";
 import type { PlanOptions } from "./plan-options.js";
@@ -103,7 +104,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     .action((options: PlanOptions) =>
       ending(
         planCommand(options, {
-          write: (line) => void process.stdout.write(`${line}\n`),
+          write: standardOutputLines(),
           outlooks: (vessel) =>
             planOutlooks({
               room_degC: options.room === undefined ? undefined : Number(options.room),
@@ -117,12 +118,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     .description("the state of a closed charge: one JSON object a line in, one a line out")
     .requiredOption("--ndjson", "the only form so far: newline-delimited JSON on standard input and output")
     .action(() =>
-      ending(
-        runEquilibrium(
-          createInterface({ input: process.stdin }),
-          (line) => void process.stdout.write(`${line}\n`),
-        ).then(() => 0),
-      ),
+      ending(runEquilibrium(createInterface({ input: process.stdin }), standardOutputLines()).then(() => 0)),
     );
   program
     .command("tank-co2")
@@ -146,9 +142,13 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
           : Promise.resolve(tankCo2Command(options, write)),
       );
     });
-  withConfig("status", "what the running daemon believes and does").action((options: { config: string }) =>
-    ending(localCommand(options.config, { command: "status" })),
-  );
+  withConfig("status", "what the running daemon believes and does")
+    .option("--json", "the whole status as one JSON object")
+    .action((options: { config: string; json?: boolean }) =>
+      ending(
+        localCommand(options.config, { command: "status" }, options.json === true ? "value" : "words"),
+      ),
+    );
   withConfig("commission", "try a relay's auto-off and power-on state, once, with a person beside it")
     .argument("<valve>")
     .action((valve: string, options: { config: string }) =>

@@ -1,8 +1,12 @@
 import { mkdtemp, rm, writeFile } from "node:fs/promises";
+import { execFile } from "node:child_process";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { fileURLToPath } from "node:url";
+import { promisify } from "node:util";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { planCommand } from "../../../../daemon/cli/plan.js";
+import { planOutlooks } from "../../../../daemon/cli/plan-outlooks.js";
 import type { PlanOptions } from "../../../../daemon/cli/plan-options.js";
 import { edited, examplePath, exampleText } from "../../../support/marked-config.js";
 
@@ -316,6 +320,18 @@ describe("the command that plans a charge", () => {
     ["less than no old liquor", { bicarbonate: "80", residual: "-0.1" }, "residual liquor is -0.1 L"],
     ["a word for a number", { bicarbonate: "eighty" }, '--bicarbonate is "eighty"'],
     ["a comma for a point", { bicarbonate: "80", water: "0,5" }, '--water is "0,5"'],
+    ["a number in another base", { bicarbonate: "0x50" }, '--bicarbonate is "0x50"'],
+    ["no end of powder", { bicarbonate: "Infinity" }, '--bicarbonate is "Infinity"'],
+    ["kilograms for grams", { bicarbonate: "0.08" }, "sodium bicarbonate is 0.08 g; allowed is 1 to 4400 g"],
+    ["grams for kilograms", { bicarbonate: "80", water: "500" }, "water is 500 kg; allowed is 0.01 to 2 kg"],
+    ["no water", { bicarbonate: "80", water: "0" }, "water is 0 kg; allowed is 0.01 to 2 kg"],
+    ["no acid", { candidates: "80/0" }, "citric acid is 0 g; allowed is 6.099 to 365.9 g"],
+    ["a bound to four digits", { bicarbonate: "80", residual: "9" }, "allowed is 0 to 0.547"],
+    [
+      "a ratio, without a unit",
+      { bicarbonate: "80", acidExcess: "-1" },
+      "proportion is -1; allowed is -0.9 to 5",
+    ],
     ["an empty number", { bicarbonate: "" }, '--bicarbonate is ""'],
     ["another acid", { bicarbonate: "80", acid: "vinegar" }, "anhydrous or monohydrate"],
     ["an unknown vessel", { bicarbonate: "80", vessel: "attic" }, 'no vessel "attic"; the config has cellar'],
@@ -343,6 +359,36 @@ describe("the command that plans a charge", () => {
       minimum: 1,
       maximum: 4400,
     });
+  });
+
+  it("says with which option the use is stated when days are asked for without", async () => {
+    const { exitCode, text } = await plan({ days: "5" });
+    expect(exitCode).toBe(1);
+    expect(text).toContain("Say with --use-per-day what the tanks take");
+    expect(text).toContain("The largest charge that fits");
+  });
+
+  it("plans from the coldest room to the hottest", async () => {
+    for (const room of ["0", "3", "29.5", "33", "45"]) {
+      const lines: string[] = [];
+      const exitCode = await planCommand(
+        { config: examplePath, bicarbonate: "60", room },
+        {
+          write: (line) => void lines.push(line),
+          outlooks: (vessel) => planOutlooks({ room_degC: Number(room), vessel }),
+        },
+      );
+      expect(exitCode, lines[0]).toBe(0);
+      expect(lineWith(lines, "flow near the end")).toMatch(/up to 1\.\d\d times/);
+    }
+  });
+
+  it("ends quietly when its reader goes away", async () => {
+    const main = fileURLToPath(new URL("../../../../dist/daemon/main.js", import.meta.url));
+    const command = `"${process.execPath}" "${main}" plan --config "${examplePath}" --bicarbonate 60 | head -n 1`;
+    const { stdout, stderr } = await promisify(execFile)("sh", ["-c", command]);
+    expect(stdout).toBe("Charge for cellar\n");
+    expect(stderr).toBe("");
   });
 
   it("does not charge a bought cylinder", async () => {
