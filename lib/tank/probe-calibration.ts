@@ -2,6 +2,15 @@ import type { BufferReading } from "../journal/journal-entry.js";
 import { kelvinFromCelsius } from "../quantities/units.js";
 import { nernstSlope_mVPerPH, type LinearCalibration } from "../readings/calibration.js";
 import { bufferPh, bufferPhSigma } from "./buffer-solutions.js";
+import {
+  equalReadings,
+  readingsRefusal,
+  refused,
+  slopeRefusal,
+  stuckSlope_ratio,
+  swappedBuffers,
+  type RefusedCalibration,
+} from "./calibration-refusal.js";
 
 /** What the probe's topic carries: pH of a meter that knows the Nernst slope, the electrode's mV, or something else, as volts. */
 export type ProbeScale = "pH" | "mV" | "other";
@@ -33,27 +42,6 @@ export interface CalibrationLinePoint {
   readonly residualPh: number;
 }
 
-export type CalibrationRefusal =
-  | "no buffer"
-  | "one buffer, no slope known"
-  | "not a number"
-  | "temperature"
-  | "temperatures differ"
-  | "buffers too close"
-  | "equal readings"
-  | "buffers swapped"
-  | "slope too steep"
-  | "slope too flat"
-  | "offset too large"
-  | "not on a line";
-
-export interface RefusedCalibration {
-  readonly kind: "refused";
-  readonly reason: CalibrationRefusal;
-  /** What was found and what to do, for the person at the tank. */
-  readonly explanation: string;
-}
-
 export interface CalibrationEntry {
   readonly at_epochMs: number;
   readonly buffers: readonly BufferReading[];
@@ -67,14 +55,6 @@ const readingSigma = 0.02;
 const carriedSlopeSigma_ratio = 0.03;
 /** Buffers as close as 6.86 and 7.00, or 9.18 and 10.01, give no slope. DIN 19268 prefers more than 2 pH apart. */
 const leastSpanPh = 1.5;
-const bufferTemperature_degC = { minimum: 5, maximum: 45 };
-const largestTemperatureGap_degC = 5;
-/** No electrode exceeds the Nernst slope; some per cent are the buffers' and the reading's errors. */
-const steepest_ratio = 1.08;
-/** Under this the membrane tells buffers hardly apart: such a line would invent the pH. */
-const flattest_ratio = 0.5;
-/** A probe that moves less than this share of what it should was not in two buffers, or is dead. */
-const stuckSlope_ratio = 0.1;
 /** No working electrode is so far off at pH 7; two units of pH. */
 const largestOffset_mV = 120;
 /** One buffer that moves the probe by more than this was rather another buffer. */
@@ -94,12 +74,6 @@ interface Line {
   readonly shownPerPh: number;
 }
 
-const refused = (reason: CalibrationRefusal, explanation: string): RefusedCalibration => ({
-  kind: "refused",
-  reason,
-  explanation,
-});
-
 const mean = (values: readonly number[]): number =>
   values.reduce((sum, value) => sum + value, 0) / values.length;
 
@@ -117,7 +91,7 @@ function lineThrough(points: readonly SlopePoint[]): Line {
 }
 
 /** Of a pH scale 1, of millivolts the Nernst slope with its sign. */
-export function idealPerPh(scale: "pH" | "mV", temperature_degC: number): number {
+function idealPerPh(scale: "pH" | "mV", temperature_degC: number): number {
   return scale === "pH" ? 1 : -nernstSlope_mVPerPH(temperature_degC);
 }
 
@@ -135,78 +109,16 @@ function scaleOf(line: Line, points: readonly SlopePoint[], temperature_degC: nu
   return looksLike_mV ? "mV" : "other";
 }
 
-function readingsRefusal(buffers: readonly BufferReading[]): RefusedCalibration | undefined {
-  if (buffers.length === 0) {
-    return refused(
-      "no buffer",
-      "No buffer was read: put the probe in two, best 7 and 4, and give what it shows.",
-    );
-  }
-  for (const { buffer, shown, temperature_degC } of buffers) {
-    if (!Number.isFinite(shown) || !Number.isFinite(temperature_degC)) {
-      return refused("not a number", `The reading in buffer ${buffer} or its temperature is not a number.`);
-    }
-    if (
-      temperature_degC < bufferTemperature_degC.minimum ||
-      temperature_degC > bufferTemperature_degC.maximum
-    ) {
-      const fahrenheit =
-        temperature_degC > 45 && temperature_degC < 113 ? " Was it in degrees Fahrenheit?" : "";
-      return refused(
-        "temperature",
-        `Buffer ${buffer} at ${String(temperature_degC)} degC: calibrate between 5 and 45, best near the tank's.${fahrenheit}`,
-      );
-    }
-  }
-  const temperatures = buffers.map(({ temperature_degC }) => temperature_degC);
-  if (Math.max(...temperatures) - Math.min(...temperatures) > largestTemperatureGap_degC) {
-    return refused(
-      "temperatures differ",
-      `The buffers differ by more than ${String(largestTemperatureGap_degC)} degC: let the bottles stand together and read them again.`,
-    );
-  }
-  return undefined;
-}
-
-function slopeRefusal(
+function refusalOfLine(
   scale: ProbeScale,
   line: Line,
   temperature_degC: number,
   earlier: ProbeCalibration | undefined,
 ): RefusedCalibration | undefined {
-  if (scale === "other") {
-    return earlier?.scale === "other" && line.shownPerPh * earlier.shownPerPh < 0 ? swapped() : undefined;
-  }
-  const ratio = line.shownPerPh / idealPerPh(scale, temperature_degC);
-  const percent = String(Math.round(100 * ratio));
-  if (ratio < -stuckSlope_ratio) return swapped();
-  if (ratio < stuckSlope_ratio) return equalReadings();
-  if (ratio < flattest_ratio) {
-    return refused(
-      "slope too flat",
-      `The slope is ${percent} % of the ideal one: too little to correct. Clean the probe, let it stand in storage solution over night, and read fresh buffers; if it stays so, replace it.`,
-    );
-  }
-  if (ratio > steepest_ratio) {
-    return refused(
-      "slope too steep",
-      `The slope is ${percent} % of the ideal one, which no probe reaches: a buffer is old, mixed up (6.86 for 7.00) or was read before it settled.`,
-    );
-  }
-  return undefined;
+  if (scale !== "other") return slopeRefusal(line.shownPerPh / idealPerPh(scale, temperature_degC));
+  const runsAgainstEarlier = earlier?.scale === "other" && line.shownPerPh * earlier.shownPerPh < 0;
+  return runsAgainstEarlier ? swappedBuffers() : undefined;
 }
-
-const swapped = (): RefusedCalibration =>
-  refused(
-    "buffers swapped",
-    "The readings run against the buffers: they stand in the wrong order, or a wire of the probe is reversed.",
-  );
-
-const equalReadings = (): RefusedCalibration =>
-  refused(
-    "equal readings",
-    "The probe showed nearly the same in all buffers: it was not moved over, has dried out, or is broken.",
-  );
 
 /** Two neighbours that run the other way than the whole line: two of three buffers changed places. */
 function runsBackwards(points: readonly SlopePoint[], line: Line): boolean {
@@ -259,9 +171,9 @@ export function calibrateProbe(
   const shown = entry.buffers.map((reading) => reading.shown);
   if (Math.max(...shown) - Math.min(...shown) < 1e-6 * Math.max(...shown.map(Math.abs)))
     return equalReadings();
-  const wrongSlope = slopeRefusal(scale, line, temperature_degC, earlier);
+  const wrongSlope = refusalOfLine(scale, line, temperature_degC, earlier);
   if (wrongSlope?.reason === "equal readings" || wrongSlope?.reason === "buffers swapped") return wrongSlope;
-  if (runsBackwards(points, line)) return swapped();
+  if (runsBackwards(points, line)) return swappedBuffers();
   if (wrongSlope !== undefined) return wrongSlope;
   const calibration = fromLine(entry.at_epochMs, scale, line, points, temperature_degC, false);
   if (calibration.offset_mV !== undefined && Math.abs(calibration.offset_mV) > largestOffset_mV) {

@@ -1,12 +1,12 @@
 import { describe, expect, it } from "vitest";
 import type { BufferReading } from "../../../../lib/journal/journal-entry.js";
 import { calibrated } from "../../../../lib/readings/calibration.js";
+import type { CalibrationRefusal } from "../../../../lib/tank/calibration-refusal.js";
 import {
   calibrateProbe,
   calibrationPhSigma,
   calibrationSlopeSigma_ratio,
   probeCorrection,
-  type CalibrationRefusal,
   type ProbeCalibration,
   type ProbeScale,
 } from "../../../../lib/tank/probe-calibration.js";
