@@ -14,7 +14,7 @@ import { factOf, readEnteredEntry } from "./entered-entry.js";
 import { knownInWords, refusalInWords } from "./journal-words.js";
 import { JournalMemory, keptInMemory, type JournalQuery } from "./journal-memory.js";
 import { journalSiteOf } from "./journal-site.js";
-import { columnsOfFact, entryFromRow } from "./stored-fact.js";
+import { asStored, columnsOfFact, entryFromRow } from "./stored-fact.js";
 import { readWrittenTime } from "./written-time.js";
 
 export type EntryOutcome =
@@ -107,22 +107,19 @@ export function createJournal(ports: JournalPorts, model: () => SiteModel): Jour
     if (about.kind === "subject needed") {
       return refused(`say which ${about.subjectKind}: ${knownInWords(about.subjectKind, about.known)}`);
     }
-    const { fact } = about;
     const now_epochMs = Math.round(clock.now_epochMs());
     const written =
       read.entry.at === undefined ? undefined : readWrittenTime(read.entry.at, model().timeZone);
     if (written?.kind === "refused") return refused(written.reason);
     const at_epochMs = written?.at_epochMs ?? now_epochMs;
-    const note = read.entry.note ?? "";
-    const { id } = subjectOf(fact);
-    const verdict = judgeEntry(fact, at_epochMs, { now_epochMs, site, last: memory.latest(fact.kind, id) });
+    const { kind } = about.fact;
+    const last = memory.latest(kind, subjectOf(about.fact).id);
+    const verdict = judgeEntry(about.fact, at_epochMs, { now_epochMs, site, last });
     if (verdict.kind === "refused") {
-      return {
-        kind: "refused",
-        reason: refusalInWords(verdict.refusal),
-        refusal: verdict.refusal,
-      };
+      return { ...refused(refusalInWords(verdict.refusal)), refusal: verdict.refusal };
     }
+    const fact = asStored(about.fact);
+    const note = read.entry.note ?? "";
     const same = sameAs(fact, at_epochMs, note);
     if (same !== undefined) return known(await same);
     const row = { at_epochMs, enteredAt_epochMs: now_epochMs, source, note, ...columnsOfFact(fact) };

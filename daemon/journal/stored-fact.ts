@@ -68,6 +68,11 @@ export function entryFromRow(row: StoredJournalRow): JournalEntry | undefined {
   return { entryId, at_epochMs, enteredAt_epochMs, source, note, fact, withdrawn };
 }
 
+/** A fact as a restart will read it (JSON knows no -0), so that memory and disk never differ. */
+export function asStored(fact: JournalFact): JournalFact {
+  return storedFact.parse(JSON.parse(JSON.stringify(fact)));
+}
+
 /** How a fact is written into the store. */
 export function columnsOfFact(fact: JournalFact): {
   readonly kind: string;
