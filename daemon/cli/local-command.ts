@@ -14,10 +14,15 @@ const replySchema = z.discriminatedUnion("kind", [
 
 const longestReply = 1_000_000;
 
-/** Sends one command to the running daemon's own socket and follows the conversation. @returns the exit code. */
+/**
+ * Sends one command to the running daemon's own socket and follows the conversation.
+ * @param answer  what is printed where the daemon answers with both words for people and a value for programs.
+ * @returns the exit code.
+ */
 export async function localCommand(
   configPath: string,
   request: Readonly<Record<string, unknown>>,
+  answer: "words" | "value" = "value",
 ): Promise<number> {
   const parsed = await loadConfig(configPath);
   if (parsed.kind === "invalid") {
@@ -54,7 +59,9 @@ export async function localCommand(
         break;
       case "done":
         process.stdout.write(
-          reply.value === undefined ? `${reply.text}\n` : `${JSON.stringify(reply.value, undefined, 2)}\n`,
+          reply.value === undefined || answer === "words"
+            ? `${reply.text}\n`
+            : `${JSON.stringify(reply.value, undefined, 2)}\n`,
         );
         socket.destroy();
         return 0;

@@ -6,6 +6,7 @@ import { commissioningFingerprint, type ControlCycle, type ControlSnapshot } fro
 import type { Clock } from "../ports/clock.js";
 import type { RelayModel, RelayReport } from "../relay-link.js";
 import type { SiteModel, ValveModel } from "../site-model.js";
+import { statusLines } from "../status-text.js";
 import type { SocketConversation, SocketHandler } from "./control-socket.js";
 
 const name = z.string().max(60);
@@ -50,7 +51,13 @@ export function createSiteCommands(
         const status = cycle.status();
         if (status === undefined)
           conversation.reply({ kind: "refused", text: "no control pass has run yet" });
-        else conversation.reply({ kind: "done", text: "status", value: status });
+        else {
+          conversation.reply({
+            kind: "done",
+            text: statusLines(status, model()).join("\n"),
+            value: status,
+          });
+        }
         return;
       }
       case "rearm":

@@ -1,0 +1,122 @@
+import { unitLabels } from "../lib/readings/sensor-unit.js";
+import type { MeasuredQuantity } from "../lib/readings/reading.js";
+import { wallClockAt } from "../lib/schedule/civil-time.js";
+import type { SensorView } from "./sensor-inbox.js";
+import type { SiteModel } from "./site-model.js";
+import type { SiteStatus, ValveStatus } from "./site-status.js";
+import type { TankEstimate } from "./tank-estimate.js";
+
+/** What a running daemon believes and does, for a person at its terminal: plain lines in the site's local time. */
+export function statusLines(status: SiteStatus, model: SiteModel): readonly string[] {
+  const sensorOf = (id: string | undefined): SensorView | undefined =>
+    status.sensors.find((view) => view.sensorId === id);
+  const local = (at_epochMs: number): string => localTime(at_epochMs, status.at_epochMs, model.timeZone);
+  const { date, timeOfDay } = wallClockAt(status.at_epochMs, model.timeZone);
+  const raised = status.alarms.filter((alarm) => alarm.raised);
+  return [
+    `${model.siteId}, ${date} ${timeOfDay} (${model.timeZone})`,
+    ...(status.clock.kind === "plausible" ? [] : [`the clock is not plausible: ${status.clock.reason}`]),
+    ...status.valves.flatMap((valve) => valveLines(valve, local)),
+    ...status.trips.map(
+      ({ subject, cause, reason, at_epochMs }) =>
+        `tripped  ${subject.kind} ${subject.id}: ${cause} (${reason}), since ${local(at_epochMs)}; re-arm with: rearm ${subject.kind} ${subject.id}`,
+    ),
+    ...status.tanks.map((tank) => tankLine(tank, model, sensorOf)),
+    ...[...model.vessels].map(([vesselId, { pressureSensor, temperatureSensor }]) => {
+      const shown = [pressureSensor, temperatureSensor].filter((id) => id !== undefined);
+      const values = shown.map((id) => valueOf(sensorOf(id)));
+      return `vessel ${vesselId}  ${values.length === 0 ? "no sensor" : values.join(", ")}`;
+    }),
+    ...status.sensors.map(sensorLine),
+    ...(raised.length === 0 ? ["no alarm"] : []),
+    ...raised.map(
+      ({ condition: { priority, cause, whatToDo }, since_epochMs }) =>
+        `alarm, ${priority}, since ${local(since_epochMs)}: ${cause}. ${whatToDo}`,
+    ),
+  ];
+}
+
+function valveLines(valve: ValveStatus, local: (at_epochMs: number) => string): readonly string[] {
+  const { valveId, decision, reported, window, override } = valve;
+  const [first, ...others] = decision.blocks;
+  const isForbidden = decision.action === "closed" && decision.wish.action === "open" && first !== undefined;
+  const edge =
+    window.kind === "open"
+      ? `dosing window until ${local(window.closes_epochMs)}`
+      : `dosing window ${window.opens_epochMs === undefined ? "not in the days ahead" : `from ${local(window.opens_epochMs)}`}`;
+  return [
+    `valve ${valveId}  reports ${reported}, is told ${decision.action}: ${decision.reason}`,
+    ...(isForbidden && others.length > 0
+      ? [`  and then: ${others.map(({ rule, reason }) => `${rule} (${reason})`).join("; ")}`]
+      : []),
+    `  ${edge}`,
+    ...(override === undefined
+      ? []
+      : [`  wished ${override.action} by hand until ${local(override.until_epochMs)}`]),
+  ];
+}
+
+function tankLine(
+  { tankId, co2, hardness }: TankEstimate,
+  model: SiteModel,
+  sensorOf: (id: string | undefined) => SensorView | undefined,
+): string {
+  const tank = model.tanks.get(tankId);
+  const parts = [
+    co2 === undefined
+      ? "CO2 not known"
+      : `CO2 ${digits(co2.co2_mgPerL)} mg/L (80 %: ${digits(co2.co2Low80_mgPerL)} to ${digits(co2.co2High80_mgPerL)})`,
+    ...[tank?.phSensorId, tank?.temperatureSensorId]
+      .filter((id) => id !== undefined)
+      .map((id) => valueOf(sensorOf(id))),
+    `KH ${hardness.kh_dKH} dKH by ${hardness.from === "config" ? "the config" : "the last KH test"}`,
+  ];
+  return `tank ${tankId}  ${parts.join(", ")}`;
+}
+
+function sensorLine(view: SensorView): string {
+  const refused =
+    view.freshness.kind === "fresh" || view.lastRejected === undefined
+      ? ""
+      : `; last refused: ${view.lastRejected.reason}, ${view.lastRejected.detail}`;
+  return `sensor ${view.sensorId}  ${valueOf(view)}${refused}`;
+}
+
+const places: Readonly<Record<MeasuredQuantity, number>> = {
+  pH: 2,
+  temperature_degC: 1,
+  pressureGauge_bar: 2,
+  mass_g: 0,
+  co2InAir_ppm: 0,
+  bubbleRate_perMin: 0,
+};
+
+/** "pH 6.80 (12 s old)" */
+function valueOf(view: SensorView | undefined): string {
+  if (view?.lastAccepted === undefined || view.freshness.kind === "never") return "no value yet";
+  const { quantity, value } = view.lastAccepted;
+  const shown = value.toFixed(places[quantity]);
+  const text = quantity === "pH" ? `pH ${shown}` : `${shown} ${unitLabels[quantity]}`;
+  const age = ageText(view.freshness.age_s);
+  return view.freshness.kind === "fresh"
+    ? `${text} (${age} old)`
+    : `${text} (${age} old, no longer believed)`;
+}
+
+/** An age in the largest unit of which there are at least two. */
+export function ageText(age_s: number): string {
+  if (age_s < 120) return `${Math.floor(age_s)} s`;
+  if (age_s < 7200) return `${Math.floor(age_s / 60)} min`;
+  return age_s < 172_800 ? `${Math.floor(age_s / 3600)} h` : `${Math.floor(age_s / 86_400)} days`;
+}
+
+/** The time of day, with its date on another day than now. */
+function localTime(at_epochMs: number, now_epochMs: number, timeZone: string): string {
+  const { date, timeOfDay } = wallClockAt(at_epochMs, timeZone);
+  const time = timeOfDay.slice(0, 5);
+  return date === wallClockAt(now_epochMs, timeZone).date ? time : `${date} ${time}`;
+}
+
+function digits(value: number): string {
+  return String(Number(value.toPrecision(2)));
+}
