@@ -58,7 +58,12 @@ export const tankSchema = z.strictObject(
       unit: "litres",
       about: "Water in the tank, less stones and sand.",
     }),
-    kh_dKH: numberValue({ from: 0.1, to: 40, unit: "dKH", about: "Carbonate hardness of the water." }),
+    kh_dKH: numberValue({
+      from: 0.1,
+      to: 40,
+      unit: "dKH",
+      about: "Carbonate hardness of the water to begin with; a KH test in the journal takes its place.",
+    }),
     phSensor: referenceValue("sensor", "The pH sensor in this tank.").exactOptional(),
     temperatureSensor: referenceValue("sensor", "The thermometer in this tank.").exactOptional(),
     photoperiods: z
