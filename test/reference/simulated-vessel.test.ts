@@ -6,6 +6,7 @@ import {
   type ContentsPhases,
   type SimulatedFilling,
 } from "../../lib/simulation/simulated-contents.js";
+import { createSimulatedVessel } from "../../lib/simulation/simulated-vessel.js";
 import { readReference } from "./read-reference.js";
 
 interface Recipe {
@@ -79,4 +80,45 @@ describe(`the simulation's vessel as it empties against ${depletion.source}`, ()
       expect(Math.abs(miss_bar)).toBeLessThan(0.02 * row.pressureAbsolute_bar + 0.03);
     },
   );
+});
+
+describe(`the simulation's air as the gas space empties against ${depletion.source}`, () => {
+  const rows = depletion.rows.filter((row) => row.withdrawal === "headspace");
+  const recipes = [...new Set(rows.map((row) => row.recipe))];
+
+  it.each(recipes)("recipe %s loses its air as early, and stands at the same pressures", (recipe) => {
+    const ofRecipe = rows.filter((row) => row.recipe === recipe);
+    const [full] = ofRecipe;
+    expect(ofRecipe.length).toBeGreaterThan(5);
+    if (full === undefined) return;
+    let vessel = createSimulatedVessel({
+      filling: fillingOf(full),
+      pace: {
+        contentsLag_h: 1,
+        outsideResistance_ratio: 0.5,
+        steelHeatCapacity_JPerK: 1e7,
+        mixing_h: 1,
+        airFirst_ratio: 1,
+      },
+      air_mol: full.air_mol,
+      start: { kind: "settled", contents_degC: full.temperature_degC },
+      emptyMass_g: 0,
+    });
+    let removed_mol = 0;
+    for (const row of ofRecipe) {
+      while (removed_mol < row.co2Removed_mol) {
+        // A day for each step: the contents stay at the room's temperature.
+        const next = vessel.advance({
+          duration_s: 86_400,
+          room_degC: full.temperature_degC,
+          withdrawn_mol: Math.min(0.01, 1.0001 * (row.co2Removed_mol - removed_mol) + 1e-7),
+        });
+        removed_mol += next.left.co2_mol;
+        ({ vessel } = next);
+      }
+      expect(Math.abs(vessel.air_mol - row.air_mol)).toBeLessThan(0.03 * full.air_mol);
+      const miss_bar = vessel.pressureGauge_bar + atmosphere_bar - row.pressureAbsolute_bar;
+      expect(Math.abs(miss_bar)).toBeLessThan(0.03 * row.pressureAbsolute_bar + 0.05);
+    }
+  });
 });
