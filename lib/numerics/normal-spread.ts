@@ -1,21 +1,3 @@
-interface Node {
-  readonly z: number;
-  readonly weight: number;
-}
-
-/** Nodes of a standard normal variable out to three standard deviations, so far apart. */
-function nodesEvery(step: number): readonly Node[] {
-  const half = Math.round(3 / step);
-  return Array.from({ length: 2 * half + 1 }, (_, index) => {
-    const z = (index - half) * step;
-    return { z, weight: Math.exp((-z * z) / 2) };
-  });
-}
-
-/** Finer where fewer variables make the grid small. */
-const fine = nodesEvery(0.5);
-const coarse = nodesEvery(0.75);
-
 export interface NormalSpread {
   /** The value below which this share lies; infinite where so much of it is out of reach. */
   quantile(share: number): number;
@@ -23,39 +5,56 @@ export interface NormalSpread {
   readonly finiteShare: number;
 }
 
+const pairs = 1024;
+
+/** The root of x^(count + 1) = x + 1: the golden ratio for one variable. */
+function generalisedGolden(count: number): number {
+  let x = 1.5;
+  for (let round = 0; round < 60; round += 1) x = (1 + x) ** (1 / (count + 1));
+  return x;
+}
+
 /**
- * How a result scatters when up to five independent standard normal variables go into it, without chance: on a grid. An
- * infinite result counts as larger than all others. Quantiles from 0.03 to 0.97 are good to a tenth of a standard deviation.
+ * Evenly spread points for some standard normal variables, each with its mirror image: multiples of the powers of the
+ * generalised golden ratio, from memory, turned into normal values.
+ * @see [BoxMuller1958]
  */
-export function normalSpread(variables: number, resultOf: (z: readonly number[]) => number): NormalSpread {
-  const nodes = variables <= 3 ? fine : coarse;
-  let rows: readonly { readonly z: readonly number[]; readonly weight: number }[] = [{ z: [], weight: 1 }];
-  for (let variable = 0; variable < variables; variable += 1) {
-    rows = rows.flatMap((row) =>
-      nodes.map((node) => ({ z: [...row.z, node.z], weight: row.weight * node.weight })),
+function normalPoints(variables: number): readonly (readonly number[])[] {
+  const uniforms = 2 * Math.ceil(variables / 2);
+  const golden = generalisedGolden(uniforms);
+  const points: number[][] = [];
+  for (let index = 0; index < pairs; index += 1) {
+    const uniform = (k: number): number => (0.5 + (index + 1) / golden ** (k + 1)) % 1;
+    const point = Array.from({ length: variables }, (_, k) => {
+      const even = k - (k % 2);
+      const radius = Math.sqrt(-2 * Math.log(1 - uniform(even)));
+      const angle = 2 * Math.PI * uniform(even + 1);
+      return k % 2 === 0 ? radius * Math.cos(angle) : radius * Math.sin(angle);
+    });
+    points.push(
+      point,
+      point.map((value) => -value),
     );
   }
-  const sorted = rows
-    .map(({ z, weight }) => ({ value: resultOf(z), weight }))
-    .sort((a, b) => (a.value === b.value ? 0 : a.value - b.value));
-  const total = sorted.reduce((sum, { weight }) => sum + weight, 0);
-  const finite = sorted.reduce((sum, { value, weight }) => (Number.isFinite(value) ? sum + weight : sum), 0);
+  return points;
+}
+
+/**
+ * How a result scatters when some independent standard normal variables go into it, without chance. An infinite result
+ * counts as larger than all others. Quantiles from 0.05 to 0.95 are good to a twentieth of a standard deviation.
+ * @param variables 1 to 6
+ */
+export function normalSpread(variables: number, resultOf: (z: readonly number[]) => number): NormalSpread {
+  const sorted = normalPoints(variables)
+    .map(resultOf)
+    .sort((a, b) => (a === b ? 0 : a - b));
   return {
-    finiteShare: finite / total,
+    finiteShare: sorted.filter((value) => Number.isFinite(value)).length / sorted.length,
     quantile(share) {
-      let below = 0;
-      let before: { readonly value: number; readonly middle: number } | undefined;
-      for (const { value, weight } of sorted) {
-        const middle = (below + weight / 2) / total;
-        if (middle >= share) {
-          if (before === undefined || !Number.isFinite(value)) return value;
-          const way = (share - before.middle) / (middle - before.middle);
-          return before.value + (value - before.value) * way;
-        }
-        before = { value, middle };
-        below += weight;
-      }
-      return before?.value ?? NaN;
+      const place = Math.min(sorted.length - 1, Math.max(0, share * sorted.length - 0.5));
+      const below = sorted[Math.floor(place)] ?? NaN;
+      const above = sorted[Math.ceil(place)] ?? NaN;
+      return Number.isFinite(above) ? below + (above - below) * (place % 1) : above;
     },
   };
 }

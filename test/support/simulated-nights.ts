@@ -13,12 +13,12 @@ import type { Co2Reading } from "../../lib/tank/relaxation-fit.js";
 /** A probe and its owner, as common practice has them (from memory): none of it is known to the fit. */
 export interface ProbeErrors {
   readonly interval_min: number;
-  readonly noise_pH: number;
+  readonly noisePh: number;
   /** Slow wander: standard deviation, and an hour of memory. */
-  readonly wander_pH: number;
+  readonly wanderPh: number;
   readonly drift_pHPerDay: number;
-  readonly offset_pH: number;
-  readonly resolution_pH: number;
+  readonly offsetPh: number;
+  readonly resolutionPh: number;
   readonly spike_ratio: number;
   readonly dropout_ratio: number;
   /** The hardness that the keeper's test shows over the true one. */
@@ -62,11 +62,11 @@ function betweenByFactor(random: () => number, low: number, high: number): numbe
 export function drawProbe(random: () => number): ProbeErrors {
   return {
     interval_min: [1, 2, 5, 5, 10][Math.floor(random() * 5)]!,
-    noise_pH: between(random, 0.004, 0.015),
-    wander_pH: between(random, 0.002, 0.007),
+    noisePh: between(random, 0.004, 0.015),
+    wanderPh: between(random, 0.002, 0.007),
     drift_pHPerDay: 0.01 * drawNormal(random),
-    offset_pH: 0.06 * drawNormal(random),
-    resolution_pH: random() < 0.7 ? 0.01 : 0.001,
+    offsetPh: 0.06 * drawNormal(random),
+    resolutionPh: random() < 0.7 ? 0.01 : 0.001,
     spike_ratio: between(random, 0, 0.01),
     dropout_ratio: between(random, 0, 0.1),
     kh_ratio: Math.exp(0.12 * drawNormal(random)),
@@ -120,23 +120,23 @@ export function drawNight(seed: number): { readonly night: SimulatedNight; reado
 function createProbe(
   probe: ProbeErrors,
   random: () => number,
-): (truth_pH: number, hour: number) => number | undefined {
-  let wander_pH = probe.wander_pH * drawNormal(random);
+): (truePh: number, hour: number) => number | undefined {
+  let wanderPh = probe.wanderPh * drawNormal(random);
   let last_h = 0;
-  return (truth_pH, hour) => {
+  return (truePh, hour) => {
     const memory = Math.exp(-(hour - last_h));
-    wander_pH = wander_pH * memory + probe.wander_pH * Math.sqrt(1 - memory ** 2) * drawNormal(random);
+    wanderPh = wanderPh * memory + probe.wanderPh * Math.sqrt(1 - memory ** 2) * drawNormal(random);
     last_h = hour;
     if (random() < probe.dropout_ratio) return undefined;
-    const spike_pH = random() < probe.spike_ratio ? (random() < 0.5 ? -0.3 : 0.3) : 0;
+    const spikePh = random() < probe.spike_ratio ? (random() < 0.5 ? -0.3 : 0.3) : 0;
     const shown =
-      truth_pH +
-      probe.offset_pH +
+      truePh +
+      probe.offsetPh +
       (probe.drift_pHPerDay * hour) / 24 +
-      wander_pH +
-      probe.noise_pH * drawNormal(random) +
-      spike_pH;
-    return Math.round(shown / probe.resolution_pH) * probe.resolution_pH;
+      wanderPh +
+      probe.noisePh * drawNormal(random) +
+      spikePh;
+    return Math.round(shown / probe.resolutionPh) * probe.resolutionPh;
   };
 }
 
@@ -154,7 +154,7 @@ export function holdingDose_mgPerLPerH(night: SimulatedNight): number {
   );
 }
 
-export function injectionFor_molPerMin(tank: SimulatedTankSpec, dose_mgPerLPerH: number): number {
+export function minuteInjection_mol(tank: SimulatedTankSpec, dose_mgPerLPerH: number): number {
   return (
     (dose_mgPerLPerH * tank.volume_L) / tank.diffuserEfficiency_ratio / molarMass_gPerMol.co2 / 1000 / 60
   );
@@ -184,10 +184,10 @@ export function runNight(
   leak_ratio = 0,
 ): { readonly readings: readonly Co2Reading[]; readonly truth: NightTruth } {
   const { tank, probe, room } = night;
-  const dose_molPerMin = injectionFor_molPerMin(tank, holdingDose_mgPerLPerH(night));
+  const minuteDose_mol = minuteInjection_mol(tank, holdingDose_mgPerLPerH(night));
   const step: SimulatedTankStep = {
     duration_s: 60,
-    injectedCo2_mol: dose_molPerMin,
+    injectedCo2_mol: minuteDose_mol,
     lightsOn: true,
     aerating: false,
     room_degC: night.room_degC,
@@ -223,7 +223,7 @@ export function runNight(
       airEquilibriumCo2_mgPerL({ temperature_degC: state.temperature_degC, co2_ppm: roomCo2_ppm }) / 60;
     state = advanceTank(tank, night.change?.(hour, state) ?? state, {
       ...step,
-      injectedCo2_mol: dose_molPerMin * leak_ratio,
+      injectedCo2_mol: minuteDose_mol * leak_ratio,
       lightsOn: false,
       roomCo2_ppm,
       extraRespiration_mgPerLPerH: tank.respiration_mgPerLPerH * night.restless_ratio * Math.exp(-hour / 2),
@@ -286,7 +286,7 @@ export function runMorning(
     }
     state = advanceTank(tank, state, {
       ...step,
-      injectedCo2_mol: injectionFor_molPerMin(tank, morning.dose_mgPerLPerH),
+      injectedCo2_mol: minuteInjection_mol(tank, morning.dose_mgPerLPerH),
     });
   }
   return { readings, endCo2_mgPerL: state.co2_mgPerL };
@@ -294,5 +294,5 @@ export function runMorning(
 
 /** By what the keeper's hardness test and the probe's offset make every reading wrong. */
 export function readingFactor(night: SimulatedNight): number {
-  return night.probe.kh_ratio * 10 ** -night.probe.offset_pH;
+  return night.probe.kh_ratio * 10 ** -night.probe.offsetPh;
 }

@@ -17,16 +17,16 @@ function lawfulNight(night: {
   readonly start?: number;
   readonly rest?: number;
   readonly factor?: number;
-  readonly noise_pH?: number;
+  readonly noisePh?: number;
   readonly keep?: (hour: number) => boolean;
   readonly bend?: (hour: number) => number;
 }): NightRecord {
-  const { k_perH, night_h, start = 30, rest = 2.5, factor = 1, noise_pH = 0.005 } = night;
+  const { k_perH, night_h, start = 30, rest = 2.5, factor = 1, noisePh = 0.005 } = night;
   const random = createRandomSource(11);
   const readings: Co2Reading[] = [];
   for (let minute = 0; minute <= night_h * 60; minute += 5) {
     const hour = minute / 60;
-    const noise = 10 ** (noise_pH * drawNormal(random));
+    const noise = 10 ** (noisePh * drawNormal(random));
     const co2 = (rest + (start - rest) * Math.exp(-k_perH * hour)) * factor * noise;
     if (night.keep?.(hour) ?? true) {
       readings.push({
@@ -54,7 +54,7 @@ describe("a night's fall", () => {
     { k_perH: 0.3, night_h: 10, because: "3" },
     { k_perH: 0.6, night_h: 10, because: "6: rest is seen" },
   ])("gives back the k, start and rest that made it: $because", ({ k_perH, night_h }) => {
-    const fit = fitted(fitNight(lawfulNight({ k_perH, night_h, noise_pH: 0.001 })));
+    const fit = fitted(fitNight(lawfulNight({ k_perH, night_h, noisePh: 0.001 })));
     expect(Math.abs(fit.k_perH / k_perH - 1)).toBeLessThan(0.02);
     expect(fit.kLow80_perH).toBeLessThan(k_perH);
     expect(fit.kHigh80_perH).toBeGreaterThan(k_perH);
@@ -98,7 +98,7 @@ describe("a night's fall", () => {
 
   it("widens its interval for a noisier probe", () => {
     const quiet = fitted(fitNight(lawfulNight({ k_perH: 0.25, night_h: 10 })));
-    const noisy = fitted(fitNight(lawfulNight({ k_perH: 0.25, night_h: 10, noise_pH: 0.05 })));
+    const noisy = fitted(fitNight(lawfulNight({ k_perH: 0.25, night_h: 10, noisePh: 0.05 })));
     expect(noisy.kSigma_ln).toBeGreaterThan(1.3 * quiet.kSigma_ln);
   });
 
@@ -155,7 +155,7 @@ describe("a night of the finer simulation", () => {
     night_h: 11,
     startCo2_mgPerL: 30,
     tank: { ...plain.tank, gasExchange_perH: 0.25, respiration_mgPerLPerH: 0.3 },
-    probe: { ...plain.probe, interval_min: 5, noise_pH: 0.008, wander_pH: 0.004, drift_pHPerDay: 0.005 },
+    probe: { ...plain.probe, interval_min: 5, noisePh: 0.008, wanderPh: 0.004, drift_pHPerDay: 0.005 },
   };
   const fitOf = (night: SimulatedNight): { readonly fit: NightFit; readonly k_perH: number } => {
     const { readings, truth } = runNight(night, createRandomSource(5));
