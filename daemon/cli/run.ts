@@ -1,6 +1,7 @@
 import { readFile } from "node:fs/promises";
 import { createApp, type App } from "../app.js";
 import { withDateWarnings } from "../config/check-dates.js";
+import { configChanges } from "../config/config-changes.js";
 import { formatFault } from "../config/config-faults.js";
 import type { SiteConfig } from "../config/config-schema.js";
 import { loadConfig } from "../config/load-config.js";
@@ -51,6 +52,7 @@ export async function runCommand(path: string): Promise<number> {
     synchronisation: createSynchronisationProbe(() => systemClock.monotonic_ms()),
     relaysCountAsCommissioned: false,
   });
+  let current = loaded.config;
   const ended = untilSignal();
   let reloading: Promise<void> = Promise.resolve();
   process.on("SIGHUP", () => {
@@ -78,8 +80,13 @@ export async function runCommand(path: string): Promise<number> {
     const next = await load(path);
     const refusal =
       unfinished ?? (next.kind === "faulty" ? next.faults.join("; ") : running.reload(next.config));
-    if (refusal === undefined) logger.info({ config: path }, "the config was read again");
-    else logger.error({ refusal }, "the config was read again and changes nothing");
+    if (refusal !== undefined || next.kind === "faulty") {
+      logger.error({ refusal }, "the config was read again and changes nothing");
+      return;
+    }
+    const changed = configChanges(current, next.config);
+    current = next.config;
+    logger.info({ config: path, changed }, "the config was read again");
   }
 }
 
