@@ -42,7 +42,10 @@ export async function planCommand(options: PlanOptions, ports: PlanCommandPorts)
   try {
     const named = vesselMeant(loaded.config, options.vessel);
     const question = planQuestion(loaded.config, named, options);
-    const { lines, answer, isPlanned } = answerOf(named.id, question, ports.outlooks?.(named.vessel) ?? {});
+    // A table has no room for time and flow, and they take longer than all the rest.
+    const isTold = isJson || question.kind === "one";
+    const outlooks = isTold ? (ports.outlooks?.(named.vessel) ?? {}) : {};
+    const { lines, answer, isPlanned } = answerOf(named.id, question, outlooks);
     if (isJson) ports.write(JSON.stringify({ vessel: named.id, ...answer }));
     else lines.forEach((line) => ports.write(line));
     return isPlanned ? 0 : 1;
