@@ -9,20 +9,19 @@ import {
   type ValveDecision,
   type ValveMemory,
 } from "../lib/control/control-step.js";
-import type { Override } from "../lib/control/decide.js";
 import type { GuardView, StandingCause, TankView } from "../lib/control/interlock.js";
 import { initialRelayDriver, onReconnected, onRelayReport } from "../lib/control/relay-driver.js";
-import { rehomedTrips, withTrip, type Trip } from "../lib/control/trip.js";
 import type { JournalView } from "../lib/journal/journal-entry.js";
 import type { FreshnessInstant } from "../lib/readings/sensor-freshness.js";
 import {
   acceptClock,
   createClockPlausibilityState,
   judgeClock,
-  type ClockVerdict,
   type Synchronisation,
 } from "../lib/schedule/clock-plausibility.js";
 import { conditionsFor, passAlarmId, passFailedCondition } from "./alarm-conditions.js";
+import type { ControlSnapshot } from "./control-snapshot.js";
+import { createKeptState } from "./kept-state.js";
 import type { Clock } from "./ports/clock.js";
 import type { DeadMan } from "./ports/dead-man.js";
 import type { Logger } from "./ports/logger.js";
@@ -43,22 +42,6 @@ export interface ControlPorts {
   readonly logger: Logger;
   readonly synchronisation: () => Synchronisation;
 }
-
-/** What a restart goes on from. */
-export interface ControlSnapshot {
-  readonly trips: readonly Trip[];
-  readonly overrides: readonly Override[];
-  /** Relays whose auto-off and power-on state a person has tried, by the fingerprint of what was tried. */
-  readonly commissioned: Readonly<Record<string, string>>;
-  readonly acceptedClock_epochMs: number | undefined;
-}
-
-export const emptySnapshot: ControlSnapshot = {
-  trips: [],
-  overrides: [],
-  commissioned: {},
-  acceptedClock_epochMs: undefined,
-};
 
 export interface ControlCycle {
   /** One pass: judge, decide, command, record. Throws nothing: a pass that fails closes every valve. */
@@ -106,7 +89,7 @@ export function createControlCycle(
 ): ControlCycle {
   const { clock, bus, deadMan, store, journal, logger } = ports;
   let model = initialModel;
-  let saved = restored;
+  const kept = createKeptState({ store, record }, restored);
   let clockState = createClockPlausibilityState(restored.acceptedClock_epochMs);
   let alarms: readonly TrackedAlarm[] = [];
   let storeFailingSince_monotonicMs: number | undefined;
@@ -121,7 +104,7 @@ export function createControlCycle(
 
   let latestPlausible_epochMs = notBefore_epochMs;
   // Which valves fed a tank that is no longer in the config is not known after a restart.
-  keepTrips(model, () => [...model.valves.keys()]);
+  rehomeTrips(model, () => [...model.valves.keys()]);
 
   const inbox = createSensorInbox({ bus, store }, model.sensors);
   const relayLink = createRelayLink({ bus, deadMan, clock, logger }, model.relays, hearReport);
@@ -140,10 +123,10 @@ export function createControlCycle(
     isClosed: () =>
       [...model.valves.values()].every((valve) => isConfirmedClosed(valve.rules, memoryOf(valve))),
     status: () => lastStatus,
-    snapshot: () => saved,
+    snapshot: () => kept.current(),
     replaceModel: (next) => {
       const fed = model.valves;
-      keepTrips(next, (tankId) =>
+      rehomeTrips(next, (tankId) =>
         [...fed.values()]
           .filter(({ rules }) => rules.tankIds.includes(tankId))
           .map(({ rules }) => rules.valveId),
@@ -152,16 +135,15 @@ export function createControlCycle(
       inbox.replaceSensors(next.sensors);
     },
     replaceSnapshot: (next, event) => {
-      saved = next;
+      const isSaved = kept.replace(next);
       record(event);
-      return store.saveSnapshot("control", saved);
+      return isSaved;
     },
     acceptClock: () => {
       const both = { now_epochMs: clock.now_epochMs(), monotonic_ms: clock.monotonic_ms() };
       clockState = acceptClock(clockState, both);
       latestPlausible_epochMs = both.now_epochMs;
-      saved = { ...saved, acceptedClock_epochMs: both.now_epochMs };
-      void store.saveSnapshot("control", saved);
+      kept.keepAcceptedClock(both.now_epochMs);
     },
     beginTrial: (valveId, relayId, listener) => {
       if (trials.has(valveId) || closingReason !== undefined) return false;
@@ -206,7 +188,7 @@ export function createControlCycle(
       latestPlausible_epochMs = Math.max(latestPlausible_epochMs, now_epochMs);
     }
     forgetEndedAcceptance();
-    dropEndedOverrides(now_epochMs, judged.verdict);
+    kept.dropEndedOverrides(now_epochMs, judged.verdict);
 
     const tanks = [...model.tanks.values()].map((tank) =>
       estimateTank(tank, inbox, hardnessOf(tank, journal), now),
@@ -217,7 +199,7 @@ export function createControlCycle(
     const commands: RelayCommand[] = [];
     for (const valve of model.valves.values()) {
       const { valveId } = valve.rules;
-      const override = saved.overrides.find((candidate) => candidate.valveId === valveId);
+      const override = kept.overrideOf(valveId);
       const window = valve.calendar.stateAt(now_epochMs);
       const step = stepValve(
         {
@@ -230,10 +212,10 @@ export function createControlCycle(
           brokerConnected: bus.state().kind === "connected",
           deadManArmed: relaysOf(valve.rules).every((relay) => deadMan.isArmed(relay.relayId)),
           store: isStoreOverdue(health, now_monotonicMs) ? health : { kind: "ok" },
-          commissioned: isCommissioned(valve),
+          commissioned: kept.isCommissioned(valve, model.relays),
           guards: valve.rules.guardSensorIds.map((id) => guardView(id, now)),
           tanks: valve.rules.tankIds.flatMap((id) => tankView(id, tanks)),
-          trips: saved.trips,
+          trips: kept.current().trips,
           heldClosed:
             closingReason ?? (trials.has(valveId) ? "the relay is being tried by a person" : undefined),
         },
@@ -243,7 +225,7 @@ export function createControlCycle(
       memories.set(valveId, tried === undefined ? step.memory : withUnknownRelay(step.memory, tried));
       commands.push(...step.commands.filter(({ relayId }) => relayId !== tried));
       standing.push(...step.standing);
-      latchTrips(step.trips, now_epochMs);
+      kept.latchTrips(step.trips, now_epochMs);
       const reported = reportedState(valve.rules, step.memory);
       sayOnce(valveId, step.decision, reported, now_epochMs);
       valves.push({
@@ -262,7 +244,7 @@ export function createControlCycle(
       valves,
       tanks,
       sensors: inbox.views(now),
-      trips: saved.trips,
+      trips: kept.current().trips,
       standing,
     };
     const held = conditionsFor(status, { bus: bus.state(), store: health, model, memories });
@@ -392,69 +374,15 @@ export function createControlCycle(
     ];
   }
 
-  function isCommissioned(valve: ValveModel): boolean {
-    return valve.rules.gasRelays.every((rules) => {
-      const relay = model.relays.get(rules.relayId);
-      return (
-        relay !== undefined &&
-        (relay.acceptedWithoutAutoOff ||
-          saved.commissioned[rules.relayId] === commissioningFingerprint(relay))
-      );
-    });
-  }
-
-  function latchTrips(trips: readonly Trip[], now_epochMs: number): void {
-    const fresh = trips.filter((trip) => !saved.trips.includes(trip));
-    if (fresh.length === 0) return;
-    saved = { ...saved, trips: fresh.reduce(withTrip, saved.trips) };
-    void store.saveSnapshot("control", saved);
-    for (const trip of fresh) {
-      const { subject, cause, reason } = trip;
-      record({
-        at_epochMs: now_epochMs,
-        area: "trip",
-        subject: subject.id,
-        what: cause,
-        reason,
-        details: { ...subject },
-      });
-    }
-  }
-
-  /** An end is civil time: while the clock is not plausible, no override can keep gas on until then. */
-  function keepTrips(next: SiteModel, heirs: (tankId: string) => readonly string[]): void {
-    const trips = rehomedTrips(saved.trips, new Set(next.tanks.keys()), heirs);
-    if (trips.length === saved.trips.length && trips.every((trip, index) => trip === saved.trips[index]))
-      return;
-    saved = { ...saved, trips };
-    void store.saveSnapshot("control", saved);
-  }
-
-  function dropEndedOverrides(now_epochMs: number, verdict: ClockVerdict): void {
-    const isOver = (override: Override): boolean => now_epochMs >= override.until_epochMs;
-    const isDropped = (override: Override): boolean =>
-      isOver(override) || (override.action === "open" && verdict.kind === "implausible");
-    const ended = saved.overrides.filter(isDropped);
-    if (ended.length === 0) return;
-    saved = { ...saved, overrides: saved.overrides.filter((override) => !isDropped(override)) };
-    void store.saveSnapshot("control", saved);
-    for (const override of ended) {
-      record({
-        at_epochMs: now_epochMs,
-        area: "override",
-        subject: override.valveId,
-        what: "ended",
-        reason: isOver(override) ? "its time is over" : "the clock is not plausible",
-        details: { ...override },
-      });
-    }
+  function rehomeTrips(next: SiteModel, heirs: (tankId: string) => readonly string[]): void {
+    kept.rehomeTrips(new Set(next.tanks.keys()), heirs);
   }
 
   /** What a person accepted once must not excuse another wrong time after the next restart. */
   function forgetEndedAcceptance(): void {
-    if (saved.acceptedClock_epochMs === undefined || clockState.accepted_epochMs !== undefined) return;
-    saved = { ...saved, acceptedClock_epochMs: undefined };
-    void store.saveSnapshot("control", saved);
+    if (kept.current().acceptedClock_epochMs === undefined || clockState.accepted_epochMs !== undefined)
+      return;
+    kept.keepAcceptedClock(undefined);
   }
 
   function followAlarms(
@@ -506,19 +434,4 @@ export function createControlCycle(
 /** What a person's trial does with a relay is none of the driver's business. */
 function withUnknownRelay(memory: ValveMemory, relayId: string): ValveMemory {
   return { ...memory, relays: { ...memory.relays, [relayId]: initialRelayDriver } };
-}
-
-/** What was tried: another topic, payload or time makes another relay of it. */
-export function commissioningFingerprint(relay: {
-  readonly commandTopic: string;
-  readonly payloadOn: string;
-  readonly payloadOff: string;
-  readonly rules: { readonly autoOff_s: number | undefined };
-}): string {
-  return JSON.stringify([
-    relay.commandTopic,
-    relay.payloadOn,
-    relay.payloadOff,
-    relay.rules.autoOff_s ?? null,
-  ]);
 }

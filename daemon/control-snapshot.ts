@@ -1,5 +1,22 @@
 import { z } from "zod";
-import { emptySnapshot, type ControlSnapshot } from "./control-cycle.js";
+import type { Override } from "../lib/control/decide.js";
+import type { Trip } from "../lib/control/trip.js";
+
+/** What a restart goes on from. */
+export interface ControlSnapshot {
+  readonly trips: readonly Trip[];
+  readonly overrides: readonly Override[];
+  /** Relays whose auto-off and power-on state a person has tried, by the fingerprint of what was tried. */
+  readonly commissioned: Readonly<Record<string, string>>;
+  readonly acceptedClock_epochMs: number | undefined;
+}
+
+export const emptySnapshot: ControlSnapshot = {
+  trips: [],
+  overrides: [],
+  commissioned: {},
+  acceptedClock_epochMs: undefined,
+};
 
 const snapshotSchema = z.object({
   trips: z.array(

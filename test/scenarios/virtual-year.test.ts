@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
-import { createControlCycle, emptySnapshot, type ControlCycle } from "../../daemon/control-cycle.js";
-import { readSnapshot } from "../../daemon/control-snapshot.js";
+import { createControlCycle, type ControlCycle } from "../../daemon/control-cycle.js";
+import { emptySnapshot, readSnapshot } from "../../daemon/control-snapshot.js";
 import type { DeadMan, RelayMessage } from "../../daemon/ports/dead-man.js";
 import type { Logger } from "../../daemon/ports/logger.js";
 import type { DosingRule } from "../../lib/schedule/dosing-windows.js";

@@ -1,15 +1,10 @@
 import { parseConfig } from "../../daemon/config/load-config.js";
-import { readSnapshot } from "../../daemon/control-snapshot.js";
-import {
-  commissioningFingerprint,
-  createControlCycle,
-  emptySnapshot,
-  type ControlCycle,
-  type ControlSnapshot,
-} from "../../daemon/control-cycle.js";
+import { emptySnapshot, readSnapshot, type ControlSnapshot } from "../../daemon/control-snapshot.js";
+import { createControlCycle, type ControlCycle } from "../../daemon/control-cycle.js";
 import type { SocketReply } from "../../daemon/control-socket/control-socket.js";
 import { createSiteCommands, type SiteCommands } from "../../daemon/control-socket/site-commands.js";
 import { createJournal, type Journal } from "../../daemon/journal/journal.js";
+import { commissioningFingerprint } from "../../daemon/kept-state.js";
 import type { DeadMan } from "../../daemon/ports/dead-man.js";
 import type { SiteEvent, SiteStore } from "../../daemon/ports/site-store.js";
 import { listenForRemoteOverrides } from "../../daemon/remote-override.js";

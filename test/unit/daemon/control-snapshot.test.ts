@@ -1,6 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { emptySnapshot } from "../../../daemon/control-cycle.js";
-import { readSnapshot, restoreSnapshot } from "../../../daemon/control-snapshot.js";
+import { emptySnapshot, readSnapshot, restoreSnapshot } from "../../../daemon/control-snapshot.js";
 
 const site = { valveIds: ["outlet", "second"], now_epochMs: 1_780_000_000_000 };
 const tripped = {
