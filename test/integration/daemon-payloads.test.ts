@@ -144,6 +144,7 @@ describe("SIGHUP", () => {
       ),
     );
     kill(started.processIds().daemon, "SIGHUP");
+    await started.logged("tanks.loach.datesOff[0]: added");
     await vi.waitFor(() => expect(bench().relay.isOn()).toBe(false), { timeout: 5000 });
     await vi.waitFor(() => expect(lastDocument("valve/outlet")["reason"]).toBe("outside the dosing window"), {
       timeout: 5000,
