@@ -3,10 +3,19 @@ import { describe, expect, it } from "vitest";
 import { fullConversion } from "../../lib/charge-plan/full-conversion.js";
 import { planCharge, type ChargePlan, type RefusedPlan } from "../../lib/charge-plan/plan-charge.js";
 import type { PlanRequest } from "../../lib/charge-plan/plan-request.js";
-import { vesselInventory } from "../../lib/vessel/charge.js";
+import { vesselInventory, type Charge } from "../../lib/vessel/charge.js";
 import { chargeEquilibrium } from "../../lib/vessel/charge-equilibrium.js";
 
 const settings = { seed: 20_240_611, numRuns: 100 };
+
+/** An ordinary charge, whose liquor may stay in. */
+const lastChargeOf = (vesselVolume_L: number): Charge => ({
+  vesselVolume_L,
+  water_kg: 0.25 * vesselVolume_L,
+  acid: { kind: "citric-acid-anhydrous", mass_g: 33 * vesselVolume_L },
+  sodiumBicarbonate_g: 40 * vesselVolume_L,
+  sealedAt_degC: 20,
+});
 
 /** Vessels and rooms as people have them and some way beyond. */
 const request: fc.Arbitrary<Omit<PlanRequest, "wanted">> = fc
@@ -15,7 +24,9 @@ const request: fc.Arbitrary<Omit<PlanRequest, "wanted">> = fc
     rated_bar: fc.double({ min: 6, max: 60, noNaN: true }),
     relief_bar: fc.double({ min: 6, max: 60, noNaN: true }),
     waterShare: fc.double({ min: 0.1, max: 0.6, noNaN: true }),
-    isIce: fc.boolean(),
+    filledWith: fc.constantFrom("water" as const, "ice" as const, "water-and-ice" as const),
+    ice_ratio: fc.double({ min: 0, max: 1, noNaN: true }),
+    oldLiquorShare: fc.option(fc.double({ min: 0.01, max: 0.5, noNaN: true }), { nil: undefined }),
     isHydrate: fc.boolean(),
     excess: fc.double({ min: -0.3, max: 0.5, noNaN: true }),
     room_degC: fc.double({ min: 10, max: 30, noNaN: true }),
@@ -32,9 +43,18 @@ const request: fc.Arbitrary<Omit<PlanRequest, "wanted">> = fc
     acidForm: drawn.isHydrate ? ("citric-acid-monohydrate" as const) : ("citric-acid-anhydrous" as const),
     acidExcess_ratio: drawn.excess,
     filling: {
-      kind: drawn.isIce ? ("ice" as const) : ("water" as const),
+      kind: drawn.filledWith,
       mass_kg: drawn.waterShare * drawn.volume_L,
+      ice_ratio: drawn.ice_ratio,
     },
+    ...(drawn.oldLiquorShare === undefined
+      ? {}
+      : {
+          residual: {
+            volume_L: drawn.oldLiquorShare * 0.25 * drawn.volume_L,
+            lastCharge: lastChargeOf(drawn.volume_L),
+          },
+        }),
     room_degC: drawn.room_degC,
     hottest_degC: drawn.hottest_degC,
     use: [{ tank: "pond", co2_gPerDay: { value: drawn.use, low: 0.8 * drawn.use, high: 1.3 * drawn.use } }],
