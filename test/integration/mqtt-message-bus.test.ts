@@ -1,40 +1,15 @@
 import { afterEach, describe, expect, it, vi } from "vitest";
-import { observeBroker } from "../support/broker-observer.js";
 import { CollectingLogger } from "../support/collecting-logger.js";
 import { machineClock } from "../support/machine-clock.js";
 import { describeMessageBus } from "../support/message-bus-contract.js";
 import { startMosquitto } from "../support/mosquitto.js";
-import { connected, createTestBus, disconnectedBecause, MqttBench } from "../support/mqtt-bench.js";
-import { startTcpProxy } from "../support/tcp-proxy.js";
+import { connected, disconnectedBecause, MqttBench, mqttBusUnderTest } from "../support/mqtt-bench.js";
 
 const within = { timeout: 10_000, interval: 10 };
 const bench = new MqttBench();
 afterEach(() => bench.clear());
 
-describeMessageBus("the MQTT bus, on mosquitto,", async () => {
-  const mosquitto = await startMosquitto();
-  const proxy = await startTcpProxy(mosquitto);
-  const seen = await observeBroker(mosquitto.address);
-  const own = new Set<string>();
-  const bus = createTestBus({ addresses: [`mqtt://127.0.0.1:${proxy.port}`] });
-  return {
-    bus,
-    publish(topic, payload, options) {
-      own.add(topic);
-      return seen.publish(topic, payload, options);
-    },
-    received: () =>
-      seen.messages.filter(({ topic }) => !own.has(topic)).map(({ topic, payload }) => ({ topic, payload })),
-    breakConnection: () => proxy.cut(),
-    restoreConnection: () => proxy.restore(),
-    async dispose() {
-      await bus.stop();
-      await seen.close();
-      await proxy.close();
-      await mosquitto.stop();
-    },
-  };
-});
+describeMessageBus("the MQTT bus, on mosquitto,", async () => mqttBusUnderTest(await startMosquitto(), 5));
 
 describe("the MQTT bus", () => {
   it("speaks MQTT 5 where the broker does, and lets a message expire there", async () => {

@@ -1,12 +1,10 @@
 import { createServer } from "node:net";
 import { Aedes } from "aedes";
 import { afterEach, describe, expect, it, vi } from "vitest";
-import { observeBroker } from "../support/broker-observer.js";
 import { machineClock } from "../support/machine-clock.js";
 import { describeMessageBus } from "../support/message-bus-contract.js";
-import { connected, createTestBus, disconnectedBecause, MqttBench } from "../support/mqtt-bench.js";
+import { connected, disconnectedBecause, MqttBench, mqttBusUnderTest } from "../support/mqtt-bench.js";
 import { connackOf, disconnectWith, type BrokerScript } from "../support/scripted-broker.js";
-import { startTcpProxy } from "../support/tcp-proxy.js";
 
 const within = { timeout: 10_000, interval: 10 };
 const bench = new MqttBench();
@@ -35,27 +33,7 @@ async function startAedes(): Promise<{
 
 describeMessageBus("the MQTT bus, on a broker that speaks 3.1.1 only,", async () => {
   const broker = await startAedes();
-  const proxy = await startTcpProxy(broker);
-  const seen = await observeBroker(`mqtt://127.0.0.1:${broker.port}`, { protocolVersion: 4 });
-  const own = new Set<string>();
-  const bus = createTestBus({ addresses: [`mqtt://127.0.0.1:${proxy.port}`] });
-  return {
-    bus,
-    publish(topic, payload, options) {
-      own.add(topic);
-      return seen.publish(topic, payload, options);
-    },
-    received: () =>
-      seen.messages.filter(({ topic }) => !own.has(topic)).map(({ topic, payload }) => ({ topic, payload })),
-    breakConnection: () => proxy.cut(),
-    restoreConnection: () => proxy.restore(),
-    async dispose() {
-      await bus.stop();
-      await seen.close();
-      await proxy.close();
-      await broker.close();
-    },
-  };
+  return mqttBusUnderTest({ port: broker.port, stop: () => broker.close() }, 4);
 });
 
 describe("the version of MQTT", () => {

@@ -7,6 +7,7 @@ import {
 import { observeBroker, type BrokerObserver } from "./broker-observer.js";
 import { CollectingLogger } from "./collecting-logger.js";
 import { machineClock } from "./machine-clock.js";
+import type { BusUnderTest } from "./message-bus-contract.js";
 import { startMosquitto, type Mosquitto, type MosquittoOptions } from "./mosquitto.js";
 import { startScriptedBroker, type BrokerScript, type ScriptedBroker } from "./scripted-broker.js";
 import { startTcpProxy, type TcpProxy } from "./tcp-proxy.js";
@@ -23,6 +24,34 @@ export function createTestBus(options: BusOptions): MqttMessageBus {
     random: () => 0.05,
     ...options,
   });
+}
+
+/** The MQTT bus on a broker, behind a proxy that can cut it off; both end with the bus. */
+export async function mqttBusUnderTest(
+  broker: { readonly port: number; readonly stop: () => Promise<void> },
+  protocolVersion: 4 | 5,
+): Promise<BusUnderTest> {
+  const proxy = await startTcpProxy(broker);
+  const seen = await observeBroker(`mqtt://127.0.0.1:${broker.port}`, { protocolVersion });
+  const own = new Set<string>();
+  const bus = createTestBus({ addresses: [`mqtt://127.0.0.1:${proxy.port}`] });
+  return {
+    bus,
+    publish(topic, payload, options) {
+      own.add(topic);
+      return seen.publish(topic, payload, options);
+    },
+    received: () =>
+      seen.messages.filter(({ topic }) => !own.has(topic)).map(({ topic, payload }) => ({ topic, payload })),
+    breakConnection: () => proxy.cut(),
+    restoreConnection: () => proxy.restore(),
+    async dispose() {
+      await bus.stop();
+      await seen.close();
+      await proxy.close();
+      await broker.stop();
+    },
+  };
 }
 
 /** Brokers, proxies and buses of one test, all of which end with it. */
