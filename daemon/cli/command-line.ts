@@ -1,18 +1,21 @@
 import { Command, InvalidArgumentError } from "commander";
 import { closest } from "fastest-levenshtein";
 import { readFileSync } from "node:fs";
+import { readFile } from "node:fs/promises";
 import { systemClock } from "../system/system-clock.js";
 import { createInterface } from "node:readline";
 import { readSecretFile } from "../config/secret-file.js";
 import { checkConfigCommand } from "./check-config.js";
 import { demoCommand } from "./demo.js";
 import { runEquilibrium } from "./equilibrium.js";
+import { fileLines } from "./file-lines.js";
 import { addJournalCommands } from "./journal.js";
 import { standardOutputLines } from "./line-output.js";
 import { localCommand } from "./local-command.js";
 import { planOutlooks } from "./plan-outlooks.js";
 import type { PlanOptions } from "./plan-options.js";
 import { planCommand } from "./plan.js";
+import { replayCommand, type ReplayOptions } from "./replay.js";
 import { runCommand } from "./run.js";
 import { tankCo2Command, type TankCo2Options } from "./tank-co2-text.js";
 import { runTankCo2 } from "./tank-co2.js";
@@ -34,6 +37,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     "check",
     "plan",
     "equilibrium",
+    "replay",
     "tank-co2",
     "status",
     "commission",
@@ -121,6 +125,23 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
       ending(runEquilibrium(createInterface({ input: process.stdin }), standardOutputLines()).then(() => 0)),
     );
   program
+    .command("replay")
+    .description(
+      "what the estimator would have said over a recorded trace of pressure, temperature and valve",
+    )
+    .argument("<trace>", "comma-separated: at, pressureGauge_bar, temperature_degC, valveOpen, vesselMass_g")
+    .requiredOption("--charge <file>", "the charge as JSON: what was put in, gauge, windows")
+    .option("--ndjson", "newline-delimited JSON: an object for every hour of the trace")
+    .action((trace: string, options: ReplayOptions) =>
+      ending(
+        replayCommand(trace, options, {
+          readText: (path) => readFile(path, "utf8"),
+          readLines: fileLines,
+          write: standardOutputLines(),
+        }),
+      ),
+    );
+  program
     .command("tank-co2")
     .description("a tank's CO2 from pH and carbonate hardness, with its interval")
     .option("--ndjson", "newline-delimited JSON: one reading a line on standard input, one answer a line out")
@@ -145,9 +166,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   withConfig("status", "what the running daemon believes and does")
     .option("--json", "the whole status as one JSON object")
     .action((options: { config: string; json?: boolean }) =>
-      ending(
-        localCommand(options.config, { command: "status" }, options.json === true ? "value" : "words"),
-      ),
+      ending(localCommand(options.config, { command: "status" }, options.json === true ? "value" : "words")),
     );
   withConfig("commission", "try a relay's auto-off and power-on state, once, with a person beside it")
     .argument("<valve>")

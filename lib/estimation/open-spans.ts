@@ -81,11 +81,7 @@ export function createOpenSpans(rule: DosingRule | undefined, timeZone: string):
       const horizon_epochMs = from_epochMs + forecastHorizon_days * day_ms;
       let left_ms = open_h * hour_ms;
       if (!(left_ms > 0)) return from_epochMs;
-      for (
-        let block = Math.floor(from_epochMs / block_ms);
-        block * block_ms < horizon_epochMs;
-        block += 1
-      ) {
+      for (let block = Math.floor(from_epochMs / block_ms); block * block_ms < horizon_epochMs; block += 1) {
         for (const span of spansOf(block)) {
           const open_ms = overlap_ms(span, from_epochMs, horizon_epochMs);
           if (open_ms >= left_ms) return Math.max(span.opens_epochMs, from_epochMs) + left_ms;

@@ -90,7 +90,12 @@ function openHoursLeft(
   const { use } = state;
   const used_ratio = Math.min(
     4,
-    Math.max(0.02, use.mean_ratio + Math.sqrt(use.variance / (use.days + 2)) * (deviate[componentCount] ?? 0)),
+    Math.max(
+      0.02,
+      use.mean_ratio +
+        Math.sqrt(use.variance / (use.days + useSpread.windowUse.worth_days)) *
+          (deviate[componentCount] ?? 0),
+    ),
   );
   const leak_gPerDay = Math.max(0, mean[c.leak] ?? 0) * 24;
   let open_h = 0;
@@ -105,7 +110,7 @@ function openHoursLeft(
   const days = Math.max(0.5, open_h / spans.openPerDay_h);
   // The flow's wander until then, averaged over the way; single days' chance averages out.
   const wander_ratio = Math.hypot(
-    useSpread.flowPerDay_ratio * Math.sqrt(days / 3),
+    useSpread.flowAheadPerDay_ratio * Math.sqrt(days / 3),
     Math.sqrt((use.variance / use.mean_ratio ** 2 + useSpread.useOfDay_ratio ** 2) / days),
   );
   return Math.min(longest_h, open_h * Math.exp(wander_ratio * (deviate[componentCount + 1] ?? 0)));

@@ -119,7 +119,7 @@ function phaseOf(
 }
 
 const staleAfter_days = 8;
-const unlikeCharge_deviations = 3;
+const mostSurprise = 3;
 
 function ownWarnings(_model: SupplyModel, state: SupplyState): readonly SupplyWarning[] {
   const warnings: SupplyWarning[] = [];
@@ -133,7 +133,7 @@ function ownWarnings(_model: SupplyModel, state: SupplyState): readonly SupplyWa
       text: "No pressure has been read for a while: what is left is reckoned from the valve's open time.",
     });
   }
-  if (Math.abs(state.firstSurprise) > unlikeCharge_deviations) {
+  if (Math.abs(state.firstSurprise) > mostSurprise) {
     warnings.push({
       id: "pressure-unlike-charge",
       text: "The first pressure does not belong to this charge: weighed amounts, temperature or gauge are not what was stated.",

@@ -2,8 +2,11 @@ import type { SupplyModel } from "./supply-model.js";
 import type { SupplyReading } from "./supply-trace.js";
 import {
   gaugeSpread,
-  lagHypotheses_h,
+  evidence,
+  lagHypotheses,
   lagMemory_h,
+  leakOdds_ln,
+  leastOdds_ln,
   modelSpread,
   scaleNoise_g,
   settlingSpread,
@@ -16,7 +19,7 @@ import {
   component as c,
   componentCount,
   type GatheredReadings,
-  type LagHypothesis,
+  type SupplyHypothesis,
   type SupplyState,
   type WindowUse,
 } from "./supply-state.js";
@@ -85,17 +88,27 @@ export function firstSupplyState(model: SupplyModel, first: SupplyReading): Supp
   );
   believe(c.pending, pending_g, charge.settled ? 0 : 0.4 * pending_g);
   const covariance = diagonalMatrix(deviations);
+  const withoutLeak = diagonalMatrix(deviations.map((deviation, k) => (k === c.leak ? 0 : deviation)));
   return {
     version: 1,
     at_epochMs: first.at_epochMs,
-    hypotheses: lagHypotheses_h.map((lag_h) => ({ lag_h, logWeight: 0, mean, covariance })),
+    hypotheses: [false, true].flatMap((leaks) =>
+      lagHypotheses.map(({ lag_h, odds_ln }) => ({
+        lag_h,
+        leaks,
+        priorOdds_ln: odds_ln + (leaks ? leakOdds_ln : 0),
+        logWeight: odds_ln + (leaks ? leakOdds_ln : 0),
+        mean,
+        covariance: leaks ? covariance : withoutLeak,
+      })),
+    ),
     gathered: nothingGathered(first, { changesLogged: 0, lastPressure_bar: undefined, pressureStep_bar: 0 }),
     use: {
       since_epochMs: first.at_epochMs,
       open_h: 0,
       scheduled_h: 0,
-      mean_ratio: model.hasWindows ? 1 : 1 / 3,
-      variance: 0.01,
+      mean_ratio: model.hasWindows ? useSpread.windowUse.mean_ratio : 1 / 3,
+      variance: useSpread.windowUse.dayVariance,
       days: 0,
     },
     sensor_degC,
@@ -189,7 +202,9 @@ export function stepSupply(model: SupplyModel, state: SupplyState, reading: Supp
   const gathered = gather(model, state.gathered, reading);
   const byEye = reading.byEye === true && reading.pressureGauge_bar !== undefined;
   const next = { ...state, gathered };
-  return byEye || reading.at_epochMs - state.at_epochMs >= gatherSpan_ms || state.pressureRead_epochMs === undefined
+  return byEye ||
+    reading.at_epochMs - state.at_epochMs >= gatherSpan_ms ||
+    state.pressureRead_epochMs === undefined
     ? digested(model, next, reading.at_epochMs)
     : next;
 }
@@ -266,7 +281,10 @@ function digested(model: SupplyModel, state: SupplyState, at_epochMs: number): S
 
   const carried = state.hypotheses.map((hypothesis) => {
     const before = expectedGauge(model, hypothesis.mean);
-    return { ...hypothesis, ...(elapsed_h > 0 ? moved(model, hypothesis, span, before.inletGauge_bar) : copied(hypothesis)) };
+    return {
+      ...hypothesis,
+      ...(elapsed_h > 0 ? moved(model, hypothesis, span, before.inletGauge_bar) : copied(hypothesis)),
+    };
   });
   const noise_bar = Math.hypot(
     gaugeSpread.noise_ratio * model.charge.gaugeAccuracy_bar,
@@ -274,17 +292,19 @@ function digested(model: SupplyModel, state: SupplyState, at_epochMs: number): S
     gathered.byEye ? gaugeSpread.byEye_bar : 0,
   );
   const judged = judge(model, state, carried, pressure_bar, noise_bar, at_epochMs, gathered.byEye);
+  const share_ratio = evidence.share_ratio / (1 + (gathered.pressureStep_bar / evidence.coarseStep_bar) ** 2);
   const forget = Math.exp(-elapsed_h / lagMemory_h);
   const hypotheses = carried.map((hypothesis) => {
-    let { logWeight } = hypothesis;
-    logWeight *= forget;
+    const { priorOdds_ln } = hypothesis;
+    let logWeight = priorOdds_ln + forget * (hypothesis.logWeight - priorOdds_ln);
     if (pressure_bar !== undefined && judged.believed) {
       const expected = expectedGauge(model, hypothesis.mean);
-      logWeight += correct(hypothesis.mean, hypothesis.covariance, componentCount, {
+      const { logLikelihood } = correct(hypothesis.mean, hypothesis.covariance, componentCount, {
         innovation: pressure_bar - expected.gauge_bar,
         gradient: expected.gradient,
         noiseVariance: noise_bar ** 2,
-      }).logLikelihood;
+      });
+      logWeight += share_ratio * logLikelihood;
     }
     if (mass_g !== undefined) weigh(model, hypothesis, mass_g, state.hasScale);
     return { ...hypothesis, logWeight };
@@ -300,12 +320,9 @@ function digested(model: SupplyModel, state: SupplyState, at_epochMs: number): S
     at_epochMs,
     hypotheses: hypotheses.map((hypothesis) => ({
       ...hypothesis,
-      logWeight: Math.max(-30, hypothesis.logWeight - heaviest),
+      logWeight: Math.max(leastOdds_ln, hypothesis.logWeight - heaviest),
     })),
-    gathered: nothingGathered(
-      { at_epochMs: gathered.last_epochMs, valveOpen: gathered.lastOpen },
-      gathered,
-    ),
+    gathered: nothingGathered({ at_epochMs: gathered.last_epochMs, valveOpen: gathered.lastOpen }, gathered),
     use: usedWindows(model, state, at_epochMs, gathered.open_h),
     sensor_degC,
     temperatureRead_epochMs,
@@ -325,16 +342,16 @@ function digested(model: SupplyModel, state: SupplyState, at_epochMs: number): S
   };
 }
 
-function settled(model: SupplyModel, hypothesis: LagHypothesis | undefined): boolean {
+function settled(model: SupplyModel, hypothesis: SupplyHypothesis | undefined): boolean {
   return (hypothesis?.mean[c.pending] ?? 0) < 0.02 * model.map.co2Available_g;
 }
 
-interface Movable extends LagHypothesis {
+interface Movable extends SupplyHypothesis {
   readonly mean: number[];
   readonly covariance: number[];
 }
 
-function copied(hypothesis: LagHypothesis): { mean: number[]; covariance: number[] } {
+function copied(hypothesis: SupplyHypothesis): { mean: number[]; covariance: number[] } {
   return { mean: [...hypothesis.mean], covariance: [...hypothesis.covariance] };
 }
 
@@ -370,7 +387,8 @@ function judge(
     return { believed: true, surprise: nearest.deviations, refused: calm };
   }
   const { refused } = state;
-  const sameSide = refused.count > 0 && Math.sign(refused.innovation_bar) === Math.sign(nearest.innovation_bar);
+  const sameSide =
+    refused.count > 0 && Math.sign(refused.innovation_bar) === Math.sign(nearest.innovation_bar);
   const since_epochMs = sameSide ? refused.since_epochMs : at_epochMs;
   const count = sameSide ? refused.count + 1 : 1;
   const first = state.pressureRead_epochMs === undefined;
@@ -424,13 +442,14 @@ function usedWindows(model: SupplyModel, state: SupplyState, at_epochMs: number,
   // A vessel that has not begun to dose says nothing about how it will be used.
   if (total.scheduled_h < 0.5 || (!state.hasDosed && total.open_h === 0)) return { ...use, ...fresh };
   const today = total.open_h / total.scheduled_h;
-  const counted = Math.min(14, use.days + days);
-  const gain = days / (counted + 2);
+  const { worth_days, memory_days } = useSpread.windowUse;
+  const counted = Math.min(memory_days, use.days + days);
+  const gain = Math.min(1, days / (counted + (model.hasWindows ? worth_days : 1)));
   const miss = today - use.mean_ratio;
   return {
     ...fresh,
-    mean_ratio: use.mean_ratio + Math.min(1, gain) * miss,
-    variance: use.variance + Math.min(0.5, gain) * (miss * miss * days - use.variance),
+    mean_ratio: use.mean_ratio + gain * miss,
+    variance: use.variance + gain * (miss * miss * days - use.variance),
     days: counted,
   };
 }

@@ -1,4 +1,4 @@
-import { component as c, componentCount, type LagHypothesis } from "./supply-state.js";
+import { component as c, componentCount, type SupplyHypothesis } from "./supply-state.js";
 import type { SupplyModel } from "./supply-model.js";
 import { gaugeSpread, modelSpread, settlingSpread, temperatureSpread, useSpread } from "./supply-spreads.js";
 import { addVariance, propagateRow } from "./symmetric-matrix.js";
@@ -34,7 +34,7 @@ export function flowMultiplier(supplyEffect: number, inletGauge_bar: number): nu
  */
 export function moved(
   model: SupplyModel,
-  from: LagHypothesis,
+  from: SupplyHypothesis,
   span: SupplySpan,
   inletGauge_bar: number,
 ): { mean: number[]; covariance: number[] } {
@@ -66,8 +66,7 @@ export function moved(
       [c.temperatureOffset, 1 - kept],
     ],
   });
-  mean[c.contents] =
-    value(c.contents) * kept + (span.sensor_degC + value(c.temperatureOffset)) * (1 - kept);
+  mean[c.contents] = value(c.contents) * kept + (span.sensor_degC + value(c.temperatureOffset)) * (1 - kept);
 
   const grow = (index: number, variance: number): void =>
     addVariance(covariance, componentCount, index, variance);
@@ -89,7 +88,7 @@ export function moved(
       (useSpread.guessedUse_ratio * flow_gPerH) ** 2 * guessedOpen_h * dosingDay_h,
   );
   grow(c.flow, ((useSpread.flowPerDay_ratio * flow_gPerH) ** 2 * open_h) / dosingDay_h);
-  grow(c.leak, useSpread.leakPerDay_gPerH ** 2 * days);
+  if (from.leaks) grow(c.leak, useSpread.leakPerDay_gPerH ** 2 * days);
   const wanderKept = Math.exp(-elapsed_h / gaugeSpread.wander_h);
   propagateRow(covariance, componentCount, {
     component: c.gaugeWander,
@@ -109,16 +108,19 @@ export function moved(
   );
   grow(
     c.contents,
-    temperatureSpread.atRest_K ** 2 * (1 - kept * kept) + (unread_K * (1 - kept)) ** 2 * Math.min(1, elapsed_h),
+    temperatureSpread.atRest_K ** 2 * (1 - kept * kept) +
+      (unread_K * (1 - kept)) ** 2 * Math.min(1, elapsed_h),
   );
   return { mean, covariance };
 }
 
-/** Of the gauge's error that comes and goes, at rest. Rounding to a step has a deviation of the step over the root of 12. */
+/** Of the gauge's error that comes and goes, at rest. Rounding to a step has a deviation of the
+ * step over the root of 12; a step not seen yet may be as wide as the gauge is wrong. */
 export function gaugeWanderVariance(gaugeAccuracy_bar: number, pressureStep_bar: number): number {
+  const step_bar = pressureStep_bar > 0 ? pressureStep_bar : Math.min(0.5, 2 * gaugeAccuracy_bar);
   return (
     (gaugeSpread.wander_ratio * gaugeAccuracy_bar) ** 2 +
     gaugeSpread.leastWander_bar ** 2 +
-    pressureStep_bar ** 2 / 12
+    step_bar ** 2 / 12
   );
 }

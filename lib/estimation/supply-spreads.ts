@@ -19,12 +19,16 @@ export const modelSpread = {
 export const useSpread = {
   chargeLasts_days: 30,
   flow_ratio: 0.9,
-  flowPerDay_ratio: 0.03,
-  useOfDay_ratio: 0.04,
+  flowPerDay_ratio: 0.02,
+  /** On the way to the end a hand may touch the needle, which the last days do not show. */
+  flowAheadPerDay_ratio: 0.03,
+  useOfDay_ratio: 0.02,
+  /** Windows are used but for a day here and there; a pause of some days says little about the weeks to come. */
+  windowUse: { mean_ratio: 0.96, worth_days: 12, memory_days: 24, dayVariance: 0.1 },
   guessedUse_ratio: 0.25,
-  leak_gPerH: 0.02,
-  leakPerDay_gPerH: 0.003,
-  supplyEffect: { mean_perBar: 0.012, deviation_perBar: 0.007 },
+  leak_gPerH: 0.03,
+  leakPerDay_gPerH: 0.004,
+  supplyEffect: { mean_perBar: 0.013, deviation_perBar: 0.007 },
 } as const;
 
 /** The gauge's accuracy is a half-width; half of it lasts, half of it is new at every reading. */
@@ -50,8 +54,27 @@ export const temperatureSpread = {
   assumed_degC: 21,
 } as const;
 
-/** Time constants of the contents behind the sensor, h: each a hypothesis, weighed by how well it foretells the gauge. */
-export const lagHypotheses_h = [0.5, 0.9, 1.7, 3, 5.5, 10] as const;
+/**
+ * Time constants of the contents behind the sensor, with the odds of each as natural logarithms: each is a hypothesis, weighed by
+ * how well it foretells the gauge. A free-standing vessel with half a litre of water takes an hour or two. Judgement.
+ */
+export const lagHypotheses = [
+  { lag_h: 0.5, odds_ln: -0.3 },
+  { lag_h: 0.9, odds_ln: 0 },
+  { lag_h: 1.7, odds_ln: 0 },
+  { lag_h: 3, odds_ln: 0 },
+  { lag_h: 5.5, odds_ln: -0.5 },
+  { lag_h: 10, odds_ln: -1.5 },
+] as const;
+/**
+ * How much a reading counts in weighing the hypotheses. Readings minutes apart share their errors, and a gauge read in coarse
+ * steps stands still while the temperature moves: taken at full weight it would prove that nothing moves.
+ */
+export const evidence = { share_ratio: 0.25, coarseStep_bar: 0.05 } as const;
+/** Odds against a leak at first, as a natural logarithm: one charge in twenty. */
+export const leakOdds_ln = -3;
+/** No hypothesis is given up for good: it may become true. */
+export const leastOdds_ln = -9;
 /** Odds from longer ago count less: surroundings change. */
 export const lagMemory_h = 240;
 

@@ -39,10 +39,13 @@ export const component = {
 
 export const componentCount = 15;
 
-/** One belief about how fast the contents follow the sensor, with all the rest conditional on it. */
-export interface LagHypothesis {
+/** One belief about how fast the contents follow the sensor and whether gas is lost, with all the rest conditional on it. */
+export interface SupplyHypothesis {
   readonly lag_h: number;
-  /** Natural logarithm of its odds, up to a constant. */
+  /** Without a leak its component is zero and stays so. */
+  readonly leaks: boolean;
+  /** Natural logarithm of its odds before anything was read, and now; up to a constant. */
+  readonly priorOdds_ln: number;
   readonly logWeight: number;
   readonly mean: readonly number[];
   /** Rows one after the other. */
@@ -84,7 +87,7 @@ export interface WindowUse {
 export interface SupplyState {
   readonly version: 1;
   readonly at_epochMs: number;
-  readonly hypotheses: readonly LagHypothesis[];
+  readonly hypotheses: readonly SupplyHypothesis[];
   readonly gathered: GatheredReadings;
   readonly use: WindowUse;
   readonly sensor_degC: number;
@@ -95,7 +98,11 @@ export interface SupplyState {
   /** Contents while open, the last days counting most. */
   readonly dosing_degC: number;
   /** Readings in a row that the filter could not believe. */
-  readonly refused: { readonly count: number; readonly since_epochMs: number; readonly innovation_bar: number };
+  readonly refused: {
+    readonly count: number;
+    readonly since_epochMs: number;
+    readonly innovation_bar: number;
+  };
   /** First reading against what the charge should have shown, in standard deviations. */
   readonly firstSurprise: number;
   readonly spentSince_epochMs: number | undefined;

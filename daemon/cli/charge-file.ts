@@ -1,0 +1,89 @@
+import { z } from "zod";
+import type { SuppliedCharge } from "../../lib/estimation/supply-trace.js";
+import { isTimeZone } from "../../lib/schedule/civil-time.js";
+import { instantFromText } from "./instant-text.js";
+
+/** A charge file that cannot be used: each fault with the key that it belongs to. */
+export class ChargeFileError extends Error {
+  override readonly name = "ChargeFileError";
+
+  constructor(readonly faults: readonly { readonly key: string; readonly what: string }[]) {
+    super(faults.map(({ key, what }) => (key === "" ? what : `${key}: ${what}`)).join("\n"));
+  }
+}
+
+const clock = /^([01]\d|2[0-3]):[0-5]\d$/;
+const windowSchema = z.strictObject({
+  opens: z.string().regex(clock, { error: "no time of day from 00:00 to 23:59" }),
+  closes: z
+    .string()
+    .refine((text) => clock.test(text) || text === "24:00", { error: "no time of day from 00:00 to 24:00" }),
+});
+
+const chargeSchema = z
+  .strictObject({
+    citricAcidAnhydrous_g: z.number().positive().max(110_000).optional(),
+    citricAcidMonohydrate_g: z.number().positive().max(110_000).optional(),
+    sodiumBicarbonate_g: z.number().positive().max(110_000),
+    water_kg: z.number().positive().max(50),
+    vesselVolume_L: z.number().min(0.05).max(50),
+    sealedAt_degC: z.number().min(-20).max(50),
+    closedAt: z.string().refine((text) => instantFromText(text) !== undefined, {
+      error: "no instant as ISO 8601 with an offset, such as 2026-03-29T14:00:00+02:00",
+    }),
+    closedWith: z.enum(["water", "ice"]),
+    settled: z.boolean(),
+    workingPressureGauge_bar: z.number().min(0).max(100),
+    gaugeAccuracy_bar: z.number().min(0).max(5),
+    timeZone: z.string().refine(isTimeZone, { error: "no IANA time zone, such as Europe/Berlin" }),
+    windows: z.array(windowSchema).max(48),
+  })
+  .refine(
+    (charge) =>
+      (charge.citricAcidAnhydrous_g === undefined) !== (charge.citricAcidMonohydrate_g === undefined),
+    {
+      path: ["citricAcidAnhydrous_g"],
+      error: "give either citricAcidAnhydrous_g or citricAcidMonohydrate_g",
+    },
+  );
+
+/** A charge from the text of its JSON file. @throws ChargeFileError */
+export function chargeFromText(text: string): SuppliedCharge {
+  let given: unknown;
+  try {
+    given = JSON.parse(text);
+  } catch {
+    throw new ChargeFileError([{ key: "", what: "the charge is not a JSON object" }]);
+  }
+  const parsed = chargeSchema.safeParse(given);
+  if (!parsed.success) {
+    throw new ChargeFileError(
+      parsed.error.issues.map((issue) => ({ key: issue.path.join("."), what: issue.message })),
+    );
+  }
+  const { data } = parsed;
+  return {
+    acid:
+      data.citricAcidMonohydrate_g === undefined
+        ? { kind: "citric-acid-anhydrous", mass_g: data.citricAcidAnhydrous_g ?? 0 }
+        : { kind: "citric-acid-monohydrate", mass_g: data.citricAcidMonohydrate_g },
+    sodiumBicarbonate_g: data.sodiumBicarbonate_g,
+    water_kg: data.water_kg,
+    vesselVolume_L: data.vesselVolume_L,
+    sealedAt_degC: data.sealedAt_degC,
+    closedAt_epochMs: instantFromText(data.closedAt) ?? 0,
+    closedWith: data.closedWith,
+    settled: data.settled,
+    workingPressureGauge_bar: data.workingPressureGauge_bar,
+    gaugeAccuracy_bar: data.gaugeAccuracy_bar,
+    timeZone: data.timeZone,
+    windows: data.windows.map(({ opens, closes }) => ({
+      opens_min: minutes(opens),
+      closes_min: minutes(closes),
+    })),
+  };
+}
+
+function minutes(timeOfDay: string): number {
+  return Number(timeOfDay.slice(0, 2)) * 60 + Number(timeOfDay.slice(3));
+}

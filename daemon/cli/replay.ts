@@ -1,0 +1,150 @@
+import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
+import { createSupplyModel } from "../../lib/estimation/supply-model.js";
+import { createSupplyReplay } from "../../lib/estimation/replay-trace.js";
+import type { SuppliedCharge } from "../../lib/estimation/supply-trace.js";
+import { OutOfValidRangeError } from "../../lib/errors.js";
+import { ChargeFileError, chargeFromText } from "./charge-file.js";
+import { instantInZone } from "./instant-text.js";
+import { createTraceReader, TraceRowError } from "./trace-csv.js";
+
+export interface ReplayOptions {
+  readonly charge: string;
+  readonly ndjson?: boolean;
+}
+
+export interface ReplayPorts {
+  readonly readText: (path: string) => Promise<string>;
+  /** The lines of a file, without their line ends. */
+  readonly readLines: (path: string) => AsyncIterable<string>;
+  /** Takes one line, without its line end. */
+  readonly write: (line: string) => void;
+}
+
+/**
+ * Runs the estimator over a recorded trace and prints what it would have said when: with `ndjson` a JSON object for every hour,
+ * else a table with a row a day.
+ * @returns the exit code: 0, or 1 when charge or trace cannot be read; what was said up to a bad row stays said
+ */
+export async function replayCommand(
+  tracePath: string,
+  options: ReplayOptions,
+  ports: ReplayPorts,
+): Promise<number> {
+  const isNdjson = options.ndjson ?? false;
+  const complain = (text: string, fields: object): number => {
+    ports.write(isNdjson ? JSON.stringify({ error: { ...fields, message: text } }) : text);
+    return 1;
+  };
+  try {
+    const charge = chargeFromText(await ports.readText(options.charge));
+    const replay = createSupplyReplay(createSupplyModel(charge));
+    const reader = createTraceReader();
+    const table = isNdjson ? undefined : createDailyTable(charge, ports.write);
+    const say = (estimates: readonly SupplyEstimate[]): void => {
+      for (const estimate of estimates) {
+        if (table === undefined) ports.write(JSON.stringify(hourLine(estimate, charge.timeZone)));
+        else table.take(estimate);
+      }
+    };
+    for await (const line of ports.readLines(tracePath)) {
+      const reading = reader.readLine(line);
+      if (reading !== undefined) say(replay.take(reading));
+    }
+    say(replay.end());
+    table?.end();
+    return 0;
+  } catch (error) {
+    if (error instanceof ChargeFileError) {
+      return complain(`${options.charge}: ${error.message}`, { file: options.charge, faults: error.faults });
+    }
+    if (error instanceof TraceRowError) {
+      const { line, column, value } = error;
+      return complain(`${tracePath}: ${error.message}`, { file: tracePath, line, column, value });
+    }
+    if (error instanceof OutOfValidRangeError) {
+      const { quantity, value, unit, minimum, maximum } = error;
+      return complain(`${options.charge}: ${error.message}`, { quantity, value, unit, minimum, maximum });
+    }
+    if (isFileError(error)) return complain(error.message, { file: error.path ?? "", code: error.code });
+    throw error;
+  }
+}
+
+function isFileError(error: unknown): error is Error & { readonly code: string; readonly path?: string } {
+  return error instanceof Error && "code" in error && typeof error.code === "string" && "syscall" in error;
+}
+
+const rounded = (value: number, digits: number): number => Number(value.toFixed(digits));
+
+/** One hour as the machine interface has it. */
+export function hourLine(estimate: SupplyEstimate, timeZone: string): object {
+  const { remaining, deliverable, runOut } = estimate;
+  const instant = (at_epochMs: number): string => instantInZone(at_epochMs, timeZone);
+  return {
+    at: instant(estimate.at_epochMs),
+    co2Remaining_g: rounded(remaining.value_g, 3),
+    co2Remaining80_g: [rounded(remaining.low80_g, 3), rounded(remaining.high80_g, 3)],
+    co2Deliverable_g: rounded(deliverable.value_g, 3),
+    leak_gPerDay: rounded(estimate.leak_gPerDay.value, 4),
+    runOut: {
+      median: instant(runOut.median_epochMs),
+      low80: instant(runOut.low80_epochMs),
+      high80: instant(runOut.high80_epochMs),
+    },
+    phase: estimate.phase,
+    warnings: estimate.warnings.map(({ id }) => id),
+  };
+}
+
+interface DailyTable {
+  take(estimate: SupplyEstimate): void;
+  end(): void;
+}
+
+/** The last hour of every day, for people. */
+function createDailyTable(charge: SuppliedCharge, write: (line: string) => void): DailyTable {
+  const { timeZone } = charge;
+  const widths = [17, 9, 16, 12, 9, 18, 30, 9] as const;
+  const row = (cells: readonly string[]): string =>
+    cells
+      .map((cell, k) => cell.padEnd(widths[k] ?? 0))
+      .join("")
+      .trimEnd();
+  let last: SupplyEstimate | undefined;
+  const minuteOf = (at_epochMs: number): string =>
+    instantInZone(at_epochMs, timeZone).slice(0, 16).replace("T", " ");
+  const dayOf = (at_epochMs: number): string => minuteOf(at_epochMs).slice(0, 10);
+  const said = new Set<string>();
+  const put = (estimate: SupplyEstimate): void => {
+    const { remaining, deliverable, runOut, leak_gPerDay } = estimate;
+    write(
+      row([
+        minuteOf(estimate.at_epochMs),
+        remaining.value_g.toFixed(1),
+        `${remaining.low80_g.toFixed(1)} to ${remaining.high80_g.toFixed(1)}`,
+        deliverable.value_g.toFixed(1),
+        leak_gPerDay.value.toFixed(2),
+        minuteOf(runOut.median_epochMs),
+        `${dayOf(runOut.low80_epochMs)} to ${dayOf(runOut.high80_epochMs)}`,
+        estimate.phase,
+      ]),
+    );
+    for (const { id, text } of estimate.warnings) {
+      if (said.has(id)) continue;
+      said.add(id);
+      write(`  ${text}`);
+    }
+  };
+  return {
+    take(estimate) {
+      if (last === undefined) {
+        write("CO2 in grams; intervals hold 80 of 100 times; times in " + timeZone);
+        write(row(["at", "left", "", "to deliver", "leak/day", "run-out", "", "phase"]));
+      } else if (dayOf(estimate.at_epochMs) !== dayOf(last.at_epochMs)) put(last);
+      last = estimate;
+    },
+    end() {
+      if (last !== undefined) put(last);
+    },
+  };
+}
