@@ -197,9 +197,7 @@ function fermenterSolver(vessel: ClosedFermenter): FermenterSolver {
     const co2Made_mol = held_mol / divisor(density_molPerL, dissolved_molPerKg);
     const co2Dissolved_mol = dissolved_molPerKg * (water_kg - spentWater_kgPerMol * co2Made_mol);
     const liquid_L =
-      freshVolume_L +
-      swelling_LPerMol * co2Made_mol +
-      molarVolume_LPerMol.carbonDioxide * co2Dissolved_mol;
+      freshVolume_L + swelling_LPerMol * co2Made_mol + molarVolume_LPerMol.carbonDioxide * co2Dissolved_mol;
     const gas_L = vesselVolume_L - liquid_L;
     const air_bar =
       RT_LBarPerMol * (vessel.air_mol / gas_L) * (1 + 2 * crossVirial_LPerMol * density_molPerL);
@@ -393,7 +391,10 @@ function verdictOf(
   full: FermentationState,
   leastWorking_bar: number,
 ): FermentationVerdict {
-  if (full.pressureAbsolute_bar * (1 + fermentationPressureError_ratio) < absoluteFromGauge_bar(leastWorking_bar)) {
+  if (
+    full.pressureAbsolute_bar * (1 + fermentationPressureError_ratio) <
+    absoluteFromGauge_bar(leastWorking_bar)
+  ) {
     return { kind: "cannot-reach", evidence: "mass-balance" };
   }
   return plateau.pressureGauge_bar < leastWorking_bar

@@ -3,7 +3,11 @@ import { absoluteFromGauge_bar } from "../quantities/units.js";
 import { assertInRange } from "../quantities/valid-range.js";
 import type { Charge } from "./charge.js";
 import { modelPressureError_ratio } from "./charge-equilibrium.js";
-import { fitLeastSquares, type LeastSquaresFit, type LeastSquaresProblem } from "../numerics/least-squares.js";
+import {
+  fitLeastSquares,
+  type LeastSquaresFit,
+  type LeastSquaresProblem,
+} from "../numerics/least-squares.js";
 import { heatModelIn, usualSurroundings, type Surroundings } from "./pressurising.js";
 import { pressurisingCourse } from "./pressurising-course.js";
 
