@@ -46,7 +46,7 @@ export function sugarPlanText(vesselId: string, plan: SugarPlan): readonly strin
         ? `at most ${deliverableAtMost_g.toFixed(0)} g, while yeast works on as gas is drawn`
         : "nothing: the plateau does not reach the regulator's least inlet pressure",
     ),
-    ...(plan.cost === undefined ? [] : costRows(plan.cost)),
+    ...(plan.cost === undefined ? [] : costRows(plan.cost, "least")),
     "",
     "Take care",
     ...plan.cautions.flatMap(({ text }) => wrapped(text, "- ")),

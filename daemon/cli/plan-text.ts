@@ -77,10 +77,13 @@ function surgeWords({ verdict, supplyPressureEffect_ratio: { low, high } }: Surg
   return `it ${low < high ? "may surge" : "surges"}; ${whenSurging}`;
 }
 
-/** What it costs, beside a bought cylinder. */
-export function costRows(cost: PlannedCost): readonly string[] {
+/** What it costs, beside a bought cylinder. `least` where what is delivered is the most that may be. */
+export function costRows(cost: PlannedCost, bound: "value" | "least" = "value"): readonly string[] {
   const { currency, total, perGramDelivered: each, perGramFromCylinder: bought } = cost;
-  const delivered = each === undefined ? "" : `, ${money(100 * each, currency)} for 100 g delivered`;
+  const delivered =
+    each === undefined
+      ? ""
+      : `, ${bound === "least" ? "at least " : ""}${money(100 * each, currency)} for 100 g delivered`;
   const beside = bought === undefined ? "" : `; from a bought cylinder ${money(100 * bought, currency)}`;
   return [row("costs", `${money(total, currency)}${delivered}${beside}`)];
 }

@@ -104,7 +104,9 @@ export function sugarCautions(hottest: {
     },
     {
       kind: "yeast-foams",
-      text: "Yeast foams: foam in the outlet blocks the relief device and the regulator. Keep to the gas space.",
+      text:
+        "Yeast foams: foam in the outlet blocks the relief device and the regulator. Keep to the gas space, and never loosen a " +
+        "fitting under pressure.",
     },
     ...always.filter(({ kind }) => alsoForSugar.includes(kind)),
   ];

@@ -89,6 +89,7 @@ export interface SugarPlan extends SugarOutlook {
   };
   /** All the CO2 less what stays behind at the least inlet pressure; 0 where the plateau does not reach that. */
   readonly deliverableAtMost_g: number;
+  /** For a gram delivered at least so much. */
   readonly cost?: PlannedCost;
   readonly cautions: readonly Caution[];
 }
