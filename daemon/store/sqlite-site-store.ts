@@ -20,32 +20,11 @@ import type { Retention } from "./retention.js";
 import { snapshotJson, snapshotState, detailsJson } from "./snapshot-form.js";
 import { StoreUnavailableError, StoreUnusableError, type StoreFault } from "./store-fault.js";
 import type { FromStoreWorker, StoreAnswers, StoreOpening, StoreQuery } from "./store-messages.js";
+import { StoreOutages } from "./store-outage.js";
 import { StoreQuestions } from "./store-questions.js";
 import { StoreThreadLink } from "./store-thread-link.js";
+import { defaultTiming, type StoreTiming } from "./store-timing.js";
 import { defaultBounds, WriteQueue, type WriteQueueBounds } from "./write-queue.js";
-
-export interface StoreTiming {
-  readonly busyTimeout_ms: number;
-  readonly fileCheck_ms: number;
-  /** A write that is not answered for so long makes the store count as failing. */
-  readonly unansweredLimit_ms: number;
-  readonly queryLimit_ms: number;
-  readonly firstRetry_ms: number;
-  readonly longestRetry_ms: number;
-  readonly tick_ms: number;
-  readonly stopLimit_ms: number;
-}
-
-const defaultTiming: StoreTiming = {
-  busyTimeout_ms: 5000,
-  fileCheck_ms: 5000,
-  unansweredLimit_ms: 60_000,
-  queryLimit_ms: 10_000,
-  firstRetry_ms: 1000,
-  longestRetry_ms: 30_000,
-  tick_ms: 500,
-  stopLimit_ms: 5000,
-};
 
 export interface SqliteSiteStoreOptions {
   readonly file: string;
@@ -60,11 +39,6 @@ export interface SqliteSiteStoreOptions {
 export interface SqliteSiteStorePorts {
   readonly clock: Clock;
   readonly logger: Logger;
-}
-
-interface Failure {
-  readonly fault: StoreFault;
-  readonly since_monotonicMs: number;
 }
 
 type Phase = "new" | "opening" | "open" | "waiting" | "stopped";
@@ -82,13 +56,11 @@ export class SqliteSiteStore implements SiteStore {
   readonly #logger: Logger;
   readonly #queue: WriteQueue;
   readonly #link: StoreThreadLink;
+  readonly #outages: StoreOutages;
   readonly #questions = new StoreQuestions();
   readonly #latestSnapshots = new Map<string, string>();
   readonly #end = new AbortController();
   #phase: Phase = "new";
-  #failure: Failure | undefined;
-  #retryAt_monotonicMs = 0;
-  #retry_ms: number;
   #batchDue_monotonicMs = 0;
   #note: string | undefined;
   #latestKnown_epochMs: number | undefined;
@@ -104,7 +76,7 @@ export class SqliteSiteStore implements SiteStore {
     this.#clock = clock;
     this.#logger = logger;
     this.#queue = new WriteQueue({ ...defaultBounds, ...options.bounds });
-    this.#retry_ms = this.#timing.firstRetry_ms;
+    this.#outages = new StoreOutages(this.#timing);
     this.#link = new StoreThreadLink(
       {
         file: options.file,
@@ -218,7 +190,7 @@ export class SqliteSiteStore implements SiteStore {
 
   async keepJournalRow(row: NewJournalRow): Promise<JournalKeeping> {
     if (this.#phase === "stopped") return { kind: "not kept", reason: "the store is stopped" };
-    if (this.#failure !== undefined) return { kind: "not kept", reason: this.#whyNot() };
+    if (this.#outages.current !== undefined) return { kind: "not kept", reason: this.#whyNot() };
     const entryId = this.#nextJournalId++;
     const onDisk = this.#queue.addJournalRow(journalColumnsOf(entryId, row), this.#elapsed_monotonicMs());
     this.#pump();
@@ -287,8 +259,8 @@ export class SqliteSiteStore implements SiteStore {
   }
 
   health(): StoreHealth {
-    if (this.#failure !== undefined) {
-      const { fault, since_monotonicMs } = this.#failure;
+    if (this.#outages.current !== undefined) {
+      const { fault, since_monotonicMs } = this.#outages.current;
       return { kind: "failing", reason: `${fault.reason}; ${fault.whatToDo}`, since_monotonicMs };
     }
     const oldest_monotonicMs = this.#queue.oldestUnanswered_monotonicMs();
@@ -310,7 +282,7 @@ export class SqliteSiteStore implements SiteStore {
 
   /** While the disk is known to fail nobody waits for the next try. */
   #firstAnswer(onDisk: Promise<boolean>): Promise<boolean> {
-    return this.#failure === undefined ? onDisk : Promise.resolve(false);
+    return this.#outages.current === undefined ? onDisk : Promise.resolve(false);
   }
 
   #elapsed_monotonicMs(): number {
@@ -432,38 +404,30 @@ export class SqliteSiteStore implements SiteStore {
 
   #fail(fault: StoreFault): void {
     const now_monotonicMs = this.#elapsed_monotonicMs();
-    if (this.#failure === undefined) {
+    if (this.#outages.add(fault, now_monotonicMs)) {
       this.#logger.error({ reason: fault.reason, whatToDo: fault.whatToDo }, "the store can not write");
     }
-    // Once only a reopening can help, later and milder faults do not change that.
-    const needsReopen = fault.needsReopen || (this.#failure?.fault.needsReopen ?? false);
-    this.#failure = {
-      fault: { ...fault, needsReopen },
-      since_monotonicMs: this.#failure?.since_monotonicMs ?? now_monotonicMs,
-    };
     this.#queue.giveUpWaiting(0, now_monotonicMs);
     this.#whenDrained?.();
     if (this.#phase === "waiting") return;
     this.#phase = "waiting";
-    this.#retryAt_monotonicMs = now_monotonicMs + this.#retry_ms;
-    this.#retry_ms = Math.min(this.#retry_ms * 2, this.#timing.longestRetry_ms);
+    this.#outages.waitForRetry(now_monotonicMs);
   }
 
   #retry(): void {
-    this.#openThread(this.#failure?.fault.needsReopen === false ? "probe" : "full");
+    this.#openThread(this.#outages.current?.fault.needsReopen === false ? "probe" : "full");
   }
 
   /** A small write may fit where a batch does not: only when all that waited is on disk does writing work again. */
   #recoverWhenDrained(): void {
-    const failure = this.#failure;
-    if (failure === undefined || this.#phase !== "open" || !this.#queue.isDrained) return;
-    this.#failure = undefined;
-    this.#retry_ms = this.#timing.firstRetry_ms;
-    const failed_s = Math.round((this.#elapsed_monotonicMs() - failure.since_monotonicMs) / 1000);
+    const outage = this.#outages.current;
+    if (outage === undefined || this.#phase !== "open" || !this.#queue.isDrained) return;
+    this.#outages.end();
+    const failed_s = Math.round((this.#elapsed_monotonicMs() - outage.since_monotonicMs) / 1000);
     const readingsDropped = this.#queue.readingsDropped - this.#dropsReported;
     this.#dropsReported = this.#queue.readingsDropped;
     this.#logger.info({ failed_s, readingsDropped }, "the store writes again");
-    this.#record("recovered", failure.fault.reason, {
+    this.#record("recovered", outage.fault.reason, {
       failed_s,
       readingsDropped,
       eventsDropped: this.#queue.eventsDropped,
@@ -486,7 +450,7 @@ export class SqliteSiteStore implements SiteStore {
     const now_monotonicMs = this.#elapsed_monotonicMs();
     // While it is not known whether writing works again, one write goes ahead of the others.
     const take = (): ReturnType<WriteQueue["take"]> =>
-      this.#failure === undefined
+      this.#outages.current === undefined
         ? this.#queue.takeAny(now_monotonicMs)
         : this.#queue.take(1, now_monotonicMs);
     for (let next = take(); next !== undefined; next = take()) this.#link.send({ kind: "write", ...next });
@@ -524,7 +488,7 @@ export class SqliteSiteStore implements SiteStore {
       this.#queue.makeReadingsDue();
       this.#batchDue_monotonicMs = now_monotonicMs + this.#options.batch_s * 1000;
     }
-    if (this.#phase === "waiting" && now_monotonicMs >= this.#retryAt_monotonicMs) this.#retry();
+    if (this.#phase === "waiting" && this.#outages.isRetryDue(now_monotonicMs)) this.#retry();
     this.#queue.giveUpWaiting(this.#timing.unansweredLimit_ms, now_monotonicMs);
     this.#questions.refuseOverdue(now_monotonicMs);
     this.#pump();
