@@ -5,7 +5,18 @@ import {
   type SensorRules,
 } from "../lib/readings/sensor-rules.js";
 import { createDosingCalendar, type DosingCalendar } from "../lib/schedule/dosing-calendar.js";
-import type { RelayConfig, SensorConfig, SiteConfig, VesselConfig } from "./config/config-schema.js";
+import type { Co2Limits } from "../lib/tank/co2-bands.js";
+import type { DegassedBaseline } from "../lib/tank/co2-from-ph-drop.js";
+import { timeConstantFromDepth_h, type DropChecker } from "../lib/tank/drop-checker.js";
+import type { WaterSalts } from "../lib/tank/ionic-strength.js";
+import type {
+  RelayConfig,
+  SensorConfig,
+  SiteConfig,
+  TankConfig,
+  VesselConfig,
+} from "./config/config-schema.js";
+import type { TenderAnimal } from "./config/tank-schema.js";
 import { compileSelector, type ValueSelector } from "./mqtt/value-selector.js";
 import type { RelayModel } from "./relay-link.js";
 
@@ -22,7 +33,16 @@ export interface TankModel {
   readonly kh_dKH: number;
   readonly phSensorId: string | undefined;
   readonly temperatureSensorId: string | undefined;
-  readonly limits: TankLimits;
+  readonly limits: TankLimits & Co2Limits;
+  readonly roomCo2SensorId: string | undefined;
+  /** To begin with, until one stands in the journal. */
+  readonly degassedPh: DegassedBaseline | undefined;
+  readonly salts: WaterSalts;
+  readonly phosphate_mgPerL: number | undefined;
+  readonly dropChecker: DropChecker | undefined;
+  readonly animals: readonly TenderAnimal[];
+  /** When its lights are on, days without gas included. */
+  readonly lights: DosingCalendar;
 }
 
 export interface ValveModel {
@@ -91,12 +111,35 @@ export function siteModelFrom(config: SiteConfig): SiteModel {
           phSensorId: tank.phSensor,
           temperatureSensorId: tank.temperatureSensor,
           limits: tank.limits,
+          roomCo2SensorId: tank.roomCo2Sensor,
+          degassedPh: tank.degassedPh,
+          salts: {
+            ...(tank.conductivity_uSPerCm === undefined
+              ? {}
+              : { conductivity_uSPerCm: tank.conductivity_uSPerCm }),
+            ...(tank.salinity_gPerKg === undefined ? {} : { salinity_gPerKg: tank.salinity_gPerKg }),
+          },
+          phosphate_mgPerL: tank.phosphate_mgPerL,
+          dropChecker: tank.dropChecker === undefined ? undefined : dropCheckerFrom(tank.dropChecker),
+          animals: tank.animals,
+          lights: createDosingCalendar(
+            [{ ...tank, lead_min: 0, earlyClose_min: 0, datesOff: [] }],
+            config.site.timeZone,
+          ),
         },
       ]),
     ),
     vessels: new Map(Object.entries(config.vessels)),
     valves,
   };
+}
+
+function dropCheckerFrom(written: NonNullable<TankConfig["dropChecker"]>): DropChecker {
+  const { referenceKh_dKH, fillDepth_mm, timeConstant_h } = written;
+  if (fillDepth_mm !== undefined) {
+    return { referenceKh_dKH, timeConstant_h: timeConstantFromDepth_h(fillDepth_mm / 10) };
+  }
+  return { referenceKh_dKH, ...(timeConstant_h === undefined ? {} : { timeConstant_h }) };
 }
 
 function sensorModelFrom(sensorId: string, sensor: SensorConfig): SensorModel {

@@ -1,6 +1,7 @@
 import { type KeyPath, quoted } from "./config-faults.js";
 import type { CheckContext } from "./config-view.js";
 import { nearestName } from "./nearest-name.js";
+import { measurable } from "./sensor-schema.js";
 
 type Section = "sensors" | "vessels" | "tanks";
 
@@ -26,12 +27,14 @@ export function checkReference(context: CheckContext, path: KeyPath, section: Se
 export function checkSensorReference(
   context: CheckContext,
   path: KeyPath,
-  quantity: "pressure" | "temperature" | "pH",
+  quantity: "pressure" | "temperature" | "pH" | "co2InAir",
 ): string | undefined {
   const name = checkReference(context, path, "sensors");
   if (name === undefined) return undefined;
   const measures = context.view.text(["sensors", name, "measures"]);
   if (measures === undefined || measures === quantity) return name;
+  // A misspelled quantity is a fault of the sensor, not of who names it.
+  if (!(measurable as readonly string[]).includes(measures)) return undefined;
   const fitting = context.view
     .keys(["sensors"])
     .filter((id) => context.view.text(["sensors", id, "measures"]) === quantity);

@@ -1,5 +1,6 @@
 import { isTimeOfDay, weekdays } from "../../lib/schedule/civil-time.js";
 import { checkSensorReference, warnOfSharedSensors } from "./check-references.js";
+import { checkCo2Keys } from "./check-tank-co2.js";
 import type { KeyPath } from "./config-faults.js";
 import { tankDefaults } from "./tank-schema.js";
 import type { CheckContext, ConfigView } from "./config-view.js";
@@ -19,6 +20,8 @@ export function checkTanks(context: CheckContext): void {
     const path = ["tanks", id];
     const phSensor = checkSensorReference(context, [...path, "phSensor"], "pH");
     checkSensorReference(context, [...path, "temperatureSensor"], "temperature");
+    checkSensorReference(context, [...path, "roomCo2Sensor"], "co2InAir");
+    checkCo2Keys(context, path, phSensor);
     checkOverlaps(context, path);
     checkWindowLengths(context, path);
     checkDatesOff(context, path);

@@ -225,4 +225,5 @@ export type SiteConfig = DeepReadonly<z.output<typeof siteSchema>>;
 export type SensorConfig = SiteConfig["sensors"][string];
 export type VesselConfig = SiteConfig["vessels"][string];
 export type ValveConfig = SiteConfig["valves"][string];
+export type TankConfig = SiteConfig["tanks"][string];
 export type RelayConfig = ValveConfig["relay"];

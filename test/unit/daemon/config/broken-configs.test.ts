@@ -199,9 +199,12 @@ const brokenConfigs: readonly BrokenConfig[] = [
   {
     name: "a list where a group is needed",
     edits: [
-      ["limits: { co2Close_mgPerL: 60, pHFloor: 6.0, temperatureHigh_degC: 32 }", "‸limits: [60, 6.0, 32]"],
+      [
+        "retention: { raw_days: 14, oneMinute_days: 90, fifteenMinute_days: 1825 }",
+        "‸retention: [14, 90, 1825]",
+      ],
     ],
-    says: ["limits is a list", "co2Close_mgPerL"],
+    says: ["retention is a list", "raw_days"],
   },
   {
     name: "a word that is not among the choices",
@@ -536,6 +539,77 @@ const brokenConfigs: readonly BrokenConfig[] = [
       [shares, "- { tank: loach, share: 1 }"],
     ],
     says: ["tanks.shrimp is on no valve", "add it to the feeds"],
+  },
+
+  {
+    name: "an alarm limit below the target",
+    edits: [["co2Alarm_mgPerL: 35", "co2Alarm_mgPerL: ‸20"]],
+    says: ["is 20, which is not above co2TargetHigh_mgPerL (25)", "co2Alarm_mgPerL < co2Close_mgPerL"],
+  },
+  {
+    name: "a closing limit below an alarm limit that nobody wrote",
+    edits: [[shrimpLights, `${shrimpLights}\n    limits: { co2Close_mgPerL: ‸35 }`]],
+    says: ["is 35, which is not above co2Alarm_mgPerL (40, the default)"],
+  },
+  {
+    name: "a target above a closing limit that nobody wrote",
+    edits: [
+      [shrimpLights, `${shrimpLights}\n    limits: { co2TargetHigh_mgPerL: 50, co2Alarm_mgPerL: ‸70 }`],
+    ],
+    says: ["is 70, which is not below co2Close_mgPerL (60, the default)"],
+  },
+  {
+    name: "a limit of the CO2 in ppm",
+    edits: [["co2Alarm_mgPerL: 35", "‸co2Alarm_ppm: 35"]],
+    says: ["co2Alarm_ppm is not a known key", 'did you mean "co2Alarm_mgPerL"?'],
+  },
+  {
+    name: "a rate of rise that no tank shows",
+    edits: [["co2Rise_mgPerLPer30Min: 10", "co2Rise_mgPerLPer30Min: ‸1"]],
+    says: ["a number from 2 to 60 mg/L in 30 minutes"],
+  },
+  {
+    name: "a way of degassing in other words",
+    edits: [["how: aerated a day", "how: ‸aerated"]],
+    says: ["one of aerated a day, aerated an hour, stood in a glass, not known"],
+  },
+  {
+    name: "a degassed pH without its way",
+    edits: [
+      ["      how: aerated a day\n", ""],
+      ["    degassedPh:\n", "    ‸degassedPh:\n"],
+    ],
+    says: ["how"],
+  },
+  {
+    name: "conductivity in mS/cm beside salinity",
+    edits: [["# salinity_gPerKg: 2", "‸salinity_gPerKg: 2"]],
+    says: ["stands beside conductivity_uSPerCm", "remove one of the two"],
+  },
+  {
+    name: "a drop checker with two ways to tell its lag",
+    edits: [["# timeConstant_h: 1.5", "‸timeConstant_h: 1.5"]],
+    says: ["stands beside fillDepth_mm"],
+  },
+  {
+    name: "a drop checker filled in centimetres",
+    edits: [["fillDepth_mm: 5", "fillDepth_mm: ‸0.5"]],
+    says: ["a number from 3 to 10 millimetres"],
+  },
+  {
+    name: "a thermometer as the sensor of the room's CO2",
+    edits: [["roomCo2Sensor: living-room-air", "roomCo2Sensor: ‸loach-temperature"]],
+    says: ["which measures temperature", "a sensor of co2InAir: living-room-air"],
+  },
+  {
+    name: "animals of another kind",
+    edits: [["animals: [fry]", "animals: [‸snails]"]],
+    says: ["one of shrimp, fry"],
+  },
+  {
+    name: "the same animals twice",
+    edits: [["animals: [fry]", "animals: [fry, ‸fry]"]],
+    says: ["names fry a second time"],
   },
 
   // Valves

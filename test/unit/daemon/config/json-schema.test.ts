@@ -103,6 +103,8 @@ describe("the example", () => {
       "broker.password",
       "valves.*.relay.acceptWithoutAutoOff",
       "vessels.*.charge.citricAcidMonohydrate_g",
+      "tanks.*.salinity_gPerKg",
+      "tanks.*.dropChecker.timeConstant_h",
     ];
     for (const place of remarked)
       expect(exampleText).toMatch(new RegExp(`# ${place.split(".").at(-1) ?? ""}: `));

@@ -76,7 +76,16 @@ describe("a valid configuration", () => {
       lead_min: 60,
       earlyClose_min: 30,
       datesOff: [],
-      limits: { co2Close_mgPerL: 60, pHFloor: 5.8, temperatureHigh_degC: 32 },
+      animals: [],
+      limits: {
+        co2TargetLow_mgPerL: 15,
+        co2TargetHigh_mgPerL: 30,
+        co2Alarm_mgPerL: 40,
+        co2Close_mgPerL: 60,
+        co2Rise_mgPerLPer30Min: 10,
+        pHFloor: 5.8,
+        temperatureHigh_degC: 32,
+      },
     });
     expect(config.tanks["tetra"]?.photoperiods[0]?.days).toEqual([
       "mon",
