@@ -6,11 +6,11 @@
  * deviation of 0.29 w; what is believed of the lost CO2 leans towards a clean closing.
  */
 export const modelSpread = {
-  pressureFactor: 0.035,
+  pressureFactor: 0.04,
   retained_ratio: 0.2,
   lost: { mean_ratio: 0.035, deviation_ratio: 0.025 },
   air: { mean_ratio: 0.6, deviation_ratio: 0.33 },
-  airHaste: { mean_ratio: 1.2, deviation_ratio: 0.2 },
+  airHaste: { mean_ratio: 1.1, deviation_ratio: 0.35 },
   /** On top of the factor, as the charge is used up: the shape of the depletion curve, over the whole charge. */
   pressureShape: 0.015,
 } as const;
@@ -28,7 +28,7 @@ export const useSpread = {
   guessedUse_ratio: 0.25,
   leak_gPerH: 0.03,
   leakPerDay_gPerH: 0.004,
-  supplyEffect: { mean_perBar: 0.013, deviation_perBar: 0.007 },
+  supplyEffect: { mean_perBar: 0.0145, deviation_perBar: 0.007 },
 } as const;
 
 /** The gauge's accuracy is a half-width; half of it lasts, half of it is new at every reading. */
