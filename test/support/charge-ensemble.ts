@@ -140,6 +140,8 @@ export interface EnsemblePlan {
   readonly firstSeed: number;
   readonly conditions: ChargeConditions;
   readonly methods: readonly SupplyMethod[];
+  /** Also what chance alone makes of the run-out, which takes about as long as a simulation. */
+  readonly withIdeal?: boolean;
   readonly onCharge?: (charge: SimulatedCharge, done: number) => void;
 }
 
@@ -155,7 +157,7 @@ export function runEnsemble(plan: EnsemblePlan): readonly ScoredCharge[] {
         charge.runOut_epochMs === undefined
           ? undefined
           : (charge.runOut_epochMs - charge.drawn.dosingFrom_epochMs) / (24 * hour_ms),
-      idealRunOutError_ratio: plan.methods.length === 0 ? {} : idealErrors(charge),
+      idealRunOutError_ratio: plan.withIdeal === true ? idealErrors(charge) : {},
       methods: plan.methods.map((method) => scoreMethod(charge, method)),
     };
   });

@@ -80,6 +80,7 @@ if (values.only === undefined) {
       charges,
       firstSeed,
       conditions,
+      withIdeal: exportTo === undefined,
       methods:
         exportTo === undefined ? [recursiveEstimator, proportionalToGauge, proportionalToCorrectedGauge] : [],
       onCharge: (charge, done) => {
