@@ -1,0 +1,84 @@
+import { describe, expect, it } from "vitest";
+import { createSupplyReplay } from "../../../../lib/estimation/replay-trace.js";
+import type { SupplyEstimate } from "../../../../lib/estimation/supply-estimate.js";
+import { createSupplyModel } from "../../../../lib/estimation/supply-model.js";
+import type { SuppliedCharge } from "../../../../lib/estimation/supply-trace.js";
+import { suppliedCharge, traceRows, type TraceRow } from "../../../support/supply-trace-rows.js";
+
+const hour_ms = 3_600_000;
+const day_ms = 24 * hour_ms;
+const from_epochMs = Date.UTC(2026, 1, 3);
+
+function courseOf(charge: SuppliedCharge, days: number): readonly TraceRow[] {
+  const { map } = createSupplyModel(charge);
+  return traceRows({
+    from_epochMs,
+    days,
+    flow_gPerH: 0.3,
+    gauge_bar: (removed_g) =>
+      map.pressureOf({
+        reacted_g: 0.965 * map.co2Available_g - removed_g,
+        atFirst_g: 0.965 * map.co2Available_g,
+        temperature_degC: 20,
+        retained_ratio: 1,
+        air_ratio: 0.6,
+        airHaste_ratio: 1.1,
+      }).pressureAbsolute_bar - 1.01325,
+  });
+}
+
+function estimatesOf(charge: SuppliedCharge, rows: readonly TraceRow[]): readonly SupplyEstimate[] {
+  const replay = createSupplyReplay(createSupplyModel(charge));
+  return [...rows.flatMap(({ reading }) => replay.take(reading)), ...replay.end()];
+}
+
+describe("run-out", () => {
+  const charge = suppliedCharge();
+  const rows = courseOf(charge, 24);
+  const end = rows.find(({ reading }) => reading.pressureGauge_bar! <= charge.workingPressureGauge_bar)!;
+  const end_epochMs = end.reading.at_epochMs;
+  const estimates = estimatesOf(charge, rows);
+  const at = (at_epochMs: number): SupplyEstimate =>
+    estimates.find((estimate) => estimate.at_epochMs === at_epochMs)!;
+
+  it.each([4, 8, 12])("on day %i foretells the end within a tenth of what is left, and holds it", (day) => {
+    const { runOut, at_epochMs } = at(from_epochMs + day * day_ms);
+    expect(Math.abs(runOut.median_epochMs - end_epochMs) / (end_epochMs - at_epochMs)).toBeLessThan(0.1);
+    expect(runOut.low80_epochMs).toBeLessThan(end_epochMs);
+    expect(runOut.high80_epochMs).toBeGreaterThan(end_epochMs);
+  });
+
+  it("comes in a dosing window, and closer as the end nears", () => {
+    const width_ms = (day: number): number => {
+      const { runOut } = at(from_epochMs + day * day_ms);
+      return runOut.high80_epochMs - runOut.low80_epochMs;
+    };
+    const hour = (at(from_epochMs + 8 * day_ms).runOut.median_epochMs / hour_ms) % 24;
+    expect(hour).toBeGreaterThanOrEqual(10);
+    expect(hour).toBeLessThanOrEqual(18);
+    expect(width_ms(12)).toBeLessThan(width_ms(4));
+  });
+
+  it("is the instant at which it came, once it has come", () => {
+    const last = estimates.at(-1)!;
+    expect(last.phase).toBe("spent");
+    expect(Math.abs(last.runOut.median_epochMs - end_epochMs)).toBeLessThan(1.2 * day_ms);
+    expect(last.runOut.low80_epochMs).toBe(last.runOut.high80_epochMs);
+    expect(last.dosingLeft_days).toBe(0);
+  });
+
+  it("puts a coming end later when less of each day is dosed", () => {
+    const half = courseOf(charge, 8);
+    const shorter = suppliedCharge({ windows: [{ opens_min: 600, closes_min: 1080 }] });
+    const used = estimatesOf(shorter, half).at(-1)!;
+    const longerDay = suppliedCharge({ windows: [{ opens_min: 600, closes_min: 1320 }] });
+    const unused = estimatesOf(longerDay, half).at(-1)!;
+    // The valve was open 8 of 12 hours of the longer window: its end comes in between, not a third sooner.
+    expect(unused.dosingLeft_days).toBeGreaterThan(0.66 * used.dosingLeft_days);
+  });
+
+  it("goes through the phases of a settled charge in their order", () => {
+    const phases = estimates.map(({ phase }) => phase);
+    expect([...new Set(phases)]).toEqual(["ready", "dosing", "spent"]);
+  });
+});
