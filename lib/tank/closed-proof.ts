@@ -150,17 +150,18 @@ function lnLikelihood(
     dose_mgPerLPerH === undefined
       ? Math.max(0, Math.exp(weighing.lnStart) - settled)
       : dose_mgPerLPerH / Math.exp(tank.lnK);
-  const at = {
-    lnK: tank.lnK,
-    lnSettled: Math.log(settled + leak_ratio * rise_mgPerL),
-    lnStart: weighing.lnStart,
-  };
+  const rest = settled + leak_ratio * rise_mgPerL;
+  const k_perH = Math.exp(tank.lnK);
   const begin_h = weighing.bins[0]?.exchangeTime_h ?? 0;
-  const model = weighing.bins.map((bin) => relaxed_ln(at, bin.exchangeTime_h - begin_h));
-  const higher = { ...at, lnStart: at.lnStart + 0.01 };
-  const slope = weighing.bins.map(
-    (bin, i) => (relaxed_ln(higher, bin.exchangeTime_h - begin_h) - (model[i] ?? 0)) / 0.01,
-  );
+  const started = Math.exp(weighing.lnStart);
+  const model: number[] = [];
+  const slope: number[] = [];
+  for (const { exchangeTime_h } of weighing.bins) {
+    const left = started * Math.exp(-k_perH * (exchangeTime_h - begin_h));
+    const co2 = rest + left - (rest * left) / started;
+    model.push(Math.log(co2));
+    slope.push(left / co2);
+  }
   const whiteModel = whiten(weighing.factor, model);
   const whiteSlope = whiten(weighing.factor, slope);
   let squares = 0;
@@ -256,6 +257,10 @@ function hoursToTell(
     lnSettled: Math.log(known.settledCo2_mgPerL),
     lnStart,
   };
+  const flowing =
+    known.dose_mgPerLPerH === undefined
+      ? { ...stopped, lnSettled: Math.max(lnStart, stopped.lnSettled) }
+      : { ...stopped, lnSettled: Math.log(known.settledCo2_mgPerL + known.dose_mgPerLPerH / known.k_perH) };
   const bins: Co2Bin[] = [];
   for (let hour_h = 0.125; hour_h <= span_h - 0.5; hour_h += 0.25) {
     bins.push({ hour_h, exchangeTime_h: hour_h, lnCo2: lnStart, sigma_ln: binSigma_ln, count: 1 });
@@ -263,7 +268,7 @@ function hoursToTell(
     const factor = noiseFactor(bins, slow);
     const apart = whiten(
       factor,
-      bins.map((bin) => lnStart - relaxed_ln(stopped, bin.exchangeTime_h)),
+      bins.map((bin) => relaxed_ln(flowing, bin.exchangeTime_h) - relaxed_ln(stopped, bin.exchangeTime_h)),
     );
     const level = whiten(
       factor,

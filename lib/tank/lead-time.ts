@@ -11,6 +11,17 @@ export interface TankDynamics {
   readonly settledSigma_ln: number;
   readonly dose_mgPerLPerH: number;
   readonly doseSigma_ln: number;
+  /** Correlations of ln(dose) with ln k and with ln of the settled CO2, from the morning that taught it. */
+  readonly doseWithK: number;
+  readonly doseWithSettled: number;
+}
+
+/** One possible dose for three standard normal values: that of k, that of the settled CO2 and its own. */
+export function possibleDose_mgPerLPerH(tank: TankDynamics, z: readonly number[]): number {
+  const [k = 0, settled = 0, own = 0] = z;
+  const left = Math.max(0, 1 - tank.doseWithK ** 2 - tank.doseWithSettled ** 2);
+  const moved = tank.doseWithK * k + tank.doseWithSettled * settled + Math.sqrt(left) * own;
+  return tank.dose_mgPerLPerH * Math.exp(tank.doseSigma_ln * moved);
 }
 
 export interface Plateau {
@@ -32,10 +43,10 @@ function drawn(
   uptake_mgPerLPerH: number,
   z: readonly number[],
 ): DrawnDynamics {
-  const [a = 0, b = 0, c = 0] = z;
+  const [a = 0, b = 0] = z;
   const k_perH = tank.k_perH * Math.exp(tank.kSigma_ln * a);
   const settled_mgPerL = tank.settledCo2_mgPerL * Math.exp(tank.settledSigma_ln * b);
-  const dose_mgPerLPerH = dose_ratio * tank.dose_mgPerLPerH * Math.exp(tank.doseSigma_ln * c);
+  const dose_mgPerLPerH = dose_ratio * possibleDose_mgPerLPerH(tank, z);
   return {
     k_perH,
     settled_mgPerL,
@@ -84,7 +95,7 @@ export function flowNeeded(
   assertInRange(target.uptake_mgPerLPerH, uptakeRange);
   const needed = (z: readonly number[]): number => {
     const { k_perH, settled_mgPerL } = drawn(tank, 0, 0, z);
-    const dose_mgPerLPerH = tank.dose_mgPerLPerH * Math.exp(tank.doseSigma_ln * (z[2] ?? 0));
+    const dose_mgPerLPerH = possibleDose_mgPerLPerH(tank, z);
     const gain_mgPerLPerH = k_perH * (target.co2_mgPerL - settled_mgPerL) + target.uptake_mgPerLPerH;
     return Math.max(0, gain_mgPerLPerH / dose_mgPerLPerH);
   };

@@ -1,4 +1,5 @@
 import { normalSpread } from "../numerics/normal-spread.js";
+import { possibleDose_mgPerLPerH } from "./lead-time.js";
 import type { TankDynamics } from "./lead-time.js";
 
 /** What the plants take in light. */
@@ -38,7 +39,7 @@ export function lightUptake(tank: TankDynamics | undefined, lit: LitHours): Ligh
   const spread = normalSpread(5, ([a = 0, b = 0, c = 0, d = 0, e = 0]) => {
     const k_perH = tank.k_perH * Math.exp(tank.kSigma_ln * a);
     const settled_mgPerL = tank.settledCo2_mgPerL * Math.exp(tank.settledSigma_ln * b);
-    const dose_mgPerLPerH = tank.dose_mgPerLPerH * Math.exp(tank.doseSigma_ln * c);
+    const dose_mgPerLPerH = possibleDose_mgPerLPerH(tank, [a, b, c]);
     const lost_mgPerLPerH = k_perH * (lit.co2_mgPerL * Math.exp(lit.co2Sigma_ln * d) - settled_mgPerL);
     return dose_mgPerLPerH - lost_mgPerLPerH - lit.change_mgPerLPerH - lit.changeSigma_mgPerLPerH * e;
   });

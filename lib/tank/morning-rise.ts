@@ -31,6 +31,10 @@ export type MorningRise =
       /** What the gas adds to the tank, on the scale of the readings. */
       readonly dose_mgPerLPerH: number;
       readonly doseSigma_ln: number;
+      /** Correlation of ln(dose) with ln k: a quicker exchange needs a larger dose for the same rise. */
+      readonly doseWithK: number;
+      /** The same with ln of the settled CO2: the higher the rest, the smaller the dose. */
+      readonly doseWithSettled: number;
       readonly doseLow80_mgPerLPerH: number;
       readonly doseHigh80_mgPerLPerH: number;
       readonly span_h: number;
@@ -120,10 +124,14 @@ export function fitMorningRise(
   }
   const dose_mgPerLPerH = Math.exp(dose.value);
   const doseSigma_ln = Math.hypot(dose.sigma, modelSigma_ln);
+  const correlation = fit.kind === "fitted" ? (fit.correlation[0] ?? []) : [];
+  const share = dose.sigma / doseSigma_ln;
   return {
     kind: "fitted",
     dose_mgPerLPerH,
     doseSigma_ln,
+    doseWithK: share * (correlation[2] ?? 0),
+    doseWithSettled: share * (correlation[3] ?? 0),
     doseLow80_mgPerLPerH: dose_mgPerLPerH * Math.exp(-quantile80 * doseSigma_ln),
     doseHigh80_mgPerLPerH: dose_mgPerLPerH * Math.exp(quantile80 * doseSigma_ln),
     span_h,

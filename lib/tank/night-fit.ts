@@ -55,6 +55,8 @@ export type NightFit =
 
 /** Shortest night, in times of 1/k, for which k is stated as a number. */
 export const shortestNightOverK_ratio = 1.3;
+/** How sure that must be, in standard deviations of ln k: a night of 1.3 / k is not to be taken for a longer one. */
+const surelySigmas = 0.5;
 /** A number is stated only where its 90 % interval stays within this factor either way. */
 const widestInterval_ln = Math.log(1.45);
 
@@ -216,8 +218,10 @@ export function fitNight(night: NightRecord, slow: SlowNoise = usualSlowNoise): 
     );
   }
   const k_perH = Math.exp(fit.at.lnK);
+  const kSigma_ln = (fit.lnK80.high - fit.lnK80.low) / (2 * 1.2816);
   const width_ln = Math.max(fit.lnK90.high - fit.at.lnK, fit.at.lnK - fit.lnK90.low);
-  if (k_perH * night_h < shortestNightOverK_ratio || width_ln > widestInterval_ln) {
+  const surelyOverK_ratio = k_perH * Math.exp(-surelySigmas * kSigma_ln) * night_h;
+  if (surelyOverK_ratio < shortestNightOverK_ratio || width_ln > widestInterval_ln) {
     return {
       kind: "bounded",
       kAtLeast_perH: Math.exp(fit.lnK90.low),
@@ -225,8 +229,8 @@ export function fitNight(night: NightRecord, slow: SlowNoise = usualSlowNoise): 
       temperature_degC,
       night_h,
       because:
-        k_perH * night_h < shortestNightOverK_ratio
-          ? `the night of ${hoursText(night_h)} is shorter than 1.3 / k`
+        surelyOverK_ratio < shortestNightOverK_ratio
+          ? `the night of ${hoursText(night_h)} is, or may be, shorter than 1.3 / k`
           : "the readings scatter too widely for a number",
     };
   }
@@ -237,7 +241,7 @@ export function fitNight(night: NightRecord, slow: SlowNoise = usualSlowNoise): 
     kHigh80_perH: Math.exp(fit.lnK80.high),
     kLow90_perH: Math.exp(fit.lnK90.low),
     kHigh90_perH: Math.exp(fit.lnK90.high),
-    kSigma_ln: (fit.lnK80.high - fit.lnK80.low) / (2 * 1.2816),
+    kSigma_ln,
     settledCo2_mgPerL: Math.exp(fit.at.lnSettled),
     settledSigma_ln: fit.lnSettledSigma,
     correlation: fit.correlation,

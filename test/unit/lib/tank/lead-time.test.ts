@@ -11,6 +11,8 @@ const tank: TankDynamics = {
   settledSigma_ln: 0.15,
   dose_mgPerLPerH: 8,
   doseSigma_ln: 0.08,
+  doseWithK: 0,
+  doseWithSettled: 0,
 };
 const exact = { ...tank, kSigma_ln: 0, settledSigma_ln: 0, doseSigma_ln: 0 };
 
@@ -103,6 +105,15 @@ describe("the plateau and the flow for it", () => {
     const flow = flowNeeded(tank, { co2_mgPerL: 22, uptake_mgPerLPerH: 0 });
     expect(flow.flowLow80_ratio).toBeLessThan(flow.flow_ratio);
     expect(flow.flowHigh80_ratio).toBeGreaterThan(flow.flow_ratio);
+  });
+
+  it("is surer where dose and k were learnt together, for their errors then cancel", () => {
+    const at = { flow_ratio: 1, uptake_mgPerLPerH: 0 };
+    const apart = predictedPlateau(tank, at);
+    const together = predictedPlateau({ ...tank, doseWithK: 0.9 }, at);
+    expect(together.plateauHigh80_mgPerL - together.plateauLow80_mgPerL).toBeLessThan(
+      0.5 * (apart.plateauHigh80_mgPerL - apart.plateauLow80_mgPerL),
+    );
   });
 
   it("needs no gas for a target below the rest of the night", () => {

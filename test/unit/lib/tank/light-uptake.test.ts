@@ -9,6 +9,8 @@ const tank: TankDynamics = {
   settledSigma_ln: 0.1,
   dose_mgPerLPerH: 5,
   doseSigma_ln: 0.05,
+  doseWithK: 0,
+  doseWithSettled: 0,
 };
 const lit = { co2_mgPerL: 22, co2Sigma_ln: 0.02, change_mgPerLPerH: 0, changeSigma_mgPerLPerH: 0.05 };
 

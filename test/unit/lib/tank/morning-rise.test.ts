@@ -60,6 +60,8 @@ describe("the rise of the morning", () => {
     const sure = fitted(fitOf({ dose: () => 3, lead_h: 3 }));
     const unsure = fitted(fitOf({ dose: () => 3, lead_h: 3 }, { ...nights, kSigma_ln: 0.4 }));
     expect(unsure.doseSigma_ln).toBeGreaterThan(1.3 * sure.doseSigma_ln);
+    expect(unsure.doseWithK).toBeGreaterThan(0.5);
+    expect(unsure.doseWithSettled).toBeLessThan(0);
   });
 
   it.each([
@@ -97,6 +99,8 @@ describe("the share of the gas that dissolves", () => {
     kind: "fitted",
     dose_mgPerLPerH: 3,
     doseSigma_ln: 0.06,
+    doseWithK: 0.3,
+    doseWithSettled: 0,
     doseLow80_mgPerLPerH: 2.8,
     doseHigh80_mgPerLPerH: 3.2,
     span_h: 1.5,
