@@ -22,8 +22,8 @@ export function supplyBelief(state: SupplyState): SupplyBelief {
   const raw = state.hypotheses.map(({ logWeight }) => Math.exp(logWeight - heaviest));
   const total = raw.reduce((sum, weight) => sum + weight, 0);
   const weights = raw.map((weight) => weight / total);
-  const mean = new Array<number>(componentCount).fill(0);
-  const covariance = new Array<number>(componentCount * componentCount).fill(0);
+  const mean = new Float64Array(componentCount);
+  const covariance = new Float64Array(componentCount * componentCount);
   state.hypotheses.forEach((hypothesis, k) => {
     const weight = weights[k] ?? 0;
     for (let i = 0; i < componentCount; i += 1) {
@@ -42,7 +42,7 @@ export function supplyBelief(state: SupplyState): SupplyBelief {
       }
     }
   });
-  return { mean, covariance, weights };
+  return { mean: Array.from(mean), covariance: Array.from(covariance), weights };
 }
 
 export function believedComponent(belief: SupplyBelief, index: number): Believed {

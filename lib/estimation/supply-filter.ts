@@ -374,12 +374,19 @@ function judge(
 } {
   const calm = { count: 0, since_epochMs: at_epochMs, innovation_bar: 0 };
   if (pressure_bar === undefined) return { believed: false, surprise: 0, refused: state.refused };
-  const innovations = carried.map((hypothesis) => {
+  const innovationOf = (hypothesis: Movable) => {
     const expected = expectedGauge(model, hypothesis.mean);
     const variance = varianceAlong(hypothesis.covariance, componentCount, expected.gradient) + noise_bar ** 2;
     const innovation_bar = pressure_bar - expected.gauge_bar;
     return { innovation_bar, deviations: innovation_bar / Math.sqrt(variance), gradient: expected.gradient };
-  });
+  };
+  // As good as always the likeliest belief expects the reading, and the others need not be asked.
+  const likeliest = carried.reduce((best, one) => (one.logWeight > best.logWeight ? one : best));
+  const byLikeliest = innovationOf(likeliest);
+  if (Math.abs(byLikeliest.deviations) <= gate.deviations) {
+    return { believed: true, surprise: byLikeliest.deviations, refused: calm };
+  }
+  const innovations = carried.map(innovationOf);
   const nearest = innovations.reduce((best, one) =>
     Math.abs(one.deviations) < Math.abs(best.deviations) ? one : best,
   );

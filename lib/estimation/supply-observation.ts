@@ -1,7 +1,7 @@
 import { gaugeFromAbsolute_bar } from "../quantities/units.js";
 import type { CausedPressure } from "./charge-pressure-map.js";
 import type { SupplyModel } from "./supply-model.js";
-import { component as c, componentCount } from "./supply-state.js";
+import { component as c } from "./supply-state.js";
 
 /** What the gauge should show under a belief, and how that changes with each component. */
 export interface ExpectedGauge {
@@ -41,17 +41,25 @@ export function expectedGauge(
 ): ExpectedGauge {
   const { pressureAbsolute_bar, air_g, slopes } = causedPressure(model, mean, reacted_g);
   const factor = mean[c.pressureFactor] ?? 1;
-  const gradient = new Array<number>(componentCount).fill(0);
-  gradient[c.removed] = -factor * slopes.reacted;
-  gradient[c.lost] = -factor * (slopes.reacted + slopes.atFirst);
-  gradient[c.pending] = (mean[c.pending] ?? 0) > 0 ? -factor * slopes.reacted : 0;
-  gradient[c.gaugeBias] = 1;
-  gradient[c.gaugeWander] = 1;
-  gradient[c.pressureFactor] = pressureAbsolute_bar;
-  gradient[c.retained] = factor * slopes.retained;
-  gradient[c.air] = factor * slopes.air;
-  gradient[c.airHaste] = factor * slopes.airHaste;
-  gradient[c.contents] = factor * slopes.temperature;
+  // In the order of the components: removed, flow, leak, gauge bias, pressure factor, retained, lost, air, temperature
+  // offset, supply effect, contents, pending, full mass, gauge wander, air haste. A literal, for speed.
+  const gradient = [
+    -factor * slopes.reacted,
+    0,
+    0,
+    1,
+    pressureAbsolute_bar,
+    factor * slopes.retained,
+    -factor * (slopes.reacted + slopes.atFirst),
+    factor * slopes.air,
+    0,
+    0,
+    factor * slopes.temperature,
+    (mean[c.pending] ?? 0) > 0 ? -factor * slopes.reacted : 0,
+    0,
+    1,
+    factor * slopes.airHaste,
+  ];
   const inletGauge_bar = gaugeFromAbsolute_bar(factor * pressureAbsolute_bar);
   return {
     gauge_bar: inletGauge_bar + (mean[c.gaugeBias] ?? 0) + (mean[c.gaugeWander] ?? 0),

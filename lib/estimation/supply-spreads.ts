@@ -40,7 +40,7 @@ export const gaugeSpread = {
   leastWander_bar: 0.02,
   driftPerDay_ratio: 0.05,
   leastNoise_bar: 0.01,
-  byEye_bar: 0.15,
+  byEye_bar: 0.1,
 } as const;
 
 export const temperatureSpread = {
@@ -59,12 +59,11 @@ export const temperatureSpread = {
  * how well it foretells the gauge. A free-standing vessel with half a litre of water takes an hour or two. Judgement.
  */
 export const lagHypotheses = [
-  { lag_h: 0.5, odds_ln: -0.3 },
-  { lag_h: 0.9, odds_ln: 0 },
-  { lag_h: 1.7, odds_ln: 0 },
-  { lag_h: 3, odds_ln: 0 },
-  { lag_h: 5.5, odds_ln: -0.5 },
-  { lag_h: 10, odds_ln: -1.5 },
+  { lag_h: 0.6, odds_ln: -0.2 },
+  { lag_h: 1.2, odds_ln: 0 },
+  { lag_h: 2.4, odds_ln: 0 },
+  { lag_h: 4.8, odds_ln: -0.3 },
+  { lag_h: 9.6, odds_ln: -1.5 },
 ] as const;
 /**
  * How much a reading counts in weighing the hypotheses. Readings minutes apart share their errors, and a gauge read in coarse

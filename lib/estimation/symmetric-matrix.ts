@@ -3,6 +3,9 @@
  * what is called matrix or mean and is not readonly is changed in place.
  */
 
+/** Room for one column while an operation lasts: nothing in it outlives the call. */
+const column = new Float64Array(64);
+
 export function diagonalMatrix(deviations: readonly number[]): number[] {
   const size = deviations.length;
   const matrix = new Array<number>(size * size).fill(0);
@@ -19,7 +22,7 @@ export interface TransitionRow {
 /** The covariance after one component has become a linear sum of components. */
 export function propagateRow(matrix: number[], size: number, row: TransitionRow): void {
   const { component, from } = row;
-  const next = new Array<number>(size).fill(0);
+  const next = column.fill(0);
   for (const [source, factor] of from) {
     const offset = source * size;
     for (let k = 0; k < size; k += 1) next[k] = (next[k] ?? 0) + factor * (matrix[offset + k] ?? 0);
@@ -69,7 +72,7 @@ export function correct(
   observation: ScalarObservation,
 ): Correction {
   const { gradient, innovation, noiseVariance } = observation;
-  const cross = new Array<number>(size).fill(0);
+  const cross = column.fill(0);
   for (let j = 0; j < size; j += 1) {
     const g = gradient[j] ?? 0;
     if (g === 0) continue;
