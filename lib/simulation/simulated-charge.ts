@@ -3,12 +3,12 @@ import { molarMass_gPerMol } from "../quantities/physical-constants.js";
 import { absoluteFromGauge_bar } from "../quantities/units.js";
 import type { DrawnCharge } from "./drawn-charge.js";
 import { needleFlow_molPerH, regulatorOutletGauge_bar } from "./gas-path.js";
-import { createRandomSource, drawNormal } from "./random-source.js";
+import { createRandomSource } from "./random-source.js";
 import { createRoomClimate } from "./room-climate.js";
 import { availableCo2_mol } from "./simulated-contents.js";
-import { createSimulatedGauge } from "./simulated-gauge.js";
 import { createFlowWander, plannedOpenSpans } from "./simulated-use.js";
 import { createSimulatedVessel, deliverableCo2_mol, type SimulatedVessel } from "./simulated-vessel.js";
+import { createSupplyRecorder } from "./supply-recorder.js";
 import { supplyFaultsAt, type SupplyFault } from "./supply-fault.js";
 import { recordingGaps, type RecordingGap } from "./recording-gaps.js";
 
@@ -69,17 +69,36 @@ export interface SimulationRun {
 const hour_ms = 3_600_000;
 const day_ms = 24 * hour_ms;
 
-/** A person reads the gauge on two days of the week. Common practice, no source. */
-const eyeReadingsPerWeek = 2;
-
 /** Below the working pressure for this long, and by this much: no warm afternoon brings it back. */
 const forGood = { after_ms: 36 * hour_ms, below_bar: 0.25 } as const;
 
 const pause_h = { afterRefill: 8 } as const;
 
 /** Streams of chance of their own: one more reading does not change the weather. */
-function streamsOf(seed: number): readonly (() => number)[] {
-  return Array.from({ length: 7 }, (_, stream) => createRandomSource(seed * 7 + stream + 1_000_003));
+function chancesOf(seed: number) {
+  const stream = (index: number): (() => number) => createRandomSource(seed * 7 + index + 1_000_003);
+  return {
+    climate: stream(0),
+    use: stream(1),
+    flow: stream(2),
+    gauge: stream(3),
+    sensors: stream(4),
+    eye: stream(5),
+    gaps: stream(6),
+  };
+}
+
+/** Leaks follow the absolute pressure from what they were at their onset. */
+function createLeak(): (atOnset: number, pressure_bar: number) => number {
+  let onset_bar: number | undefined;
+  return (atOnset, pressure_bar) => {
+    if (atOnset <= 0) {
+      onset_bar = undefined;
+      return 0;
+    }
+    onset_bar ??= pressure_bar;
+    return (atOnset * pressure_bar) / onset_bar;
+  };
 }
 
 function freshVessel(drawn: DrawnCharge, room_degC: number, settled: boolean): SimulatedVessel {
@@ -112,11 +131,9 @@ export function simulateCharge(drawn: DrawnCharge, run: SimulationRun = {}): Sim
   const from_epochMs = drawn.traceFrom_epochMs;
   const latest_epochMs =
     run.until_epochMs ?? from_epochMs + Math.round(1.8 * drawn.planned_days + 14) * day_ms;
-  const [climateChance, useChance, flowChance, gaugeChance, sensorChance, eyeChance, gapChance] = streamsOf(
-    drawn.seed,
-  ) as [() => number, () => number, () => number, () => number, () => number, () => number, () => number];
-  const roomAt = createRoomClimate(drawn.climate, climateChance);
-  const openingAt = createFlowWander(drawn.habits, from_epochMs, flowChance);
+  const chance = chancesOf(drawn.seed);
+  const roomAt = createRoomClimate(drawn.climate, chance.climate);
+  const openingAt = createFlowWander(drawn.habits, from_epochMs, chance.flow);
   const spans = plannedOpenSpans(
     {
       windows: told.windows,
@@ -125,19 +142,24 @@ export function simulateCharge(drawn: DrawnCharge, run: SimulationRun = {}): Sim
       to_epochMs: latest_epochMs,
       habits: drawn.habits,
     },
-    useChance,
+    chance.use,
   );
   const gaps: readonly RecordingGap[] =
     run.gaps === "none" || drawn.readBy === "eye"
       ? []
-      : recordingGaps(from_epochMs, latest_epochMs, gapChance);
+      : recordingGaps(from_epochMs, latest_epochMs, chance.gaps);
   const refills = faults.filter((fault) => fault.kind === "refill").map((fault) => fault.onset_epochMs);
 
   let room_degC = roomAt(from_epochMs);
   let vessel = freshVessel(drawn, room_degC, told.settled);
-  const gauge = createSimulatedGauge(drawn.gauge, vessel.pressureGauge_bar, gaugeChance);
+  const recorder = createSupplyRecorder(
+    drawn,
+    { from_epochMs, reading_ms, pressureGauge_bar: vessel.pressureGauge_bar },
+    chance,
+  );
+  const vesselLeakNow = createLeak();
+  const valveLeakNow = createLeak();
   const available_g = availableCo2_mol(drawn.filling) * molarMass_gPerMol.co2;
-  const readings: SupplyReading[] = [];
   const truth: SupplyTruth[] = [];
   let putIn_mol = drawn.filling.sodiumBicarbonate_mol;
   let airPutIn_mol = vessel.air_mol;
@@ -152,21 +174,6 @@ export function simulateCharge(drawn: DrawnCharge, run: SimulationRun = {}): Sim
   let spanIndex = 0;
   let gapIndex = 0;
   let refillIndex = 0;
-  let wasOpen = false;
-  // Whoever puts a charge to use looks at its gauge; so they do when it is closed.
-  let nextEye_epochMs = from_epochMs;
-  const leakAtOnset = new Map<string, number>();
-
-  /** Leaks follow the absolute pressure from what they were at their onset. */
-  const leakNow = (which: string, atOnset: number, pressure_bar: number): number => {
-    if (atOnset <= 0) {
-      leakAtOnset.delete(which);
-      return 0;
-    }
-    const onset_bar = leakAtOnset.get(which) ?? pressure_bar;
-    leakAtOnset.set(which, onset_bar);
-    return (atOnset * pressure_bar) / onset_bar;
-  };
 
   for (let at_epochMs = from_epochMs; at_epochMs < latest_epochMs; at_epochMs += step_ms) {
     if (at_epochMs >= (refills[refillIndex] ?? Infinity)) {
@@ -189,10 +196,10 @@ export function simulateCharge(drawn: DrawnCharge, run: SimulationRun = {}): Sim
     const open = inSpan && at_epochMs >= pausedUntil_epochMs && gap?.kind !== "all-and-valve-closed";
 
     const { pressureGauge_bar } = vessel;
-    gauge.follow(pressureGauge_bar);
+    recorder.see({ at_epochMs, vessel, room_degC, valveOpen: open, gap, gaugeStep_bar: fault.gaugeStep_bar });
     const pressure_bar = absoluteFromGauge_bar(pressureGauge_bar);
-    const vesselLeak_gPerDay = leakNow("vessel", fault.vesselLeak_gPerDay, pressure_bar);
-    const valveLeak_gPerH = leakNow("valve", fault.valveLeak_gPerH, pressure_bar);
+    const vesselLeak_gPerDay = vesselLeakNow(fault.vesselLeak_gPerDay, pressure_bar);
+    const valveLeak_gPerH = valveLeakNow(fault.valveLeak_gPerH, pressure_bar);
     const leak_gPerDay = vesselLeak_gPerDay + (open ? 0 : 24 * valveLeak_gPerH);
 
     if (pressureGauge_bar >= told.workingPressureGauge_bar) {
@@ -227,39 +234,6 @@ export function simulateCharge(drawn: DrawnCharge, run: SimulationRun = {}): Sim
       });
     }
 
-    const recorderSpeaks = gap === undefined || gap.kind === "pressure-only";
-    const onTheClock = (at_epochMs - from_epochMs) % reading_ms === 0;
-    const eyeReads = drawn.readBy === "eye" && at_epochMs >= nextEye_epochMs;
-    if (eyeReads) {
-      const later_epochMs = at_epochMs + ((7 * day_ms) / eyeReadingsPerWeek) * (0.6 + 0.8 * eyeChance());
-      const beforeUse = at_epochMs < drawn.dosingFrom_epochMs;
-      nextEye_epochMs = beforeUse ? Math.min(later_epochMs, drawn.dosingFrom_epochMs) : later_epochMs;
-    }
-    const readsPressure = drawn.readBy === "eye" ? eyeReads : onTheClock && gap === undefined;
-    const readsRest = drawn.readBy === "eye" ? eyeReads : onTheClock && recorderSpeaks;
-    if (recorderSpeaks && (readsRest || open !== wasOpen)) {
-      const sensor = drawn.temperatureSensor;
-      const truly_degC = sensor.place === "steel" ? vessel.steel_degC : room_degC;
-      // A difference in kelvin is one in degrees.
-      const sensorError = sensor.bias_K + sensor.noise_K * drawNormal(sensorChance);
-      readings.push({
-        at_epochMs,
-        valveOpen: open,
-        ...(readsPressure ? { pressureGauge_bar: gauge.read(fault.gaugeStep_bar) } : {}),
-        ...(readsRest ? { temperature_degC: quantised(truly_degC + sensorError, sensor.resolution_K) } : {}),
-        ...(readsRest && drawn.scale !== undefined
-          ? {
-              vesselMass_g: quantised(
-                vessel.mass_g + drawn.scale.noise_g * drawNormal(sensorChance),
-                drawn.scale.resolution_g,
-              ),
-            }
-          : {}),
-        ...(readsPressure && drawn.readBy === "eye" ? { byEye: true } : {}),
-      });
-    }
-    if (recorderSpeaks) wasOpen = open;
-
     const outletGauge_bar = regulatorOutletGauge_bar(drawn.regulator, pressureGauge_bar);
     const flow_molPerH = needleFlow_molPerH({
       conductance_molPerHBar: drawn.needle_molPerHBar * openingAt(at_epochMs) * fault.opening_ratio,
@@ -286,7 +260,7 @@ export function simulateCharge(drawn: DrawnCharge, run: SimulationRun = {}): Sim
   return {
     drawn,
     faults,
-    readings,
+    readings: recorder.readings,
     truth,
     available_g,
     runOut_epochMs: endedBelow && lastAbove_epochMs !== undefined ? lastAbove_epochMs + step_ms : undefined,
@@ -300,8 +274,4 @@ export function simulateCharge(drawn: DrawnCharge, run: SimulationRun = {}): Sim
       airPutIn_mol,
     },
   };
-}
-
-function quantised(value: number, step: number): number {
-  return Number((Math.round(value / step) * step).toPrecision(9));
 }
