@@ -122,8 +122,14 @@ export interface Co2BandStep {
 /** Two significant digits: no more is ever known of a tank's CO2. */
 const twoDigits = (value: number): string => String(Number(value.toPrecision(2)));
 
-/** The rise counts only where it is surely above the limit, so that a probe's noise does not trip it. */
-function risesTooFast({ estimate, rise }: Co2BandInput, limits: Co2Limits): boolean {
+/**
+ * Whether CO2 above the target rises faster than its limit, mg/L in 30 minutes. The rise counts only where it is surely above,
+ * by the lower end of its 80 % interval, so that a probe's noise does not trip it.
+ */
+export function risesTooFast(
+  { estimate, rise }: Pick<Co2BandInput, "estimate" | "rise">,
+  limits: Co2Limits,
+): boolean {
   return (
     estimate !== undefined &&
     rise !== undefined &&

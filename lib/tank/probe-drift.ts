@@ -82,6 +82,11 @@ export function learnProbeDrift(history: readonly ProbeCalibration[]): ProbeDrif
   };
 }
 
+/** Standard deviation of how far a probe wanders in a span of time, pH; 0 for none. */
+export function driftPhSigma(drift: ProbeDrift, span_days: number): number {
+  return Math.sqrt(driftVariance(drift, span_days));
+}
+
 export interface ProbeMoment {
   readonly calibration: ProbeCalibration;
   readonly drift: ProbeDrift;

@@ -1,0 +1,116 @@
+import type { FactOf, JournalEntry } from "../journal/journal-entry.js";
+import type { LinearCalibration } from "../readings/calibration.js";
+import {
+  calibrateProbe,
+  calibrationSlopeSigma_ratio,
+  probeCorrection,
+  type ProbeCalibration,
+} from "./probe-calibration.js";
+import { driftPhSigma } from "./probe-drift.js";
+import { probeHealth, uncalibratedPhSigma, type ProbeHealth } from "./probe-health.js";
+
+/** What corrects the probe, and so what its uncertainty rests on. */
+export type ProbeBasis =
+  "calibration in the journal" | "accuracy in the config" | "calibration in the config" | "never calibrated";
+
+export interface ProbeRecord {
+  readonly calibrations: readonly ProbeCalibration[];
+  /** Calibrations of the journal that cannot be used, with the reason. */
+  readonly refused: readonly { readonly at_epochMs: number; readonly explanation: string }[];
+}
+
+export interface ProbeNow {
+  readonly basis: ProbeBasis;
+  readonly health: ProbeHealth;
+  readonly refused: ProbeRecord["refused"];
+  /** Standard uncertainty by which the probe as a whole may stand off, pH. */
+  readonly offsetPhSigma: number;
+  readonly slopeSigma_ratio: number;
+}
+
+/** A correction in the config has no date: as far off as a probe four weeks after its buffers. Judgement. */
+const undatedPhSigma = 0.13;
+/** Two buffers and no more known of them. */
+const unknownSlopeSigma_ratio = 0.02;
+const uncalibratedSlopeSigma_ratio = 0.05;
+/** Beyond this a pH says nothing, and no formula takes it. */
+const largestPhSigma = 1;
+const day_ms = 86_400_000;
+
+/**
+ * The calibrations that a journal holds of one probe, each built on the ones before, as one buffer takes the slope of the last
+ * two. What cannot be right is set aside with its reason, and the one before goes on counting.
+ * @param entries  of this sensor, oldest first; what its topic showed, before any correction
+ */
+export function probeRecord(entries: readonly JournalEntry<FactOf<"calibration">>[]): ProbeRecord {
+  const calibrations: ProbeCalibration[] = [];
+  const refused: { readonly at_epochMs: number; readonly explanation: string }[] = [];
+  for (const { at_epochMs, fact } of entries) {
+    const result = calibrateProbe({ at_epochMs, buffers: fact.buffers }, calibrations.at(-1));
+    if (result.kind === "calibrated") calibrations.push(result);
+    else refused.push({ at_epochMs, explanation: result.explanation });
+  }
+  return { calibrations, refused };
+}
+
+/**
+ * The correction that the journal's last calibration gives, for what the topic shows; undefined where there is none. It takes
+ * the place of the config's, never comes on top of it: the buffers were read without any correction.
+ */
+export function journalCorrection({ calibrations }: ProbeRecord): LinearCalibration | undefined {
+  const latest = calibrations.at(-1);
+  return latest === undefined ? undefined : probeCorrection(latest, latest.temperature_degC);
+}
+
+/**
+ * How far a probe may stand off now: by the drift since its last calibration in the journal, else by the accuracy that the
+ * config states, else by a correction without a date, else as a probe that was never calibrated.
+ */
+export function probeNow(
+  record: ProbeRecord,
+  config: { readonly accuracyPh: number | undefined; readonly isCorrected: boolean },
+  now_epochMs: number,
+): ProbeNow {
+  const health = probeHealth({ calibrations: record.calibrations, now_epochMs });
+  const common = { health, refused: record.refused };
+  if (health.latest !== undefined) {
+    return {
+      ...common,
+      basis: "calibration in the journal",
+      offsetPhSigma: health.offsetPhSigma,
+      slopeSigma_ratio: calibrationSlopeSigma_ratio(health.latest),
+    };
+  }
+  if (config.accuracyPh !== undefined) {
+    return {
+      ...common,
+      basis: "accuracy in the config",
+      offsetPhSigma: Math.min(config.accuracyPh, largestPhSigma),
+      slopeSigma_ratio: unknownSlopeSigma_ratio,
+    };
+  }
+  return config.isCorrected
+    ? {
+        ...common,
+        basis: "calibration in the config",
+        offsetPhSigma: undatedPhSigma,
+        slopeSigma_ratio: unknownSlopeSigma_ratio,
+      }
+    : {
+        ...common,
+        basis: "never calibrated",
+        offsetPhSigma: uncalibratedPhSigma,
+        slopeSigma_ratio: uncalibratedSlopeSigma_ratio,
+      };
+}
+
+/** What of the probe's drift fell between an earlier reading and now, pH: the offset they share cancels in a drop, this does not. */
+export function probeDriftSince(
+  probe: ProbeNow,
+  since_epochMs: number | undefined,
+  now_epochMs: number,
+): number {
+  const undated_days = 56;
+  const span_days = since_epochMs === undefined ? undated_days : (now_epochMs - since_epochMs) / day_ms;
+  return driftPhSigma(probe.health.drift, span_days);
+}
