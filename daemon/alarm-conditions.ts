@@ -1,6 +1,8 @@
-import type { AlarmCondition } from "../lib/alarm/alarm-state.js";
+import type { AlarmCondition } from "../lib/alarm/alarm-condition.js";
 import { relaysOf, type ValveMemory } from "../lib/control/control-step.js";
 import { describeRelayFault, type RelayFault } from "../lib/control/relay-driver.js";
+import { sameSubject, type Trip } from "../lib/control/trip.js";
+import { subjectsOfSensor, subjectsOfTank, subjectsOfValve } from "./alarm-subjects.js";
 import type { SiteStatus } from "./site-status.js";
 import type { BusState } from "./ports/message-bus.js";
 import type { StoreHealth } from "./ports/site-store.js";
@@ -13,96 +15,144 @@ interface Surroundings {
   readonly memories: ReadonlyMap<string, ValveMemory>;
 }
 
-/** Every condition that needs a person at this instant. A lost broker silences the silent sensors that it causes. */
+/** What most conditions have in common is left out: no off-delay, silenced by nothing, no latch. */
+type NewCondition = Omit<AlarmCondition, "offDelay_s" | "suppressedBy" | "latch"> &
+  Partial<Pick<AlarmCondition, "offDelay_s" | "suppressedBy" | "latch">>;
+
+const brokerAlarmId = "broker";
+/** Without gas plants lose a day's growth and algae gain; the next photoperiod is when that begins. A judgement. */
+const untilPlantsMissIt_min = 720;
+/** Fish in too much CO2 or without oxygen: look at once. A judgement. */
+const untilFishSuffer_min = 10;
+const gasHeldOff = "The tanks get no CO2: plants stop growing well, algae gain. The fish are in no danger.";
+
+/** Every condition that needs a person at this instant, and which of the others silences it. */
 export function conditionsFor(
   status: Omit<SiteStatus, "alarms">,
   { bus, store, model, memories }: Surroundings,
 ): readonly AlarmCondition[] {
   const conditions: AlarmCondition[] = [];
-  const add = (
-    alarmId: string,
-    priority: AlarmCondition["priority"],
-    onDelay_s: number,
-    cause: string,
-    whatToDo: string,
-  ): void => {
-    conditions.push({ alarmId, priority, onDelay_s, cause, whatToDo });
+  const add = (condition: NewCondition): void => {
+    conditions.push({ offDelay_s: 0, suppressedBy: [], latch: "none", ...condition });
   };
   for (const trip of status.trips) {
-    add(
-      `trip/${trip.subject.kind}/${trip.subject.id}/${trip.cause}`,
-      "critical",
-      0,
-      `${trip.subject.kind} ${trip.subject.id}: ${trip.cause} (${trip.reason})`,
-      "Gas stays off. Look at the fish and aerate; when the cause is gone, re-arm at the daemon's own machine.",
+    const { subject, cause, reason } = trip;
+    const stands = status.standing.some(
+      (standing) => standing.cause === cause && sameSubject(standing.subject, subject),
     );
+    add({
+      alarmId: `trip/${subject.kind}/${subject.id}/${cause}`,
+      priority: "critical",
+      subjects:
+        subject.kind === "tank" ? subjectsOfTank(model, subject.id) : subjectsOfValve(model, subject.id),
+      cause: `${subject.kind} ${subject.id}: ${cause} (${reason})`,
+      consequence: consequenceOfTrip(cause),
+      whatToDo:
+        "Gas stays off. Look at the fish and aerate; when the cause is gone, re-arm at the daemon's own machine.",
+      allowableResponse_min: untilFishSuffer_min,
+      onDelay_s: 0,
+      offDelay_s: 60,
+      latch: stands ? "cause stands" : "cause is gone",
+    });
   }
   for (const valve of model.valves.values()) {
-    const memory = memories.get(valve.rules.valveId);
+    const { valveId } = valve.rules;
+    const subjects = subjectsOfValve(model, valveId);
+    const memory = memories.get(valveId);
     for (const relay of relaysOf(valve.rules)) {
       const state = memory?.relays[relay.relayId];
       const fault = state === undefined ? undefined : describeRelayFault(relay, state);
       if (fault === undefined) continue;
-      const { priority, whatToDo } = adviceFor(state?.fault?.kind);
-      add(`relay/${relay.relayId}`, priority, 0, fault, whatToDo);
+      add({
+        alarmId: `relay/${relay.relayId}`,
+        subjects,
+        cause: fault,
+        onDelay_s: 0,
+        ...adviceFor(state?.fault?.kind),
+      });
     }
     if (valve.rules.acceptedWithoutAutoOff) {
-      add(
-        `without-auto-off/${valve.rules.valveId}`,
-        "low",
-        0,
-        `valve ${valve.rules.valveId} opens though nobody has tried that its relay drops by itself, as the config accepts`,
-        "Use a relay with auto-off and power-on state off, run `commission`, and take acceptWithoutAutoOff out of the config.",
-      );
+      add({
+        alarmId: `without-auto-off/${valveId}`,
+        priority: "low",
+        subjects,
+        cause: `valve ${valveId} opens though nobody has tried that its relay drops by itself, as the config accepts`,
+        consequence:
+          "When machine, network and broker fail together, nothing closes the valve: gas flows until the vessel is empty.",
+        whatToDo:
+          "Use a relay with auto-off and power-on state off, run `commission`, and take acceptWithoutAutoOff out of the config.",
+        allowableResponse_min: 30 * 1440,
+        onDelay_s: 0,
+      });
     }
   }
   if (status.clock.kind === "implausible") {
-    add(
-      "clock",
-      "high",
-      0,
-      `the clock is not plausible: ${status.clock.reason}`,
-      "Gas is held off. Let the machine get the time from the network, or check the time and run `accept-clock`.",
-    );
+    add({
+      alarmId: "clock",
+      priority: "high",
+      subjects: [],
+      cause: `the clock is not plausible: ${status.clock.reason}`,
+      consequence: gasHeldOff,
+      whatToDo:
+        "Gas is held off. Let the machine get the time from the network, or check the time and run `accept-clock`.",
+      allowableResponse_min: untilPlantsMissIt_min,
+      onDelay_s: 0,
+    });
   }
   if (store.kind === "failing") {
-    add(
-      "store",
-      "high",
-      0,
-      `the store fails: ${store.reason}`,
-      "Gas is held off once that has lasted a minute. Make room on the disk or mend it.",
-    );
+    add({
+      alarmId: "store",
+      priority: "high",
+      subjects: [],
+      cause: `the store fails: ${store.reason}`,
+      consequence: `What is measured and done is not kept. ${gasHeldOff}`,
+      whatToDo:
+        "Gas is held off once that has lasted a minute. Make room on the disk or mend it; a disk that fails may be about to end.",
+      allowableResponse_min: untilPlantsMissIt_min,
+      onDelay_s: 0,
+    });
   }
   if (bus.kind === "disconnected") {
-    add(
-      "broker",
-      "high",
-      10,
-      `the broker is lost: ${bus.reason}`,
-      "Gas is held off. Look at the broker and the network.",
-    );
-    return conditions;
+    add({
+      alarmId: brokerAlarmId,
+      priority: "high",
+      subjects: [],
+      cause: `the broker is lost: ${bus.reason}`,
+      consequence: `No sensor is heard and no relay can be told; a relay that is on drops by its own auto-off. ${gasHeldOff}`,
+      whatToDo: "Gas is held off. Look at the broker and the network.",
+      allowableResponse_min: untilPlantsMissIt_min,
+      onDelay_s: 10,
+    });
   }
   for (const { valveId, decision } of status.valves) {
+    const subjects = subjectsOfValve(model, valveId);
     for (const { rule, reason } of decision.blocks) {
       if (rule === "dead-man not armed") {
-        add(
-          `dead-man/${valveId}`,
-          "high",
-          10,
-          `valve ${valveId}: ${reason}`,
-          "Gas is held off. Look at the broker: it must take a connection for each relay, with a Last Will.",
-        );
+        add({
+          alarmId: `dead-man/${valveId}`,
+          priority: "high",
+          subjects,
+          cause: `valve ${valveId}: ${reason}`,
+          consequence: gasHeldOff,
+          whatToDo:
+            "Gas is held off. Look at the broker: it must take a connection for each relay, with a Last Will.",
+          allowableResponse_min: untilPlantsMissIt_min,
+          onDelay_s: 10,
+          suppressedBy: [brokerAlarmId],
+        });
       }
       if (rule === "temperature above the limit") {
-        add(
-          `temperature/${valveId}`,
-          "high",
-          0,
-          `valve ${valveId}: ${reason}`,
-          "Gas is held off: warm water holds less oxygen. Aerate, cool the tank, look at the heater.",
-        );
+        add({
+          alarmId: `temperature/${valveId}`,
+          priority: "high",
+          subjects,
+          cause: `valve ${valveId}: ${reason}`,
+          consequence: "Warm water holds less oxygen while the animals need more of it: they can suffocate.",
+          whatToDo:
+            "Gas is held off: warm water holds less oxygen. Aerate, cool the tank, look at the heater.",
+          allowableResponse_min: 60,
+          onDelay_s: 0,
+        });
       }
     }
   }
@@ -111,37 +161,62 @@ export function conditionsFor(
     const view = status.sensors.find((candidate) => candidate.sensorId === sensorId);
     if (view?.freshness.kind === "fresh") continue;
     const rejected = view?.lastRejected;
-    add(
-      `guard-silent/${sensorId}`,
-      "high",
-      view?.freshness.kind === "never" ? 60 : 0,
-      `guard sensor ${sensorId} gives no believable value${rejected === undefined ? "" : ` (last rejected: ${rejected.reason}, ${rejected.detail})`}`,
-      "Gas is held off. Look at the sensor, its power and its calibration.",
-    );
+    add({
+      alarmId: `guard-silent/${sensorId}`,
+      priority: "high",
+      subjects: subjectsOfSensor(model, sensorId),
+      cause: `guard sensor ${sensorId} gives no believable value${rejected === undefined ? "" : ` (last rejected: ${rejected.reason}, ${rejected.detail})`}`,
+      consequence: `Nothing watches what it measured. ${gasHeldOff}`,
+      whatToDo: "Gas is held off. Look at the sensor, its power and its calibration.",
+      allowableResponse_min: untilPlantsMissIt_min,
+      onDelay_s: view?.freshness.kind === "never" ? 60 : 0,
+      suppressedBy: [brokerAlarmId],
+    });
   }
   return conditions;
 }
 
-function adviceFor(fault: RelayFault["kind"] | undefined): Pick<AlarmCondition, "priority" | "whatToDo"> {
+function consequenceOfTrip(cause: Trip["cause"]): string {
+  switch (cause) {
+    case "CO2 above the close limit":
+    case "pH below the floor":
+      return "Fish and shrimp in too much CO2 gasp, lie still and can suffocate.";
+    case "open for too long":
+      return "More gas went into the tank than was planned: CO2 may be too high for the animals.";
+    case "what was known before is lost":
+      return "Whether a closing for safety stood before is not known, so every valve counts as tripped.";
+  }
+}
+
+type Advice = Pick<AlarmCondition, "priority" | "consequence" | "whatToDo" | "allowableResponse_min">;
+
+function adviceFor(fault: RelayFault["kind"] | undefined): Advice {
   switch (fault) {
     case "does not confirm off":
       return {
         priority: "critical",
+        consequence:
+          "Gas flows, or may flow, when it must not: at night CO2 climbs, and the animals can suffocate.",
         whatToDo:
           "Gas may flow though it was told to stop: shut the vessel by hand, aerate, watch the fish. Then look at the relay.",
+        allowableResponse_min: untilFishSuffer_min,
       };
     case "is switched on by something else":
       return {
         priority: "critical",
+        consequence: "Gas flows when it must not: at night CO2 climbs, and the animals can suffocate.",
         whatToDo:
           "If gas flows, shut the vessel by hand, aerate, watch the fish. Look who else commands the relay: its button, its own timers, another program on the broker.",
+        allowableResponse_min: untilFishSuffer_min,
       };
     case "does not confirm on":
     case "drops by itself":
     case undefined:
       return {
         priority: "high",
+        consequence: gasHeldOff,
         whatToDo: "Gas is held off. Look at the relay, its power and its network.",
+        allowableResponse_min: untilPlantsMissIt_min,
       };
   }
 }
@@ -152,8 +227,15 @@ export function passFailedCondition(reason: string): AlarmCondition {
   return {
     alarmId: passAlarmId,
     priority: "critical",
-    onDelay_s: 0,
+    subjects: [],
     cause: `a control pass failed: ${reason}`,
+    consequence:
+      "Nothing is judged any more: every valve is told to close, and no gas flows until it is mended.",
     whatToDo: "Gas is held off. Restart; report it.",
+    allowableResponse_min: 60,
+    onDelay_s: 0,
+    offDelay_s: 0,
+    suppressedBy: [],
+    latch: "none",
   };
 }

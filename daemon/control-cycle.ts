@@ -1,4 +1,3 @@
-import { stepAlarms, type AlarmCondition, type TrackedAlarm } from "../lib/alarm/alarm-state.js";
 import {
   initialValveMemory,
   isConfirmedClosed,
@@ -20,6 +19,7 @@ import {
   type Synchronisation,
 } from "../lib/schedule/clock-plausibility.js";
 import { conditionsFor, passAlarmId, passFailedCondition } from "./alarm-conditions.js";
+import { createSiteAlarms, type SiteAlarms } from "./alarms/site-alarms.js";
 import type { ControlSnapshot } from "./control-snapshot.js";
 import { createKeptState } from "./kept-state.js";
 import type { Clock } from "./ports/clock.js";
@@ -51,6 +51,8 @@ export interface ControlCycle {
   isClosed(): boolean;
   status(): SiteStatus | undefined;
   snapshot(): ControlSnapshot;
+  /** The alarms, as of this instant. */
+  readonly alarms: SiteAlarms;
   replaceModel(model: SiteModel): void;
   /** Replaces what survives a restart: trips after a re-arming, an override, a commissioning. */
   replaceSnapshot(next: ControlSnapshot, event: SiteEvent): Promise<boolean>;
@@ -86,12 +88,13 @@ export function createControlCycle(
   ports: ControlPorts,
   initialModel: SiteModel,
   restored: ControlSnapshot,
+  restoredAlarms?: unknown,
 ): ControlCycle {
   const { clock, bus, deadMan, store, journal, logger } = ports;
   let model = initialModel;
   const kept = createKeptState({ store, record }, restored);
   let clockState = createClockPlausibilityState(restored.acceptedClock_epochMs);
-  let alarms: readonly TrackedAlarm[] = [];
+  const alarms = createSiteAlarms({ clock, store, record }, restoredAlarms);
   let storeFailingSince_monotonicMs: number | undefined;
   let closingReason: string | undefined;
   let lastStatus: SiteStatus | undefined;
@@ -122,8 +125,10 @@ export function createControlCycle(
     },
     isClosed: () =>
       [...model.valves.values()].every((valve) => isConfirmedClosed(valve.rules, memoryOf(valve))),
-    status: () => lastStatus,
+    // A person may have acted on an alarm since the pass.
+    status: () => (lastStatus === undefined ? undefined : { ...lastStatus, alarms: alarms.list() }),
     snapshot: () => kept.current(),
+    alarms,
     replaceModel: (next) => {
       const fed = model.valves;
       rehomeTrips(next, (tankId) =>
@@ -248,7 +253,7 @@ export function createControlCycle(
       standing,
     };
     const held = conditionsFor(status, { bus: bus.state(), store: health, model, memories });
-    lastStatus = { ...status, alarms: followAlarms(held, now_epochMs, now_monotonicMs) };
+    lastStatus = { ...status, alarms: alarms.follow(held) };
     // Only now: a pass that fails half-way has switched nothing on.
     commands.forEach((command) => relayLink.send(command));
   }
@@ -283,8 +288,8 @@ export function createControlCycle(
     const now_epochMs = clock.now_epochMs();
     const now_monotonicMs = clock.monotonic_ms();
     const gist = "a control pass failed";
-    const held = alarms.map((alarm) => alarm.condition).filter(({ alarmId }) => alarmId !== passAlarmId);
-    const followed = followAlarms([...held, passFailedCondition(reason)], now_epochMs, now_monotonicMs);
+    const held = alarms.holding().filter(({ alarmId }) => alarmId !== passAlarmId);
+    const followed = alarms.follow([...held, passFailedCondition(reason)]);
     if (lastStatus === undefined) return;
     const valves = lastStatus.valves.map((valve): ValveStatus => {
       const { wish, blocks } = valve.decision;
@@ -383,27 +388,6 @@ export function createControlCycle(
     if (kept.current().acceptedClock_epochMs === undefined || clockState.accepted_epochMs !== undefined)
       return;
     kept.keepAcceptedClock(undefined);
-  }
-
-  function followAlarms(
-    held: readonly AlarmCondition[],
-    now_epochMs: number,
-    now_monotonicMs: number,
-  ): readonly TrackedAlarm[] {
-    const step = stepAlarms(alarms, held, { now_epochMs, now_monotonicMs });
-    alarms = step.alarms;
-    for (const { kind, condition } of step.changes) {
-      const { alarmId, priority, cause, whatToDo } = condition;
-      record({
-        at_epochMs: now_epochMs,
-        area: "alarm",
-        subject: alarmId,
-        what: kind,
-        reason: cause,
-        details: { priority, whatToDo },
-      });
-    }
-    return alarms;
   }
 
   function sayOnce(

@@ -1,4 +1,4 @@
-import type { TrackedAlarm } from "../lib/alarm/alarm-state.js";
+import type { TrackedAlarm } from "../lib/alarm/alarm-step.js";
 import type { ValveDecision } from "../lib/control/control-step.js";
 import type { Override, WindowState } from "../lib/control/decide.js";
 import type { StandingCause } from "../lib/control/interlock.js";

@@ -1,51 +1,136 @@
-/** Something that needs a person, with what it is, what follows and what to do. */
-export interface AlarmCondition {
-  /** Stable over the life of the condition: "guard-silent/loach-ph". */
-  readonly alarmId: string;
-  readonly priority: "critical" | "high" | "medium" | "low";
-  readonly cause: string;
-  readonly whatToDo: string;
-  /** The condition must hold this long before the alarm is raised. */
-  readonly onDelay_s: number;
+/** The states of an alarm in the words of the standard, with its letters and abbreviations. [Isa2016] [Iec2022] */
+export const alarmStates = [
+  /** A, NORM */
+  "normal",
+  /** B, UNACK */
+  "unacknowledged",
+  /** C, ACKED */
+  "acknowledged",
+  /** D, RTNUN */
+  "returned to normal unacknowledged",
+  /** E, LTUNK */
+  "latched unacknowledged",
+  /** F, LTACK */
+  "latched acknowledged",
+  /** G, SHLVD */
+  "shelved",
+  /** H, DSUPR */
+  "suppressed by design",
+  /** I, OOSRV */
+  "out of service",
+] as const;
+export type AlarmState = (typeof alarmStates)[number];
+
+/** Where an alarm that was suppressed by design goes on: its condition and what it was before. */
+export interface AfterSuppression {
+  readonly isActive: boolean;
+  readonly before: AlarmState;
 }
 
-export interface TrackedAlarm {
-  readonly condition: AlarmCondition;
-  readonly since_monotonicMs: number;
-  readonly since_epochMs: number;
-  readonly raised: boolean;
+export type AlarmEvent =
+  | { readonly kind: "condition true" }
+  /** `isLatched`: it stays until a reset. */
+  | { readonly kind: "condition false"; readonly isLatched: boolean }
+  | { readonly kind: "reset" }
+  | { readonly kind: "acknowledge" }
+  /** An acknowledged alarm that has become more urgent calls again. */
+  | { readonly kind: "re-alarm" }
+  | { readonly kind: "shelve" }
+  | { readonly kind: "suppress" }
+  | { readonly kind: "remove from service" }
+  | { readonly kind: "unshelve"; readonly isActive: boolean }
+  | ({ readonly kind: "unsuppress" } & AfterSuppression)
+  | { readonly kind: "return to service"; readonly isActive: boolean };
+
+/** Whether it demands attention and its condition, or its latch, holds. */
+export function isRaised(state: AlarmState): boolean {
+  return (
+    state === "unacknowledged" ||
+    state === "acknowledged" ||
+    state === "latched unacknowledged" ||
+    state === "latched acknowledged"
+  );
 }
 
-export type AlarmChange =
-  | { readonly kind: "raised"; readonly condition: AlarmCondition }
-  | { readonly kind: "returned to normal"; readonly condition: AlarmCondition };
-
-export interface AlarmStep {
-  readonly alarms: readonly TrackedAlarm[];
-  readonly changes: readonly AlarmChange[];
+/** Whether a person has still to say that they have seen it. */
+export function awaitsAcknowledgement(state: AlarmState): boolean {
+  return (
+    state === "unacknowledged" ||
+    state === "returned to normal unacknowledged" ||
+    state === "latched unacknowledged"
+  );
 }
 
-/** Compares what holds now with what held before. The on-delay is monotonic; a raised alarm keeps its instant. */
-export function stepAlarms(
-  before: readonly TrackedAlarm[],
-  holding: readonly AlarmCondition[],
-  now: { readonly now_epochMs: number; readonly now_monotonicMs: number },
-): AlarmStep {
-  const changes: AlarmChange[] = [];
-  const alarms = holding.map((condition): TrackedAlarm => {
-    const known = before.find((alarm) => alarm.condition.alarmId === condition.alarmId);
-    const since_monotonicMs = known?.since_monotonicMs ?? now.now_monotonicMs;
-    const due = now.now_monotonicMs - since_monotonicMs >= condition.onDelay_s * 1000;
-    const raised = known?.raised === true || due;
-    if (raised && known?.raised !== true) {
-      changes.push({ kind: "raised", condition });
-    }
-    return { condition, since_monotonicMs, since_epochMs: known?.since_epochMs ?? now.now_epochMs, raised };
-  });
-  for (const alarm of before) {
-    if (alarm.raised && !holding.some((condition) => condition.alarmId === alarm.condition.alarmId)) {
-      changes.push({ kind: "returned to normal", condition: alarm.condition });
-    }
+/** Whether it is kept from those who would otherwise be told. */
+export function isSilenced(state: AlarmState): boolean {
+  return state === "shelved" || state === "suppressed by design" || state === "out of service";
+}
+
+/**
+ * The state after an event, or undefined where the event is not legal in that state. The transitions are those of the alarm
+ * state diagram of the standard; two are ours: a suppression by design ends in the state it began in where that still fits,
+ * so that nothing is forgotten unacknowledged, and a latch that is reset before it was acknowledged leaves an alarm that
+ * returned unacknowledged. [Isa2016] from memory; [OpcUa2022] keeps acknowledgement apart from suppression likewise.
+ */
+export function nextState(state: AlarmState, event: AlarmEvent): AlarmState | undefined {
+  switch (event.kind) {
+    case "condition true":
+      return afterConditionTrue[state];
+    case "condition false":
+      return afterConditionFalse(state, event.isLatched);
+    case "reset":
+      if (state === "latched acknowledged") return "normal";
+      return state === "latched unacknowledged" ? "returned to normal unacknowledged" : undefined;
+    case "acknowledge":
+      return afterAcknowledgement[state];
+    case "re-alarm":
+      return state === "acknowledged" || state === "latched acknowledged" ? "unacknowledged" : undefined;
+    case "shelve":
+      return state === "shelved" || state === "out of service" ? undefined : "shelved";
+    case "suppress":
+      return state === "suppressed by design" || state === "out of service"
+        ? undefined
+        : "suppressed by design";
+    case "remove from service":
+      return state === "out of service" ? undefined : "out of service";
+    case "unshelve":
+      return state === "shelved" ? callOrRest(event.isActive) : undefined;
+    case "return to service":
+      return state === "out of service" ? callOrRest(event.isActive) : undefined;
+    case "unsuppress":
+      return state === "suppressed by design" ? afterSuppression(event) : undefined;
   }
-  return { alarms, changes };
+}
+
+const afterConditionTrue: Partial<Readonly<Record<AlarmState, AlarmState>>> = {
+  normal: "unacknowledged",
+  "returned to normal unacknowledged": "unacknowledged",
+  "latched unacknowledged": "unacknowledged",
+  "latched acknowledged": "unacknowledged",
+};
+
+const afterAcknowledgement: Partial<Readonly<Record<AlarmState, AlarmState>>> = {
+  unacknowledged: "acknowledged",
+  "returned to normal unacknowledged": "normal",
+  "latched unacknowledged": "latched acknowledged",
+};
+
+function afterConditionFalse(state: AlarmState, isLatched: boolean): AlarmState | undefined {
+  if (state === "unacknowledged") {
+    return isLatched ? "latched unacknowledged" : "returned to normal unacknowledged";
+  }
+  if (state === "acknowledged") return isLatched ? "latched acknowledged" : "normal";
+  return undefined;
+}
+
+/** Whoever shelved it or took it out of service has seen it, so that what is gone meanwhile needs no acknowledgement. */
+function callOrRest(isActive: boolean): AlarmState {
+  return isActive ? "unacknowledged" : "normal";
+}
+
+function afterSuppression({ isActive, before }: AfterSuppression): AlarmState {
+  if (isActive) return before === "acknowledged" ? "acknowledged" : "unacknowledged";
+  return before === "unacknowledged" || before === "returned to normal unacknowledged"
+    ? "returned to normal unacknowledged"
+    : "normal";
 }

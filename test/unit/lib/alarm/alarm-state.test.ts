@@ -1,112 +1,91 @@
 import { describe, expect, it } from "vitest";
-import { stepAlarms, type AlarmCondition, type TrackedAlarm } from "../../../../lib/alarm/alarm-state.js";
+import {
+  alarmStates,
+  nextState,
+  type AlarmEvent,
+  type AlarmState,
+} from "../../../../lib/alarm/alarm-state.js";
 
-const condition = (alarmId: string, onDelay_s = 0, cause = "why"): AlarmCondition => ({
-  alarmId,
-  priority: "high",
-  cause,
-  whatToDo: "what",
-  onDelay_s,
-});
-const at = (seconds: number): { now_epochMs: number; now_monotonicMs: number } => ({
-  now_epochMs: 1_700_000_000_000 + seconds * 1000,
-  now_monotonicMs: seconds * 1000,
-});
-/** Which alarms are raised or return, tick by tick, for the conditions that hold at each second. */
-function changesOf(
-  timeline: readonly (readonly [seconds: number, holding: readonly AlarmCondition[]])[],
-): string[] {
-  let alarms: readonly TrackedAlarm[] = [];
-  return timeline.flatMap(([seconds, holding]) => {
-    const step = stepAlarms(alarms, holding, at(seconds));
-    alarms = step.alarms;
-    return step.changes.map((change) => `${seconds} ${change.kind} ${change.condition.alarmId}`);
-  });
-}
+/**
+ * The alarm state transitions of ANSI/ISA-18.2-2016 (clause 5, alarm state transition diagram and its table; IEC 62682 has
+ * the same): states A to I, from memory. OPC 10000-9 (alarms and conditions, 4.8 and 5.8) describes the same states openly.
+ * "ours" marks the two transitions that the diagram does not show.
+ */
+const letters: Readonly<Record<string, AlarmState>> = {
+  A: "normal",
+  B: "unacknowledged",
+  C: "acknowledged",
+  D: "returned to normal unacknowledged",
+  E: "latched unacknowledged",
+  F: "latched acknowledged",
+  G: "shelved",
+  H: "suppressed by design",
+  I: "out of service",
+};
 
-describe("stepAlarms", () => {
-  it.each([
-    {
-      because: "without a delay it is raised at once, and once only",
-      timeline: [
-        [0, [condition("a")]],
-        [1, [condition("a")]],
-      ],
-      changes: ["0 raised a"],
-    },
-    {
-      because: "it is raised when it has held for its delay",
-      timeline: [
-        [0, [condition("a", 10)]],
-        [9.999, [condition("a", 10)]],
-        [10, [condition("a", 10)]],
-      ],
-      changes: ["10 raised a"],
-    },
-    {
-      because: "what goes before its delay is never told",
-      timeline: [
-        [0, [condition("a", 10)]],
-        [5, []],
-        [6, [condition("a", 10)]],
-        [15, [condition("a", 10)]],
-      ],
-      changes: [],
-    },
-    {
-      because: "it returns when the condition is gone",
-      timeline: [
-        [0, [condition("a")]],
-        [5, []],
-        [6, []],
-      ],
-      changes: ["0 raised a", "5 returned to normal a"],
-    },
-    {
-      because: "it can come again",
-      timeline: [
-        [0, [condition("a")]],
-        [5, []],
-        [6, [condition("a")]],
-      ],
-      changes: ["0 raised a", "5 returned to normal a", "6 raised a"],
-    },
-    {
-      because: "alarms do not mix",
-      timeline: [
-        [0, [condition("a")]],
-        [1, [condition("a"), condition("b")]],
-        [2, [condition("b")]],
-      ],
-      changes: ["0 raised a", "1 raised b", "2 returned to normal a"],
-    },
-    {
-      because: "a raised one stays raised when its delay grows",
-      timeline: [
-        [0, [condition("a")]],
-        [1, [condition("a", 60)]],
-        [61, [condition("a", 60)]],
-      ],
-      changes: ["0 raised a"],
-    },
-  ] as const)("$because", ({ timeline, changes }) => {
-    expect(changesOf(timeline)).toEqual(changes);
+const events: Readonly<Record<string, AlarmEvent>> = {
+  "alarm occurs": { kind: "condition true" },
+  "process returns to normal": { kind: "condition false", isLatched: false },
+  "process returns to normal, alarm latches": { kind: "condition false", isLatched: true },
+  reset: { kind: "reset" },
+  acknowledge: { kind: "acknowledge" },
+  "re-alarm": { kind: "re-alarm" },
+  shelve: { kind: "shelve" },
+  "suppress by design": { kind: "suppress" },
+  "remove from service": { kind: "remove from service" },
+  "unshelve, alarm": { kind: "unshelve", isActive: true },
+  "unshelve, normal": { kind: "unshelve", isActive: false },
+  "return to service, alarm": { kind: "return to service", isActive: true },
+  "return to service, normal": { kind: "return to service", isActive: false },
+  "unsuppress, alarm": { kind: "unsuppress", isActive: true, before: "normal" },
+  "unsuppress, normal": { kind: "unsuppress", isActive: false, before: "normal" },
+  "unsuppress, alarm that was acknowledged": { kind: "unsuppress", isActive: true, before: "acknowledged" },
+  "unsuppress, normal, was unacknowledged": { kind: "unsuppress", isActive: false, before: "unacknowledged" },
+};
+
+const legal: readonly (readonly [from: string, event: string, to: string, source?: "ours"])[] = [
+  ["A", "alarm occurs", "B"],
+  ["D", "alarm occurs", "B"],
+  ["E", "alarm occurs", "B"],
+  ["F", "alarm occurs", "B"],
+  ["B", "acknowledge", "C"],
+  ["D", "acknowledge", "A"],
+  ["E", "acknowledge", "F"],
+  ["B", "process returns to normal", "D"],
+  ["C", "process returns to normal", "A"],
+  ["B", "process returns to normal, alarm latches", "E"],
+  ["C", "process returns to normal, alarm latches", "F"],
+  ["F", "reset", "A"],
+  ["E", "reset", "D", "ours"],
+  ["C", "re-alarm", "B"],
+  ["F", "re-alarm", "B"],
+  ...Array.from("ABCDEFH").map((from) => [from, "shelve", "G"] as const),
+  ...Array.from("ABCDEFG").map((from) => [from, "suppress by design", "H"] as const),
+  ...Array.from("ABCDEFGH").map((from) => [from, "remove from service", "I"] as const),
+  ["G", "unshelve, alarm", "B"],
+  ["G", "unshelve, normal", "A"],
+  ["I", "return to service, alarm", "B"],
+  ["I", "return to service, normal", "A"],
+  ["H", "unsuppress, alarm", "B"],
+  ["H", "unsuppress, normal", "A"],
+  ["H", "unsuppress, alarm that was acknowledged", "C", "ours"],
+  ["H", "unsuppress, normal, was unacknowledged", "D", "ours"],
+];
+
+describe("nextState", () => {
+  const everyPair = Object.keys(letters).flatMap((from) =>
+    Object.keys(events).map((event) => ({
+      from,
+      event,
+      to: legal.find(([state, name]) => state === from && name === event)?.[2],
+    })),
+  );
+
+  it("knows the nine states of the standard", () => {
+    expect([...alarmStates]).toEqual(Object.values(letters));
   });
 
-  it("keeps the instant at which the condition began, and tells its newest cause", () => {
-    const first = stepAlarms([], [condition("a", 0, "stale for 121 s")], at(100)).alarms;
-    const [alarm] = stepAlarms(first, [condition("a", 0, "stale for 150 s")], at(130)).alarms;
-    expect(alarm).toMatchObject({
-      since_epochMs: at(100).now_epochMs,
-      since_monotonicMs: 100_000,
-      raised: true,
-    });
-    expect(alarm!.condition.cause).toBe("stale for 150 s");
-  });
-
-  it("counts the delay by the monotonic clock", () => {
-    const first = stepAlarms([], [condition("a", 10)], at(0)).alarms;
-    const dayLater = { now_epochMs: at(0).now_epochMs + 86_400_000, now_monotonicMs: 1000 };
-    expect(stepAlarms(first, [condition("a", 10)], dayLater).changes).toEqual([]);
+  it.each(everyPair)("leads from $from by $event to $to", ({ from, event, to }) => {
+    expect(nextState(letters[from]!, events[event]!)).toBe(to === undefined ? undefined : letters[to]);
   });
 });
