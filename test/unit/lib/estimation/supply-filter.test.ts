@@ -81,7 +81,7 @@ describe("supply filter", () => {
     const weights = supplyBelief(state).weights;
     const lags = state.hypotheses.map(({ lag_h }, k) => ({ lag_h, weight: weights[k]! }));
     const near = lags
-      .filter(({ lag_h }) => lag_h > 0.6 && lag_h < 4)
+      .filter(({ lag_h }) => lag_h > 1 && lag_h < 5)
       .reduce((sum, { weight }) => sum + weight, 0);
     expect(near).toBeGreaterThan(0.7);
   });

@@ -1,0 +1,94 @@
+import { describe, expect, it } from "vitest";
+import { ChargeFileError, chargeFromText } from "../../../../daemon/cli/charge-file.js";
+
+const charge = {
+  citricAcidAnhydrous_g: 100,
+  sodiumBicarbonate_g: 120,
+  water_kg: 0.5,
+  vesselVolume_L: 2,
+  sealedAt_degC: 20,
+  closedAt: "2026-02-01T18:00:00+01:00",
+  closedWith: "water",
+  settled: true,
+  workingPressureGauge_bar: 2.5,
+  gaugeAccuracy_bar: 0.1,
+  timeZone: "Europe/Berlin",
+  windows: [{ opens: "10:00", closes: "18:30" }],
+};
+
+const without = (key: keyof typeof charge): object =>
+  Object.fromEntries(Object.entries(charge).filter(([name]) => name !== key));
+
+function faultsOf(given: unknown): readonly { readonly key: string }[] {
+  try {
+    chargeFromText(JSON.stringify(given));
+  } catch (error) {
+    if (error instanceof ChargeFileError) return error.faults;
+    throw error;
+  }
+  return [];
+}
+
+describe("charge file", () => {
+  it("reads every key", () => {
+    expect(chargeFromText(JSON.stringify(charge))).toEqual({
+      acid: { kind: "citric-acid-anhydrous", mass_g: 100 },
+      sodiumBicarbonate_g: 120,
+      water_kg: 0.5,
+      vesselVolume_L: 2,
+      sealedAt_degC: 20,
+      closedAt_epochMs: Date.UTC(2026, 1, 1, 17),
+      closedWith: "water",
+      settled: true,
+      workingPressureGauge_bar: 2.5,
+      gaugeAccuracy_bar: 0.1,
+      timeZone: "Europe/Berlin",
+      windows: [{ opens_min: 600, closes_min: 1110 }],
+    });
+  });
+
+  it("takes the monohydrate, several windows, and one that closes at midnight", () => {
+    const read = chargeFromText(
+      JSON.stringify({
+        ...without("citricAcidAnhydrous_g"),
+        citricAcidMonohydrate_g: 110,
+        windows: [
+          { opens: "08:00", closes: "11:00" },
+          { opens: "17:00", closes: "24:00" },
+        ],
+      }),
+    );
+    expect(read.acid).toEqual({ kind: "citric-acid-monohydrate", mass_g: 110 });
+    expect(read.windows[1]).toEqual({ opens_min: 1020, closes_min: 1440 });
+  });
+
+  it.each([
+    { given: without("timeZone"), key: "timeZone", because: "missing" },
+    { given: { ...charge, timeZone: "Berlin time" }, key: "timeZone", because: "no zone" },
+    { given: { ...charge, closedAt: "2026-02-01" }, key: "closedAt", because: "no instant" },
+    { given: { ...charge, closedWith: "snow" }, key: "closedWith", because: "neither water nor ice" },
+    { given: { ...charge, settled: "yes" }, key: "settled", because: "no boolean" },
+    {
+      given: { ...charge, sodiumBicarbonate_g: -1 },
+      key: "sodiumBicarbonate_g",
+      because: "less than nothing",
+    },
+    {
+      given: { ...charge, windows: [{ opens: "9", closes: "18:00" }] },
+      key: "windows.0.opens",
+      because: "no time",
+    },
+    { given: { ...charge, citricAcidMonohydrate_g: 5 }, key: "citricAcidAnhydrous_g", because: "two acids" },
+    { given: without("citricAcidAnhydrous_g"), key: "citricAcidAnhydrous_g", because: "no acid" },
+  ])("names $key: $because", ({ given, key }) => {
+    expect(faultsOf(given).map((fault) => fault.key)).toContain(key);
+  });
+
+  it("refuses a key that it does not know", () => {
+    expect(faultsOf({ ...charge, weather: "fine" })).toHaveLength(1);
+  });
+
+  it("refuses what is no JSON", () => {
+    expect(() => chargeFromText("citric acid: 100")).toThrow(ChargeFileError);
+  });
+});
