@@ -270,7 +270,9 @@ function finish(seed: number, conditions: ChargeConditions, chance: Chance, size
     lostBeforeClosing_ratio: chance.between(0, 0.08),
     trappedAir_ratio: chance.between(0, 1),
   };
-  const settled = conditions.settled ?? chance.happens(0.5);
+  // Drawn whether wanted or not: a condition changes nothing but itself.
+  const drawnSettled = chance.happens(0.5);
+  const settled = conditions.settled ?? drawnSettled;
   const drawnIce = chance.happens(0.35);
   const closedWith = conditions.closedWith ?? (drawnIce ? "ice" : "water");
   const timeZone = chance.oneOf(timeZones);
@@ -280,6 +282,7 @@ function finish(seed: number, conditions: ChargeConditions, chance: Chance, size
   const traceFrom_epochMs = closedAt_epochMs + (settled ? Math.round(chance.between(48, 120)) * hour_ms : 0);
   const dosingFrom_epochMs = Math.max(traceFrom_epochMs, closedAt_epochMs + Math.round(reaction_h) * hour_ms);
   const room_degC = chance.between(18.5, 25);
+  const drawnSwing_K = chance.between(0.5, 3);
   const exact = fillingOf(recipe, conditions.weighed_ratio ?? 1);
   const filling: SimulatedFilling = {
     ...exact,
@@ -343,7 +346,7 @@ function finish(seed: number, conditions: ChargeConditions, chance: Chance, size
     climate: {
       yearMean_degC: room_degC,
       season_K: chance.between(0.5, 3),
-      dailySwing_K: conditions.dailySwing_K ?? chance.between(0.5, 3),
+      dailySwing_K: conditions.dailySwing_K ?? drawnSwing_K,
       wander_K: chance.between(0.2, 0.9),
       wanderMemory_h: chance.between(24, 96),
       warmestAtUtc_h: chance.between(0, 24),

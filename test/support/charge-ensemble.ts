@@ -1,10 +1,11 @@
-import { drawCharge, type ChargeConditions } from "../../lib/simulation/drawn-charge.js";
+import { drawCharge, type ChargeConditions, type DrawnCharge } from "../../lib/simulation/drawn-charge.js";
 import { idealRunOut_epochMs } from "../../lib/simulation/ideal-forecast.js";
 import {
   simulateCharge,
   type SimulatedCharge,
   type SupplyTruth,
 } from "../../lib/simulation/simulated-charge.js";
+import type { SupplyFault } from "../../lib/simulation/supply-fault.js";
 import { toldCo2_g } from "./naive-supply.js";
 import type { AmountUnderTest, SupplyAnswer, SupplyMethod } from "./supply-under-test.js";
 
@@ -140,6 +141,8 @@ export interface EnsemblePlan {
   readonly firstSeed: number;
   readonly conditions: ChargeConditions;
   readonly methods: readonly SupplyMethod[];
+  /** By default none. */
+  readonly faultsOf?: (drawn: DrawnCharge) => readonly SupplyFault[];
   /** Also what chance alone makes of the run-out, which takes about as long as a simulation. */
   readonly withIdeal?: boolean;
   readonly onCharge?: (charge: SimulatedCharge, done: number) => void;
@@ -149,7 +152,8 @@ export interface EnsemblePlan {
 export function runEnsemble(plan: EnsemblePlan): readonly ScoredCharge[] {
   return Array.from({ length: plan.charges }, (_, index) => {
     const seed = plan.firstSeed + index;
-    const charge = simulateCharge(drawCharge(seed, plan.conditions));
+    const drawn = drawCharge(seed, plan.conditions);
+    const charge = simulateCharge(drawn, { faults: plan.faultsOf?.(drawn) ?? [] });
     plan.onCharge?.(charge, index + 1);
     return {
       seed,

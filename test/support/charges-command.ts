@@ -5,6 +5,7 @@ import type { ChargeConditions } from "../../lib/simulation/drawn-charge.js";
 import { idealErrorsAt, quantile, runEnsemble, summarise, type ScoredCharge } from "./charge-ensemble.js";
 import { chargeExperiments, runExperiment, type ExperimentResult } from "./charge-experiments.js";
 import { ensembleLines, verdictsOf, type Verdict } from "./charge-report.js";
+import { usualFaults, usualOnset_epochMs } from "./charge-faults.js";
 import { writeSimulatedCharge } from "./charge-trace-files.js";
 import { detectorsUnderTest } from "./detectors-under-test.js";
 import { proportionalToCorrectedGauge, proportionalToGauge } from "./naive-supply.js";
@@ -22,6 +23,7 @@ const help = `Simulated charges: what is left and when it ends, by each method, 
   --experiments N  runs of each experiment with a fault (60; "too strong" 200); 0 for none
   --only TEXT      only the experiments whose name holds the text, and no ensemble
   --export DIR     writes the charges of the ensembles as traces with their truth, and runs nothing
+  --fault NAME     with --export: a fault in each, a quarter into its life (${Object.keys(usualFaults).join(", ")})
   --json FILE      writes all figures
 `;
 
@@ -33,6 +35,7 @@ const { values } = parseArgs({
     experiments: { type: "string" },
     only: { type: "string" },
     export: { type: "string" },
+    fault: { type: "string" },
     json: { type: "string" },
     help: { type: "boolean", default: false },
   },
@@ -60,6 +63,11 @@ if (!["device", "eye", "both"].includes(readBy)) {
   process.exit(2);
 }
 const exportTo = values.export;
+const fault = values.fault === undefined ? undefined : usualFaults[values.fault];
+if (values.fault !== undefined && (fault === undefined || exportTo === undefined)) {
+  console.error(`--fault goes with --export, and is one of ${Object.keys(usualFaults).join(", ")}`);
+  process.exit(2);
+}
 
 const ensembles: readonly { readonly name: string; readonly conditions: ChargeConditions }[] = [
   { name: "gauge read by a device, every 10 minutes", conditions: { readBy: "device" as const } },
@@ -79,7 +87,8 @@ if (values.only === undefined) {
     const scored: readonly ScoredCharge[] = runEnsemble({
       charges,
       firstSeed,
-      conditions,
+      conditions: { ...conditions, ...fault?.conditions },
+      faultsOf: (drawn) => (fault?.at === undefined ? [] : [fault.at(usualOnset_epochMs(drawn))]),
       withIdeal: exportTo === undefined,
       methods:
         exportTo === undefined ? [recursiveEstimator, proportionalToGauge, proportionalToCorrectedGauge] : [],
