@@ -2,7 +2,7 @@ import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import { createSupplyModel } from "../../lib/estimation/supply-model.js";
 import { createSupplyReplay } from "../../lib/estimation/replay-trace.js";
 import type { SuppliedCharge } from "../../lib/estimation/supply-trace.js";
-import { OutOfValidRangeError } from "../../lib/errors.js";
+import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
 import { ChargeFileError, chargeFromText } from "./charge-file.js";
 import { instantInZone } from "./instant-text.js";
 import { createTraceReader, TraceRowError } from "./trace-csv.js";
@@ -64,6 +64,9 @@ export async function replayCommand(
     if (error instanceof OutOfValidRangeError) {
       const { quantity, value, unit, minimum, maximum } = error;
       return complain(`${options.charge}: ${error.message}`, { quantity, value, unit, minimum, maximum });
+    }
+    if (error instanceof NoConvergenceError) {
+      return complain(`${options.charge}: ${error.message}`, { quantity: error.quantity });
     }
     if (isFileError(error)) return complain(error.message, { file: error.path ?? "", code: error.code });
     throw error;

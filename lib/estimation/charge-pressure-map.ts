@@ -1,8 +1,13 @@
-import { OutOfValidRangeError } from "../errors.js";
+import { NoConvergenceError, OutOfValidRangeError } from "../errors.js";
 import { molarMass_gPerMol } from "../quantities/physical-constants.js";
 import { vesselInventory, type Charge } from "../vessel/charge.js";
 import { equilibriumTemperatureRange } from "../vessel/charge-equilibrium.js";
-import { createVesselSolver, type VesselPoint, type VesselSolver } from "../vessel/vessel-solver.js";
+import {
+  createVesselSolver,
+  type HeadspaceAir,
+  type VesselPoint,
+  type VesselSolver,
+} from "../vessel/vessel-solver.js";
 
 /** What of the contents a pressure depends on, the model's own errors among it. */
 export interface PressureCause {
@@ -66,6 +71,7 @@ interface Row {
  * thousands of pressures with their slopes in a millisecond: absolute pressure, bar, within 0.3 % of depletionCurve with the
  * air leaving in the headspace's ratio. Outside its span of temperature and amount the nearest edge answers.
  * @throws OutOfValidRangeError as vesselInventory, and for a charge without CO2 to give
+ * @throws NoConvergenceError when a balance does not close
  * @see [Grenthe1997], [SpanWagner1996]; the sweep of the air is a mass balance
  */
 export function createChargePressureMap(charge: Charge): ChargePressureMap {
@@ -195,7 +201,7 @@ function tabulate(
   let densest_molPerL = Math.min(charge.top_mol / solver.roughCapacity_L, solver.densityLimit_molPerL);
   while (
     densest_molPerL < solver.densityLimit_molPerL &&
-    free(solver.settle(densest_molPerL, bare)) < charge.top_mol
+    free(settledNear(solver, densest_molPerL, bare)) < charge.top_mol
   ) {
     densest_molPerL = Math.min(1.1 * densest_molPerL, solver.densityLimit_molPerL);
   }
@@ -203,8 +209,8 @@ function tabulate(
     { length: densityNodes + 1 },
     (_, k) => densest_molPerL * Math.max(1e-4, k / densityNodes),
   );
-  const points = densities_molPerL.map((density) => solver.settle(density, bare));
-  const withAir = densities_molPerL.map((density) => solver.settle(density, aired));
+  const points = densities_molPerL.map((density) => settledNear(solver, density, bare));
+  const withAir = densities_molPerL.map((density) => settledNear(solver, density, aired));
   const amounts = Array.from({ length: cells + 1 }, (_, k) => (k * charge.top_mol) / cells);
   const sample = (from: readonly VesselPoint[], read: (point: VesselPoint) => number): number[] => {
     let k = 0;
@@ -229,6 +235,25 @@ function tabulate(
     air_bar: bothPressures_bar.map((both, k) => Math.max(0, both - at(pressure_bar, k))),
     gas_mol: sample(points, (point) => point.co2Gas_mol),
   };
+}
+
+const nudges = [1, 1.0006, 0.9994, 1.002, 0.998] as const;
+
+/**
+ * The equilibrium at a density, or at one within 0.2 % of it: a node need not lie where it was asked for, and where the first
+ * crystals of bicarbonate appear a balance may fail to close at one density of many.
+ */
+function settledNear(solver: VesselSolver, density_molPerL: number, air: HeadspaceAir): VesselPoint {
+  let failure: NoConvergenceError | undefined;
+  for (const nudge of nudges) {
+    try {
+      return solver.settle(Math.min(nudge * density_molPerL, solver.densityLimit_molPerL), air);
+    } catch (error) {
+      if (!(error instanceof NoConvergenceError)) throw error;
+      failure = error;
+    }
+  }
+  throw failure ?? new NoConvergenceError("density of the CO2 gas", 0, density_molPerL, nudges.length);
 }
 
 function at(values: readonly number[] | undefined, index: number): number {

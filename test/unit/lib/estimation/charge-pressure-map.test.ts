@@ -77,6 +77,23 @@ describe("pressure of a charge as a table", () => {
     );
   });
 
+  it("is made for a charge with more bicarbonate than its cold water dissolves", () => {
+    const crusted = createChargePressureMap({
+      vesselVolume_L: 2.7,
+      water_kg: 0.3,
+      acid: { kind: "citric-acid-monohydrate", mass_g: 163 },
+      sodiumBicarbonate_g: 211,
+      sealedAt_degC: 24.5,
+    });
+    const pressures = [0, 0.2, 0.4, 0.6, 0.8, 1].map(
+      (share) =>
+        crusted.pressureOf(
+          cause({ reacted_g: share * crusted.co2Available_g, atFirst_g: crusted.co2Available_g }),
+        ).pressureAbsolute_bar,
+    );
+    expect(pressures).toEqual([...pressures].sort((a, b) => a - b));
+  });
+
   it("refuses a charge that gives nothing", () => {
     expect(() => createChargePressureMap({ ...charge, sodiumBicarbonate_g: 0 })).toThrow(
       OutOfValidRangeError,
