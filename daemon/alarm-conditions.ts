@@ -179,6 +179,7 @@ export function conditionsFor(
 function consequenceOfTrip(cause: Trip["cause"]): string {
   switch (cause) {
     case "CO2 above the close limit":
+    case "CO2 rises too fast":
     case "pH below the floor":
       return "Fish and shrimp in too much CO2 gasp, lie still and can suffocate.";
     case "open for too long":

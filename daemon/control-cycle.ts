@@ -373,6 +373,7 @@ export function createControlCycle(
         pH: estimate.pH,
         temperature_degC: estimate.temperature_degC,
         co2High80_mgPerL: estimate.co2?.co2High80_mgPerL,
+        co2RisesTooFast: undefined,
         hasPHSensor: tank.phSensorId !== undefined,
         hasTemperatureSensor: tank.temperatureSensorId !== undefined,
       },

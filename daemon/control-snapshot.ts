@@ -24,6 +24,7 @@ const snapshotSchema = z.object({
       subject: z.object({ kind: z.enum(["tank", "valve"]), id: z.string() }),
       cause: z.enum([
         "CO2 above the close limit",
+        "CO2 rises too fast",
         "pH below the floor",
         "open for too long",
         "what was known before is lost",

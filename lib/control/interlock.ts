@@ -19,6 +19,8 @@ export interface TankView {
   readonly temperature_degC: number | undefined;
   /** Upper end of the 80 % interval. */
   readonly co2High80_mgPerL: number | undefined;
+  /** How fast its CO2 rises, where that is surely above the limit and the CO2 above the target. */
+  readonly co2RisesTooFast: { readonly rate_mgPerLPer30Min: number } | undefined;
   /** Whether the config names a sensor for it: then undefined means silent, and what it last said is not over. */
   readonly hasPHSensor: boolean;
   readonly hasTemperatureSensor: boolean;
@@ -165,6 +167,14 @@ export function standingCauses(
         subject,
         "CO2 above the close limit",
         `up to ${Number(tank.co2High80_mgPerL.toPrecision(2))} mg/L, the limit is ${tank.limits.co2Close_mgPerL} mg/L`,
+      );
+    }
+    if (tank.co2RisesTooFast !== undefined) {
+      const { rate_mgPerLPer30Min } = tank.co2RisesTooFast;
+      stand(
+        subject,
+        "CO2 rises too fast",
+        `by ${Number(rate_mgPerLPer30Min.toPrecision(2))} mg/L in 30 min, the limit is ${tank.limits.co2Rise_mgPerLPer30Min} mg/L`,
       );
     }
     if (tank.pH !== undefined && tank.pH < tank.limits.pHFloor) {

@@ -13,7 +13,11 @@ export interface TripSubject {
 }
 
 export type TripCause =
-  "CO2 above the close limit" | "pH below the floor" | "open for too long" | "what was known before is lost";
+  | "CO2 above the close limit"
+  | "CO2 rises too fast"
+  | "pH below the floor"
+  | "open for too long"
+  | "what was known before is lost";
 
 /** Each subject and cause trips once; a second occurrence changes nothing, not even the instant. */
 export function withTrip(trips: readonly Trip[], trip: Trip): readonly Trip[] {

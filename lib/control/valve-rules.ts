@@ -26,6 +26,7 @@ export interface ValveRules {
 /** Limits beyond which a tank closes its valve. */
 export interface TankLimits {
   readonly co2Close_mgPerL: number;
+  readonly co2Rise_mgPerLPer30Min: number;
   readonly pHFloor: number;
   readonly temperatureHigh_degC: number;
 }

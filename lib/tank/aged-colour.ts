@@ -3,19 +3,26 @@ import type { Co2Evidence } from "./co2-evidence.js";
 import { readDropChecker } from "./drop-checker-reading.js";
 import type { DropChecker } from "./drop-checker.js";
 
-/** What the models of tank and liquid held at one instant, mg/L. */
-export interface ModelledCo2 {
-  readonly tankCo2_mgPerL: number;
-  readonly liquidCo2_mgPerL: number;
-}
-
 /** A colour that a person saw some time ago. */
 export interface SeenColour {
   readonly colour: DropCheckerColour;
   readonly age_h: number;
   readonly checker: DropChecker;
-  /** At the time of seeing it; undefined where the daemon did not run or had no pH. */
-  readonly modelThen: ModelledCo2 | undefined;
+  /** The tank when it was seen; undefined where the daemon did not run or had no pH. */
+  readonly then:
+    | {
+        readonly pH: number;
+        /** CO2 of the liquid as a multiple of the tank's by the model; undefined where it had not settled. */
+        readonly lag_ratio: number | undefined;
+      }
+    | undefined;
+}
+
+/** The tank now, by the methods that use the probe. */
+export interface TankByProbe {
+  readonly pH: number;
+  readonly co2_mgPerL: number;
+  readonly temperature_degC: number;
 }
 
 export type AgedColour =
@@ -36,6 +43,7 @@ const agingSigma_lnPerH = 0.1;
 /** Where no model tells how the tank moved since: half of its usual way. Judgement. */
 const unknownMoveSigma_ln = 0.5;
 const overtaken_ln = Math.LN2;
+const largestCo2_mgPerL = 1000;
 /** Within the noise of a probe, 0.04 pH, nothing has moved. */
 const still_ln = 0.1;
 
@@ -43,23 +51,31 @@ const still_ln = 0.1;
  * A colour as evidence of the tank's CO2 now. Its own uncertainty grows with its age and with how far the tank has moved since by
  * the probe; it is not shifted. After 6 h, or a factor of 2, it counts no more: a colour entered wrongly goes as the right ones do.
  * @param seen.age_h  0 or more
- * @param tankCo2_mgPerL  of the tank now, by the methods that use the probe
  * @throws OutOfValidRangeError as readDropChecker
  * @see [HorobinKiernan2002] for the colours; how they age is judgement
  */
-export function agedColour(seen: SeenColour, tankCo2_mgPerL: number, temperature_degC: number): AgedColour {
+export function agedColour(seen: SeenColour, now: TankByProbe): AgedColour {
   if (!(seen.age_h <= colourCounts_h)) return { kind: "too old" };
-  const { modelThen } = seen;
-  const moved_ln =
-    modelThen === undefined ? undefined : Math.log(tankCo2_mgPerL / Math.max(modelThen.tankCo2_mgPerL, 0.1));
+  const { then } = seen;
+  // At one alkalinity CO2 goes with the hydrogen ion, whatever hardness the estimate rests on.
+  const moved_ln = then === undefined ? undefined : Math.LN10 * (then.pH - now.pH);
   if (moved_ln !== undefined && Math.abs(moved_ln) > overtaken_ln) {
     return { kind: "overtaken", moved_ratio: Math.exp(moved_ln) };
   }
+  const tankThen_mgPerL = Math.min(now.co2_mgPerL * Math.exp(-(moved_ln ?? 0)), largestCo2_mgPerL);
+  const lag_ratio = then?.lag_ratio;
   const { evidence } = readDropChecker({
     colour: seen.colour,
     ...seen.checker,
-    temperature_degC,
-    ...(modelThen === undefined ? {} : { model: modelThen }),
+    temperature_degC: now.temperature_degC,
+    ...(lag_ratio === undefined
+      ? {}
+      : {
+          model: {
+            tankCo2_mgPerL: tankThen_mgPerL,
+            liquidCo2_mgPerL: Math.min(tankThen_mgPerL * lag_ratio, largestCo2_mgPerL),
+          },
+        }),
   });
   const ownSigma_ln = Math.hypot(
     evidence.ownSigma_ln,

@@ -172,7 +172,7 @@ function colourWitness(known: TankKnowledge, byProbe_mgPerL: number, remarks: st
   const { colour } = known;
   if (colour === undefined) return undefined;
   const aged = whereItHolds(
-    () => agedColour(colour, byProbe_mgPerL, known.temperature_degC),
+    () => agedColour(colour, { ...known, co2_mgPerL: byProbe_mgPerL }),
     "drop checker",
     remarks,
   );

@@ -70,6 +70,7 @@ const anyTrip: fc.Arbitrary<Trip> = fc.record({
   }),
   cause: fc.constantFrom<Trip["cause"][]>(
     "CO2 above the close limit",
+    "CO2 rises too fast",
     "pH below the floor",
     "open for too long",
   ),

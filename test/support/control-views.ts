@@ -21,10 +21,11 @@ export const valveRules: ValveRules = {
 
 export const tankView: TankView = {
   tankId: "loach",
-  limits: { co2Close_mgPerL: 60, pHFloor: 6, temperatureHigh_degC: 30 },
+  limits: { co2Close_mgPerL: 60, co2Rise_mgPerLPer30Min: 10, pHFloor: 6, temperatureHigh_degC: 30 },
   pH: 6.8,
   temperature_degC: 24.5,
   co2High80_mgPerL: 30,
+  co2RisesTooFast: undefined,
   hasPHSensor: true,
   hasTemperatureSensor: true,
 };

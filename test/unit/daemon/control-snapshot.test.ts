@@ -23,6 +23,11 @@ describe("what a restart goes on from", () => {
     expect(snapshot.commissioned).toEqual({ outlet: "[]" });
   });
 
+  it("keeps a trip for CO2 that rose too fast", () => {
+    const trips = [{ ...tripped.trips[0], cause: "CO2 rises too fast", reason: "by 14 mg/L in 30 min" }];
+    expect(restoreSnapshot({ ...tripped, trips }, undefined, site).trips).toEqual(trips);
+  });
+
   it("is nothing on the first start", () => {
     expect(restoreSnapshot(undefined, undefined, site)).toEqual(emptySnapshot);
   });

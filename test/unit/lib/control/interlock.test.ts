@@ -149,6 +149,13 @@ describe("standingCauses", () => {
       reason: "up to 60 mg/L, the limit is 60 mg/L",
     },
     {
+      because: "CO2 rises too fast",
+      tank: { co2RisesTooFast: { rate_mgPerLPer30Min: 14.2 } },
+      subject: { kind: "tank", id: "loach" },
+      cause: "CO2 rises too fast",
+      reason: "by 14 mg/L in 30 min, the limit is 10 mg/L",
+    },
+    {
       because: "pH is below its floor",
       tank: { pH: 5.99 },
       subject: { kind: "tank", id: "loach" },

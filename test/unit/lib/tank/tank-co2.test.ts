@@ -49,7 +49,7 @@ describe("a tank's CO2 from all that is known", () => {
     [{ age_days: 28, replaced_ratio: 0 }, "an old test"],
     [{ age_days: 0, replaced_ratio: 0.5 }, "half of the water changed since"],
     [{ age_days: undefined, replaced_ratio: 0 }, "a value without a date"],
-  ])("widens its interval and keeps its centre for %o: %s", (water, _because) => {
+  ])("widens its interval and keeps its centre for %o: %s", (water) => {
     const one = estimate({ hardness: { ...known.hardness, ...water } });
     expect(one.co2_mgPerL).toBeCloseTo(estimate({}).co2_mgPerL, 6);
     expect(spread(one)).toBeGreaterThan(spread(estimate({})) * 1.01);
@@ -88,7 +88,7 @@ describe("a drop checker's colour", () => {
     colour: "green",
     age_h: 0.1,
     checker: {},
-    modelThen: { tankCo2_mgPerL: 28, liquidCo2_mgPerL: 28 },
+    then: { pH: 6.7, lag_ratio: 1 },
     ...changes,
   });
 
@@ -110,20 +110,18 @@ describe("a drop checker's colour", () => {
 
   it.each<[Partial<NonNullable<TankKnowledge["colour"]>>, string, string]>([
     [{ age_h: 7 }, "counts no more", "too old"],
-    [{ modelThen: { tankCo2_mgPerL: 12, liquidCo2_mgPerL: 12 } }, "times the CO2", "the tank rose since"],
-    [{ modelThen: { tankCo2_mgPerL: 80, liquidCo2_mgPerL: 80 } }, "down to", "the tank fell since"],
-  ])("counts no more for %o and says why: %s", (changes, says, _because) => {
+    [{ then: { pH: 7.05, lag_ratio: 1 } }, "times the CO2", "the tank rose since"],
+    [{ then: { pH: 6.3, lag_ratio: 1 } }, "down to", "the tank fell since"],
+  ])("counts no more for %o and says why: %s", (changes, says) => {
     const one = estimate({ colour: seen(changes) });
     expect(one.methods).toHaveLength(1);
     expect(one.remarks.join(" ")).toContain(says);
   });
 
   it("weighs less with each hour and with each step that the tank makes", () => {
-    const weights = [
-      seen({}),
-      seen({ age_h: 3 }),
-      seen({ age_h: 3, modelThen: { tankCo2_mgPerL: 20, liquidCo2_mgPerL: 20 } }),
-    ].map((colour) => estimate({ colour }).methods[1]!.weight_ratio);
+    const weights = [seen({}), seen({ age_h: 3 }), seen({ age_h: 3, then: { pH: 6.85, lag_ratio: 1 } })].map(
+      (colour) => estimate({ colour }).methods[1]!.weight_ratio,
+    );
     expect(weights[1]!).toBeLessThan(weights[0]!);
     expect(weights[2]!).toBeLessThan(weights[1]!);
   });
@@ -141,10 +139,10 @@ describe("the upper end, on which the valve closes", () => {
           baselinePh: fc.option(fc.double({ min: 6, max: 9, noNaN: true }), { nil: undefined }),
           colour: fc.constantFrom(...colours),
           age_h: fc.double({ min: 0, max: 8, noNaN: true }),
-          then_mgPerL: fc.option(fc.double({ min: 1, max: 80, noNaN: true }), { nil: undefined }),
+          thenPh: fc.option(fc.double({ min: 6, max: 7.5, noNaN: true }), { nil: undefined }),
           offsetPhSigma: fc.double({ min: 0.02, max: 0.3, noNaN: true }),
         }),
-        ({ pH, kh_dKH, baselinePh, colour, age_h, then_mgPerL, offsetPhSigma }) => {
+        ({ pH, kh_dKH, baselinePh, colour, age_h, thenPh, offsetPhSigma }) => {
           const one = estimate({
             pH,
             hardness: { ...known.hardness, kh_dKH },
@@ -153,10 +151,7 @@ describe("the upper end, on which the valve closes", () => {
               colour,
               age_h,
               checker: {},
-              modelThen:
-                then_mgPerL === undefined
-                  ? undefined
-                  : { tankCo2_mgPerL: then_mgPerL, liquidCo2_mgPerL: then_mgPerL },
+              then: thenPh === undefined ? undefined : { pH: thenPh, lag_ratio: 0.8 },
             },
             probe: { offsetPhSigma, slopeSigma_ratio: 0.02 },
           });
@@ -177,7 +172,7 @@ describe("the upper end, on which the valve closes", () => {
         colour: "blue-green",
         age_h: 1,
         checker: {},
-        modelThen: { tankCo2_mgPerL: 18, liquidCo2_mgPerL: 15 },
+        then: { pH: 6.89, lag_ratio: 0.85 },
       },
     });
     expect(before.methods).toHaveLength(2);

@@ -14,7 +14,7 @@ describe("the share of the water that was replaced", () => {
 });
 
 describe("what a hardness may have moved since its test", () => {
-  it.each([
+  it.each<[number | undefined, number, number, string]>([
     [0, 0, 0, "a test of this minute"],
     [7, 0, 0.05, "a week"],
     [28, 0, 0.1, "four weeks: the root of time"],
