@@ -69,6 +69,8 @@ export type ClosedProof =
       readonly leak_ratio: number;
       readonly leakLow80_ratio: number;
       readonly leakHigh80_ratio: number;
+      /** What else keeps CO2 up on a night like no other; the rate of false alarms does not cover it. */
+      readonly alsoPossible: string;
       readonly evidence: ClosedProofEvidence;
     }
   | {
@@ -97,8 +99,8 @@ const gaussNodes: readonly Weighted[] = [-2.5, -2, -1.5, -1, -0.5, 0, 0.5, 1, 1.
 }));
 const restNodes = gaussNodes.filter((_, index) => index % 2 === 1);
 
-/** A film or a lid may have slowed the exchange since the last night: one night in thirty, to a half by a factor of 1.5. */
-const film = { share: 1 / 30, lnFactor: Math.log(0.5), sigma_ln: 0.4 };
+/** A film or a lid may have slowed the exchange since the last night: one night in twenty, to 0.4 by a factor of 1.6. */
+const film = { share: 1 / 20, lnFactor: Math.log(0.4), sigma_ln: 0.5 };
 
 interface PossibleTank {
   readonly lnK: number;
@@ -183,6 +185,9 @@ function lnMean(terms: readonly { readonly ln: number; readonly weight: number }
   const sum = terms.reduce((total, { ln, weight }) => total + weight * Math.exp(ln - largest), 0);
   return largest + Math.log(sum);
 }
+
+const alsoPossible =
+  "a film or lid that closed the surface since last night, a stopped filter, or a heavy feeding after the closing";
 
 /** A seat may pass anything from the least leak that counts to the whole dose. */
 function leaksFrom(least_ratio: number): readonly number[] {
@@ -303,7 +308,9 @@ function hoursToTell(
 const leastBins = 3;
 
 /**
- * The proof so far. Call it again as readings come; an answer other than "not yet" stands for that night.
+ * The proof so far; call it again as readings come. The bound on false alarms holds for the first "gas did not stop" of a night
+ * whose exchange and respiration are as usual; readings that come later may take it back. Start anew after a water
+ * change and where an air pump goes on or off: both look like a valve.
  * @param limits.falseAlarm_ratio 1e-6 to 0.1; limits.leastLeak_ratio 0.05 to 1
  * @throws OutOfValidRangeError outside these
  * @see [Ville1939] for the bound on false alarms, [Wald1945] for the bound on missed leaks
@@ -393,6 +400,7 @@ export function closedProof(
       kind: "gas did not stop",
       suspicion: suspicionFor(leak.leakLow80_ratio, leak.leakHigh80_ratio),
       ...leak,
+      alsoPossible,
       evidence,
     };
   }

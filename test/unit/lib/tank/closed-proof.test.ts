@@ -69,6 +69,7 @@ describe("the proof that the gas stopped", () => {
     expect(proof.leakLow80_ratio).toBeLessThanOrEqual(1);
     expect(proof.leakHigh80_ratio).toBeGreaterThanOrEqual(1);
     expect(proof.evidence.likelihoodRatio).toBeGreaterThan(1000);
+    expect(proof.alsoPossible).toContain("film");
     expect(proof.evidence.toCo2_mgPerL).toBeGreaterThan(1.3 * proof.evidence.expectedCo2_mgPerL);
   });
 
