@@ -1,5 +1,8 @@
 import type { Synchronisation } from "../lib/schedule/clock-plausibility.js";
 import type { SiteConfig } from "./config/config-schema.js";
+import { alarmSnapshotName } from "./alarms/site-alarms.js";
+import { listenForAcknowledgements } from "./alarms/remote-acknowledgement.js";
+import { createAlarmCommands } from "./control-socket/alarm-commands.js";
 import { createControlSocket } from "./control-socket/control-socket.js";
 import { createJournalCommands } from "./control-socket/journal-commands.js";
 import { createSiteCommands } from "./control-socket/site-commands.js";
@@ -118,6 +121,7 @@ export function createApp(options: AppOptions): App {
       { clock, bus: siteBus, deadMan, store, journal, logger, synchronisation: options.synchronisation },
       model,
       { ...restored, commissioned },
+      await store.loadSnapshot(alarmSnapshotName),
     );
     cycle = created;
     if (options.onEvent !== undefined) created.onEvent(options.onEvent);
@@ -125,6 +129,7 @@ export function createApp(options: AppOptions): App {
     const publications = createPublications({ bus: siteBus, clock }, () => model);
     listenForRemoteOverrides({ bus: siteBus, clock, logger }, model, commands);
     const timeZone = (): string => model.timeZone;
+    listenForAcknowledgements({ bus: siteBus, clock: machineClock, logger }, model.baseTopic, created.alarms);
     listenForEntries(
       { bus: siteBus, clock: machineClock, logger },
       { baseTopic: model.baseTopic, timeZone },
@@ -139,7 +144,11 @@ export function createApp(options: AppOptions): App {
     const socket = createControlSocket({
       path: config.control.clientSocket,
       logger,
-      handle: createJournalCommands(journal, timeZone, commands.handle),
+      handle: createJournalCommands(
+        journal,
+        timeZone,
+        createAlarmCommands(created.alarms, timeZone, commands.handle),
+      ),
     });
     await socket.start();
     closers.push(() => socket.stop());

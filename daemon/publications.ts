@@ -1,3 +1,4 @@
+import { alarmDocuments } from "./alarms/alarm-document.js";
 import type { SiteStatus } from "./site-status.js";
 import type { Clock } from "./ports/clock.js";
 import type { MessageBus } from "./ports/message-bus.js";
@@ -161,16 +162,8 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
       },
     };
   });
-  const alarms = status.alarms
-    .filter((alarm) => alarm.raised)
-    .map(({ condition, since_epochMs }) => ({
-      id: condition.alarmId,
-      priority: condition.priority,
-      cause: condition.cause,
-      whatToDo: condition.whatToDo,
-      since: instant(since_epochMs),
-    }));
-  const essence = alarms.map(({ id, priority }) => ({ id, priority }));
+  const alarms = alarmDocuments(status.alarms);
+  const essence = alarms.map(({ id, priority, state }) => ({ id, priority, state }));
   return [...vessels, ...valves, ...tanks, { topic: "alarms", essence, document: { at, alarms } }];
 }
 

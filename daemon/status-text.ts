@@ -1,6 +1,7 @@
 import { unitLabels } from "../lib/readings/sensor-unit.js";
 import type { MeasuredQuantity } from "../lib/readings/reading.js";
 import { wallClockAt } from "../lib/schedule/civil-time.js";
+import { alarmLine, byUrgency } from "./alarms/alarm-text.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
@@ -12,7 +13,7 @@ export function statusLines(status: SiteStatus, model: SiteModel): readonly stri
     status.sensors.find((view) => view.sensorId === id);
   const local = (at_epochMs: number): string => localTime(at_epochMs, status.at_epochMs, model.timeZone);
   const { date, timeOfDay } = wallClockAt(status.at_epochMs, model.timeZone);
-  const raised = status.alarms.filter((alarm) => alarm.raised);
+  const alarms = byUrgency(status.alarms.filter(({ state }) => state !== "normal"));
   return [
     `${model.siteId}, ${date} ${timeOfDay} (${model.timeZone})`,
     ...(status.clock.kind === "plausible" ? [] : [`the clock is not plausible: ${status.clock.reason}`]),
@@ -28,11 +29,8 @@ export function statusLines(status: SiteStatus, model: SiteModel): readonly stri
       return `vessel ${vesselId}  ${values.length === 0 ? "no sensor" : values.join(", ")}`;
     }),
     ...status.sensors.map(sensorLine),
-    ...(raised.length === 0 ? ["no alarm"] : []),
-    ...raised.map(
-      ({ condition: { priority, cause, whatToDo }, since_epochMs }) =>
-        `alarm, ${priority}, since ${local(since_epochMs)}: ${cause}. ${whatToDo}`,
-    ),
+    ...(alarms.length === 0 ? ["no alarm"] : []),
+    ...alarms.map((alarm) => alarmLine(alarm, local)),
   ];
 }
 

@@ -5,6 +5,7 @@ import { readFile } from "node:fs/promises";
 import { systemClock } from "../system/system-clock.js";
 import { createInterface } from "node:readline";
 import { readSecretFile } from "../config/secret-file.js";
+import { addAlarmCommands } from "./alarms.js";
 import { checkConfigCommand } from "./check-config.js";
 import { demoCommand } from "./demo.js";
 import { runEquilibrium } from "./equilibrium.js";
@@ -45,6 +46,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     "override",
     "end-override",
     "accept-clock",
+    "alarms",
     "journal",
     "help",
   ];
@@ -194,6 +196,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   withConfig("accept-clock", "say that this machine's clock is right").action((options: { config: string }) =>
     ending(localCommand(options.config, { command: "accept-clock" })),
   );
+  addAlarmCommands(program, ending);
   addJournalCommands(program, ending);
 
   try {

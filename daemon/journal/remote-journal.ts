@@ -1,13 +1,9 @@
+import { createGate, jsonRequestFrom, longestRequest_bytes } from "../mqtt/json-request.js";
 import type { Clock } from "../ports/clock.js";
 import type { Logger } from "../ports/logger.js";
 import type { BusMessage, MessageBus } from "../ports/message-bus.js";
 import { answerTo, type EntryAnswer } from "./entry-answer.js";
 import type { Journal } from "./journal.js";
-
-/** More than any entry needs. */
-const longestPayload_bytes = 4000;
-const longestSenderId = 100;
-const utf8 = new TextDecoder("utf-8", { fatal: true });
 
 /** A person at a form sends a few at once; a loop sends thousands. */
 const burst = { most: 10, within_ms: 10_000 };
@@ -59,12 +55,12 @@ export function listenForEntries(
   });
 
   async function take(message: BusMessage): Promise<void> {
-    const { id, content } = contentOf(message.payload);
+    const { id, content } = jsonRequestFrom(message.payload);
     if (content === undefined) {
       logger.info({ topic }, "a journal entry by MQTT was not understood");
       answer(id, {
         accepted: false,
-        reason: `not understood: send one JSON object of at most ${longestPayload_bytes} bytes`,
+        reason: `not understood: send one JSON object of at most ${longestRequest_bytes} bytes`,
       });
       return;
     }
@@ -84,7 +80,7 @@ export function listenForEntries(
       flood = { logged_monotonicMs: now_monotonicMs, dropped: 0 };
     }
     if (!refusalGate(now_monotonicMs)) return;
-    answer(contentOf(message.payload).id, {
+    answer(jsonRequestFrom(message.payload).id, {
       accepted: false,
       reason:
         `too many: ${burst.most} entries in ${burst.within_ms / 1000} s are taken, and ${daily.most} in a day; ` +
@@ -100,45 +96,5 @@ export function listenForEntries(
       retain: false,
       expiry_s: answerExpiry_s,
     });
-  }
-}
-
-/** True for at most so many calls in any such time. */
-function createGate(limit: {
-  readonly most: number;
-  readonly within_ms: number;
-}): (now_monotonicMs: number) => boolean {
-  let passed: readonly number[] = [];
-  return (now_monotonicMs) => {
-    passed = passed.filter((at_monotonicMs) => now_monotonicMs - at_monotonicMs < limit.within_ms);
-    if (passed.length >= limit.most) return false;
-    passed = [...passed, now_monotonicMs];
-    return true;
-  };
-}
-
-/** The sender's own id apart from the entry; content is undefined where there is no JSON object. */
-function contentOf(payload: Uint8Array): {
-  readonly id: string | number | undefined;
-  readonly content: Readonly<Record<string, unknown>> | undefined;
-} {
-  const parsed = jsonFrom(payload);
-  if (typeof parsed !== "object" || parsed === null || Array.isArray(parsed)) {
-    return { id: undefined, content: undefined };
-  }
-  const { id, ...content } = parsed as Readonly<Record<string, unknown>>;
-  const isId =
-    (typeof id === "string" && id.length <= longestSenderId) ||
-    (typeof id === "number" && Number.isFinite(id));
-  // An id of another form is left in the entry, whose reading then says so.
-  return isId || id === undefined ? { id, content } : { id: undefined, content: { id, ...content } };
-}
-
-function jsonFrom(payload: Uint8Array): unknown {
-  if (payload.byteLength > longestPayload_bytes) return undefined;
-  try {
-    return JSON.parse(utf8.decode(payload));
-  } catch {
-    return undefined;
   }
 }

@@ -1,7 +1,10 @@
+import { listenForAcknowledgements } from "../../daemon/alarms/remote-acknowledgement.js";
+import { alarmSnapshotName } from "../../daemon/alarms/site-alarms.js";
 import { parseConfig } from "../../daemon/config/load-config.js";
 import { emptySnapshot, readSnapshot, type ControlSnapshot } from "../../daemon/control-snapshot.js";
 import { createControlCycle, type ControlCycle } from "../../daemon/control-cycle.js";
 import type { SocketReply } from "../../daemon/control-socket/control-socket.js";
+import { createAlarmCommands } from "../../daemon/control-socket/alarm-commands.js";
 import { createSiteCommands, type SiteCommands } from "../../daemon/control-socket/site-commands.js";
 import { createJournal, type Journal } from "../../daemon/journal/journal.js";
 import { commissioningFingerprint } from "../../daemon/kept-state.js";
@@ -183,11 +186,13 @@ export class ControlBench {
       },
       this.model,
       snapshot,
+      await store.loadSnapshot(alarmSnapshotName),
     );
     const events: SiteEvent[] = [];
     cycle.onEvent((event) => events.push(event));
     const commands = createSiteCommands({ clock }, cycle, () => this.model);
     listenForRemoteOverrides({ bus, clock, logger }, this.model, commands);
+    listenForAcknowledgements({ bus, clock, logger }, this.model.baseTopic, cycle.alarms);
     this.#run = { bus, deadMan, store, journal, cycle, commands, events };
     await bus.start();
     await deadMan.start();
@@ -233,7 +238,9 @@ export class ControlBench {
   async say(request: unknown, answers: readonly string[] = []): Promise<SocketReply> {
     const replies: SocketReply[] = [];
     const lines = [...answers];
-    await this.run.commands.handle(request as { readonly command: string }, {
+    const { commands, cycle } = this.run;
+    const handle = createAlarmCommands(cycle.alarms, () => this.model.timeZone, commands.handle);
+    await handle(request as { readonly command: string }, {
       reply: (line) => replies.push(line),
       nextLine: () => Promise.resolve(lines.shift()),
       isGone: () => false,

@@ -1,0 +1,54 @@
+import { alarmPriorities } from "../../lib/alarm/alarm-condition.js";
+import type { TrackedAlarm } from "../../lib/alarm/alarm-step.js";
+
+/** One alarm in a line, as `status` shows it. */
+export function alarmLine(alarm: TrackedAlarm, local: (at_epochMs: number) => string): string {
+  const { priority, cause, whatToDo } = alarm.condition;
+  const since = local(alarm.since_epochMs);
+  switch (alarm.state) {
+    case "unacknowledged":
+      return `alarm, ${priority}, since ${since}: ${cause}. ${whatToDo}`;
+    case "acknowledged":
+    case "latched unacknowledged":
+    case "latched acknowledged":
+      return `alarm, ${priority}, ${alarm.state}, since ${since}: ${cause}. ${whatToDo}`;
+    case "normal":
+    case "returned to normal unacknowledged":
+    case "shelved":
+    case "suppressed by design":
+    case "out of service":
+      return `${stateInWords(alarm, local)}, ${priority}, since ${since}: ${cause}`;
+  }
+}
+
+/** An alarm with everything a person needs to decide, its id first: that is what the commands take. */
+export function alarmParagraph(
+  alarm: TrackedAlarm,
+  local: (at_epochMs: number) => string,
+): readonly string[] {
+  const { alarmId, priority, cause, consequence, whatToDo, allowableResponse_min } = alarm.condition;
+  return [
+    `${alarmId}  ${priority}, ${stateInWords(alarm, local)}, since ${local(alarm.since_epochMs)}`,
+    `  cause: ${cause}`,
+    `  consequence: ${consequence}`,
+    `  what to do: ${whatToDo}`,
+    `  time to respond: ${minutesInWords(allowableResponse_min)}`,
+  ];
+}
+
+/** Most urgent first, and of those the newest. */
+export function byUrgency(alarms: readonly TrackedAlarm[]): readonly TrackedAlarm[] {
+  const rank = ({ condition }: TrackedAlarm): number => alarmPriorities.indexOf(condition.priority);
+  return [...alarms].sort((a, b) => rank(a) - rank(b) || b.since_epochMs - a.since_epochMs);
+}
+
+export function minutesInWords(span_min: number): string {
+  if (span_min < 120) return `${span_min} min`;
+  return span_min < 2880 ? `${Math.round(span_min / 60)} h` : `${Math.round(span_min / 1440)} days`;
+}
+
+function stateInWords(alarm: TrackedAlarm, local: (at_epochMs: number) => string): string {
+  if (alarm.shelf !== undefined) return `shelved until ${local(alarm.shelf.until_epochMs)}`;
+  if (alarm.suppression !== undefined) return `suppressed by design (${alarm.suppression.by})`;
+  return alarm.state;
+}
