@@ -170,7 +170,7 @@ function unfitRecord(night: NightRecord, bins: readonly Co2Bin[], night_h: numbe
 
 /**
  * Gas exchange k and the CO2 at rest from one night's fall. A common factor of the readings (hardness test, probe
- * offset) moves k by less than 2 % where k times the night is 1.8 or more, for the CO2 at rest is free but for a weak hint.
+ * offset) moves k by less than 3 % where k times the night is 2 or more, for the CO2 at rest is free but for a weak hint.
  * On simulated nights of finer physics k was within 15 % in over 95 % of nights with k times the night of 1.8 and more, within 35 % from 1.3
  * to 1.8 (test/scenarios). Below 1.3 only bounds are given.
  * @param night.readings  any spacing up to a quarter of an hour; spikes are borne
