@@ -19,6 +19,8 @@ export interface BalancedLiquor {
   readonly saturated: boolean;
 }
 
+/** So many steps must narrow the bracket to a quarter. */
+const circleSteps = 6;
 const stepLimit = 80;
 const lowestLn = Math.log(1e-14);
 const highestLn = Math.log(10);
@@ -53,6 +55,7 @@ export function balanceCharge(
   let high = highestLn;
   let lnH = startLn;
   let finalStep = false;
+  let lastWidth = Infinity;
   for (let step = 0; step < stepLimit; step += 1) {
     const activity = Math.exp(lnH);
     const hydrogen = activity / gamma.hydrogen;
@@ -98,7 +101,10 @@ export function balanceCharge(
     const slope =
       sodiumSlope + hydrogen + bicarbonate + 4 * carbonate + hydroxide + citrateTotal_molPerKg * variance;
     const newton = lnH - excess / slope;
-    const next = newton > low && newton < high ? newton : (low + high) / 2;
+    // Around the first crystals the slope has a corner, at which Newton's steps can go round in circles.
+    const circling = step % circleSteps === circleSteps - 1 && high - low > lastWidth / 4;
+    if (step % circleSteps === circleSteps - 1) lastWidth = high - low;
+    const next = !circling && newton > low && newton < high ? newton : (low + high) / 2;
     // Rounding can keep the excess above its limit; a step this small is the last that counts.
     finalStep = Math.abs(next - lnH) <= 1e-14 * Math.abs(lnH);
     lnH = next;

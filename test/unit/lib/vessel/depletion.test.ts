@@ -153,4 +153,21 @@ describe("contents from a gauge", () => {
       OutOfValidRangeError,
     );
   });
+
+  it("closes at every stage of a charge whose cold water cannot hold its bicarbonate", () => {
+    const crusted: Charge = {
+      vesselVolume_L: 2.7,
+      water_kg: 0.3,
+      acid: { kind: "citric-acid-monohydrate", mass_g: 163 },
+      sodiumBicarbonate_g: 211,
+      sealedAt_degC: 24.5,
+    };
+    for (const temperature_degC of [0, 3, 6, 9, 12, 15]) {
+      const curve = depletionCurve(crusted, { temperature_degC, withdrawal: "headspace" });
+      for (let share = 0; share < 1; share += 0.04) {
+        const state = curve.afterRemoving(share * curve.co2Available_mol);
+        expect(state.co2Remaining_mol).toBeCloseTo((1 - share) * curve.co2Available_mol, 9);
+      }
+    }
+  });
 });
