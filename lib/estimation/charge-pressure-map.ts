@@ -209,8 +209,14 @@ function tabulate(
     { length: densityNodes + 1 },
     (_, k) => densest_molPerL * Math.max(1e-4, k / densityNodes),
   );
-  const points = densities_molPerL.map((density) => settledNear(solver, density, bare));
-  const withAir = densities_molPerL.map((density) => settledNear(solver, density, aired));
+  // From dense to thin: each answer starts from the one before, and thin gas over much salt is far from the usual start.
+  const pointsWith = (air: HeadspaceAir): readonly VesselPoint[] =>
+    [...densities_molPerL]
+      .reverse()
+      .map((density) => settledNear(solver, density, air))
+      .reverse();
+  const points = pointsWith(bare);
+  const withAir = pointsWith(aired);
   const amounts = Array.from({ length: cells + 1 }, (_, k) => (k * charge.top_mol) / cells);
   const sample = (from: readonly VesselPoint[], read: (point: VesselPoint) => number): number[] => {
     let k = 0;
