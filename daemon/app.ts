@@ -23,6 +23,7 @@ import { scheduleHousekeeping } from "./scheduler/housekeeping.js";
 import { siteModelFrom } from "./site-model.js";
 import type { SiteStatus } from "./site-status.js";
 import { SqliteSiteStore } from "./store/sqlite-site-store.js";
+import { tankSnapshotName } from "./tank-estimate.js";
 
 export interface AppOptions {
   readonly config: SiteConfig;
@@ -122,6 +123,7 @@ export function createApp(options: AppOptions): App {
       model,
       { ...restored, commissioned },
       await store.loadSnapshot(alarmSnapshotName),
+      await store.loadSnapshot(tankSnapshotName),
     );
     cycle = created;
     if (options.onEvent !== undefined) created.onEvent(options.onEvent);
@@ -199,6 +201,7 @@ export function createApp(options: AppOptions): App {
     ticking.abort();
     await ticks;
     const running = cycle;
+    running?.saveTanks();
     if (running !== undefined && everConnected) {
       running.beginClosing("the daemon ends");
       const patience_monotonicMs = machineClock.monotonic_ms() + closeWithin_ms;

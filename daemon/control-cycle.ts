@@ -31,7 +31,8 @@ import { createRelayLink, type RelayReport } from "./relay-link.js";
 import { createSensorInbox } from "./sensor-inbox.js";
 import type { SiteModel, ValveModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
-import { estimateTank, hardnessOf, type TankEstimate } from "./tank-estimate.js";
+import { createProbeCorrections } from "./probe-corrections.js";
+import { createTankEstimator, type TankEstimate, type TankEstimatorPorts } from "./tank-estimate.js";
 
 export interface ControlPorts {
   readonly clock: Clock;
@@ -41,6 +42,7 @@ export interface ControlPorts {
   readonly journal: JournalView;
   readonly logger: Logger;
   readonly synchronisation: () => Synchronisation;
+  readonly furtherEvidence?: TankEstimatorPorts["furtherEvidence"];
 }
 
 export interface ControlCycle {
@@ -54,6 +56,8 @@ export interface ControlCycle {
   /** The alarms, as of this instant. */
   readonly alarms: SiteAlarms;
   replaceModel(model: SiteModel): void;
+  /** Brings to the disk what an estimate goes on from after a restart. */
+  saveTanks(): void;
   /** Replaces what survives a restart: trips after a re-arming, an override, a commissioning. */
   replaceSnapshot(next: ControlSnapshot, event: SiteEvent): Promise<boolean>;
   acceptClock(): void;
@@ -89,6 +93,7 @@ export function createControlCycle(
   initialModel: SiteModel,
   restored: ControlSnapshot,
   restoredAlarms?: unknown,
+  restoredTanks?: unknown,
 ): ControlCycle {
   const { clock, bus, deadMan, store, journal, logger } = ports;
   let model = initialModel;
@@ -109,7 +114,19 @@ export function createControlCycle(
   // Which valves fed a tank that is no longer in the config is not known after a restart.
   rehomeTrips(model, () => [...model.valves.keys()]);
 
-  const inbox = createSensorInbox({ bus, store }, model.sensors);
+  const corrections = createProbeCorrections(journal);
+  const estimator = createTankEstimator(
+    {
+      journal,
+      corrections,
+      store,
+      ...(ports.furtherEvidence === undefined ? {} : { furtherEvidence: ports.furtherEvidence }),
+    },
+    restoredTanks,
+    { now_epochMs: clock.now_epochMs(), now_monotonicMs: clock.monotonic_ms() },
+  );
+  let sensorsInUse = corrections.sensorsOf(model.sensors);
+  const inbox = createSensorInbox({ bus, store }, sensorsInUse);
   const relayLink = createRelayLink({ bus, deadMan, clock, logger }, model.relays, hearReport);
   bus.onStateChange((state) => {
     if (state.kind !== "connected") return;
@@ -129,6 +146,9 @@ export function createControlCycle(
     status: () => (lastStatus === undefined ? undefined : { ...lastStatus, alarms: alarms.list() }),
     snapshot: () => kept.current(),
     alarms,
+    saveTanks: () => {
+      estimator.save();
+    },
     replaceModel: (next) => {
       const fed = model.valves;
       rehomeTrips(next, (tankId) =>
@@ -137,7 +157,7 @@ export function createControlCycle(
           .map(({ rules }) => rules.valveId),
       );
       model = next;
-      inbox.replaceSensors(next.sensors);
+      correctSensors();
     },
     replaceSnapshot: (next, event) => {
       const isSaved = kept.replace(next);
@@ -195,9 +215,8 @@ export function createControlCycle(
     forgetEndedAcceptance();
     kept.dropEndedOverrides(now_epochMs, judged.verdict);
 
-    const tanks = [...model.tanks.values()].map((tank) =>
-      estimateTank(tank, inbox, hardnessOf(tank, journal), now),
-    );
+    correctSensors();
+    const tanks = estimator.estimate(model, inbox, now);
     const health = store.health();
     const valves: ValveStatus[] = [];
     const standing: StandingCause[] = [];
@@ -256,6 +275,14 @@ export function createControlCycle(
     lastStatus = { ...status, alarms: alarms.follow(held) };
     // Only now: a pass that fails half-way has switched nothing on.
     commands.forEach((command) => relayLink.send(command));
+  }
+
+  /** A calibration that was entered or withdrawn corrects its probe from the next reading on. */
+  function correctSensors(): void {
+    const sensors = corrections.sensorsOf(model.sensors);
+    if (sensors === sensorsInUse) return;
+    sensorsInUse = sensors;
+    inbox.replaceSensors(sensors);
   }
 
   /** A pass that fails leaves no command standing. */
@@ -373,7 +400,7 @@ export function createControlCycle(
         pH: estimate.pH,
         temperature_degC: estimate.temperature_degC,
         co2High80_mgPerL: estimate.co2?.co2High80_mgPerL,
-        co2RisesTooFast: undefined,
+        co2RisesTooFast: estimate.risesTooFast,
         hasPHSensor: tank.phSensorId !== undefined,
         hasTemperatureSensor: tank.temperatureSensorId !== undefined,
       },

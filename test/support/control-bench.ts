@@ -12,6 +12,7 @@ import type { DeadMan } from "../../daemon/ports/dead-man.js";
 import type { SiteEvent, SiteStore } from "../../daemon/ports/site-store.js";
 import { listenForRemoteOverrides } from "../../daemon/remote-override.js";
 import { siteModelFrom, type SiteModel } from "../../daemon/site-model.js";
+import { tankSnapshotName } from "../../daemon/tank-estimate.js";
 import type { Synchronisation } from "../../lib/schedule/clock-plausibility.js";
 import { CollectingLogger } from "./collecting-logger.js";
 import { FakeClock } from "./fake-clock.js";
@@ -187,6 +188,7 @@ export class ControlBench {
       this.model,
       snapshot,
       await store.loadSnapshot(alarmSnapshotName),
+      await store.loadSnapshot(tankSnapshotName),
     );
     const events: SiteEvent[] = [];
     cycle.onEvent((event) => events.push(event));
