@@ -180,7 +180,7 @@ function secantOrBracket(
 /**
  * Divides the carbon of a vessel between gas, water, bicarbonate and crystals: one fugacity in all. The simulation's own
  * equilibrium, apart from that of the estimators: Peng-Robinson gas, Henry's law with salting-out, citrate and bicarbonate
- * with specific-ion coefficients. Without drawn errors within 2.5 % of the pressures of [Phreeqc2013].
+ * with specific-ion coefficients. Without drawn errors within 2 % of the pressures of [Phreeqc2013].
  * @param before the contents a step ago; left out: solved from nothing
  * @throws OutOfValidRangeError when no gas space is left, or more CO2 has gone than has reacted
  * @see [PengRobinson1976] [PlummerBusenberg1982] [Grenthe1997]

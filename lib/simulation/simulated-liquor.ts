@@ -46,7 +46,7 @@ const specificIon_kgPerMol = {
   dihydrogenCitrate: -0.05,
   hydrogenCitrate: -0.04,
   citrate: -0.076,
-  bicarbonate: -0.035,
+  bicarbonate: -0.07,
   carbonDioxide: 0.074,
 } as const;
 
