@@ -60,6 +60,30 @@ export type JournalKeeping =
   /** Not on disk and not tried again. `reason` says what to do. */
   | { readonly kind: "not kept"; readonly reason: string };
 
+/** A message to a person, which goes out until its channel has taken it. */
+export interface OutboxMessage {
+  /** Stays the same however often it is tried: a receiver that has it knows it by that. */
+  readonly messageKey: string;
+  readonly channel: string;
+  readonly createdAt_epochMs: number;
+  /** What it says is the alerts' matter, not the store's. */
+  readonly contentJson: string;
+}
+
+export interface SettledMessage {
+  readonly messageKey: string;
+  readonly outcome: "delivered" | "given up";
+  readonly at_epochMs: number;
+}
+
+/** All of it is on disk, or nothing. */
+export interface OutboxChange {
+  readonly added: readonly OutboxMessage[];
+  readonly settled: readonly SettledMessage[];
+  /** A state that belongs to it, as `saveSnapshot` takes it. */
+  readonly snapshot?: { readonly name: string; readonly state: unknown };
+}
+
 export type HousekeepingOutcome =
   | {
       readonly kind: "done";
@@ -94,6 +118,13 @@ export interface SiteStore {
   saveSnapshot(name: string, state: unknown): Promise<boolean>;
   /** The last saved state, or undefined when there is none or it can not be read (an event then says so). */
   loadSnapshot(name: string): Promise<unknown>;
+  /** Durable, and false, as events are. */
+  keepOutbox(change: OutboxChange): Promise<boolean>;
+  /**
+   * The messages that are not settled, oldest first.
+   * @throws StoreUnavailableError when the store does not answer in time.
+   */
+  waitingMessages(): Promise<readonly OutboxMessage[]>;
   /**
    * Resolves "kept" once the entry is on disk, and "not kept" when it cannot be brought there: unlike an event it is then
    * forgotten, since a person waits for the answer and enters it again. Unanswered while the disk is. Never rejects.

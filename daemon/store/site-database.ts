@@ -1,6 +1,7 @@
 import type Database from "better-sqlite3";
 import type { SiteEvent, StoredReading } from "../ports/site-store.js";
 import { JournalTable } from "./journal-table.js";
+import { OutboxTable } from "./outbox-table.js";
 import { ReadingHistory } from "./reading-history.js";
 import type { StoreAnswers, StoreWrite } from "./store-messages.js";
 import { keyAt, seriesPerInstant } from "./history-key.js";
@@ -21,8 +22,10 @@ const parsedDetails = (json: string): Readonly<Record<string, unknown>> => {
 export class SiteDatabase {
   readonly history: ReadingHistory;
   readonly journal: JournalTable;
+  readonly outbox: OutboxTable;
   readonly #insertReadings: Database.Transaction<(readings: readonly StoredReading[]) => void>;
   readonly #insertEvent: Database.Transaction<(write: Extract<StoreWrite, { kind: "event" }>) => void>;
+  readonly #changeOutbox: Database.Transaction<(write: Extract<StoreWrite, { kind: "outbox" }>) => void>;
   readonly #saveSnapshot: Database.Statement;
   readonly #loadSnapshot: Database.Statement;
   readonly #events: Database.Statement;
@@ -32,12 +35,17 @@ export class SiteDatabase {
   constructor(database: Database.Database) {
     this.history = new ReadingHistory(database);
     this.journal = new JournalTable(database);
+    this.outbox = new OutboxTable(database);
     this.#insertReadings = this.#prepareReadings(database);
     this.#insertEvent = this.#prepareEvent(database);
     this.#saveSnapshot = database.prepare(
       `INSERT INTO snapshots (name, json, at_epochMs) VALUES (@name, @json, @at_epochMs)
          ON CONFLICT DO UPDATE SET json = excluded.json, at_epochMs = excluded.at_epochMs`,
     );
+    this.#changeOutbox = database.transaction((write) => {
+      this.outbox.change(write.added, write.settled);
+      if (write.snapshot !== undefined) this.#saveSnapshot.run(write.snapshot);
+    });
     this.#loadSnapshot = database.prepare("SELECT json FROM snapshots WHERE name = ?").pluck();
     this.#events = database.prepare(
       `SELECT at_epochMs, area, subject, what, reason, details FROM events
@@ -62,6 +70,10 @@ export class SiteDatabase {
         return;
       case "journal":
         this.journal.insert(write.row);
+        return;
+      case "outbox":
+        this.#changeOutbox.immediate(write);
+        if (write.snapshot !== undefined) this.#snapshotsOnDisk.set(write.snapshot.name, write.snapshot.json);
         return;
       case "snapshot":
         // State that did not change is on disk already; most ticks change nothing.

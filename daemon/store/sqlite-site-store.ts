@@ -5,6 +5,8 @@ import type {
   HousekeepingOutcome,
   JournalKeeping,
   NewJournalRow,
+  OutboxChange,
+  OutboxMessage,
   ReadingSummary,
   SiteEvent,
   SiteStore,
@@ -161,6 +163,26 @@ export class SqliteSiteStore implements SiteStore {
     );
     this.#pump();
     return this.#firstAnswer(onDisk);
+  }
+
+  keepOutbox({ added, settled, snapshot }: OutboxChange): Promise<boolean> {
+    if (this.#phase === "stopped") return Promise.resolve(false);
+    const json = snapshot === undefined ? undefined : snapshotJson(snapshot.state);
+    if (snapshot !== undefined && json !== undefined) this.#latestSnapshots.set(snapshot.name, json);
+    const state =
+      snapshot === undefined || json === undefined
+        ? undefined
+        : { name: snapshot.name, json, at_epochMs: Math.round(this.#clock.now_epochMs()) };
+    const onDisk = this.#queue.addOutbox(
+      { kind: "outbox", added, settled, snapshot: state },
+      this.#elapsed_monotonicMs(),
+    );
+    this.#pump();
+    return this.#firstAnswer(onDisk);
+  }
+
+  waitingMessages(): Promise<readonly OutboxMessage[]> {
+    return this.#ask({ kind: "waitingMessages" });
   }
 
   async loadSnapshot(name: string): Promise<unknown> {

@@ -2,7 +2,9 @@
 import type {
   BackupOutcome,
   HousekeepingOutcome,
+  OutboxMessage,
   ReadingSummary,
+  SettledMessage,
   SiteEvent,
   StoredJournalRow,
   StoredReading,
@@ -38,6 +40,13 @@ export type StoreWrite =
       readonly json: string;
       readonly at_epochMs: number;
     }
+  | {
+      readonly kind: "outbox";
+      readonly added: readonly OutboxMessage[];
+      readonly settled: readonly SettledMessage[];
+      readonly snapshot:
+        { readonly name: string; readonly json: string; readonly at_epochMs: number } | undefined;
+    }
   /** Like an event, its id is given by the sender. */
   | { readonly kind: "journal"; readonly row: JournalColumns };
 
@@ -56,6 +65,7 @@ export type StoreQuery =
       readonly to_epochMs: number;
     }
   | { readonly kind: "recentJournal"; readonly perSubject: number }
+  | { readonly kind: "waitingMessages" }
   | { readonly kind: "housekeeping"; readonly now_epochMs: number }
   | { readonly kind: "backup"; readonly file: string };
 
@@ -64,6 +74,7 @@ export interface StoreAnswers {
   readonly events: readonly SiteEvent[];
   readonly readings: { readonly raw: boolean; readonly rows: readonly ReadingSummary[] };
   readonly recentJournal: readonly StoredJournalRow[];
+  readonly waitingMessages: readonly OutboxMessage[];
   readonly housekeeping: HousekeepingOutcome;
   readonly backup: BackupOutcome;
 }

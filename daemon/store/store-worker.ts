@@ -155,6 +155,8 @@ class StoreThread {
         return this.#opened().site.history.of(query);
       case "recentJournal":
         return this.#opened().site.journal.recent(query.perSubject);
+      case "waitingMessages":
+        return this.#opened().site.outbox.waiting();
       case "housekeeping":
         this.#housekeeping ??= this.#keepHouse(query.now_epochMs).finally(() => {
           this.#housekeeping = undefined;

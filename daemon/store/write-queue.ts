@@ -100,6 +100,11 @@ export class WriteQueue {
     return new Promise((resolve) => waiting.push(resolve));
   }
 
+  addOutbox(write: Extract<StoreWrite, { kind: "outbox" }>, now_monotonicMs: number): Promise<boolean> {
+    const waiting = this.#append(write, now_monotonicMs);
+    return new Promise((resolve) => waiting.push(resolve));
+  }
+
   /** A newer state of the same name takes the place of one that was not handed over yet. */
   addSnapshot(name: string, json: string, at_epochMs: number, now_monotonicMs: number): Promise<boolean> {
     const older = this.#durable.findIndex(({ write }) => write.kind === "snapshot" && write.name === name);

@@ -3,6 +3,8 @@ import type {
   HousekeepingOutcome,
   JournalKeeping,
   NewJournalRow,
+  OutboxChange,
+  OutboxMessage,
   ReadingSummary,
   SiteEvent,
   SiteStore,
@@ -17,6 +19,7 @@ export class MemoryDisk {
   readonly readings: StoredReading[] = [];
   readonly events: SiteEvent[] = [];
   readonly journal: (NewJournalRow & { readonly entryId: number })[] = [];
+  readonly outbox = new Map<string, OutboxMessage & { readonly state: string }>();
   readonly snapshots = new Map<string, { readonly json: string; readonly at_epochMs: number }>();
 }
 
@@ -85,6 +88,37 @@ export class MemorySiteStore implements SiteStore {
     const saved = this.#disk.snapshots.get(name);
     if (saved === undefined) return Promise.resolve(undefined);
     return Promise.resolve((JSON.parse(saved.json) as { readonly state?: unknown }).state);
+  }
+
+  keepOutbox({ added, settled, snapshot }: OutboxChange): Promise<boolean> {
+    const at_epochMs = this.#now_epochMs();
+    return this.#write(() => {
+      for (const message of added) {
+        if (!this.#disk.outbox.has(message.messageKey)) {
+          this.#disk.outbox.set(message.messageKey, { ...message, state: "waiting" });
+        }
+      }
+      for (const { messageKey, outcome } of settled) {
+        const known = this.#disk.outbox.get(messageKey);
+        if (known !== undefined) this.#disk.outbox.set(messageKey, { ...known, state: outcome });
+      }
+      if (snapshot === undefined) return;
+      const json = JSON.stringify({ state: snapshot.state });
+      this.#disk.snapshots.set(snapshot.name, { json, at_epochMs });
+    });
+  }
+
+  waitingMessages(): Promise<readonly OutboxMessage[]> {
+    return Promise.resolve(
+      [...this.#disk.outbox.values()]
+        .filter(({ state }) => state === "waiting")
+        .map(({ messageKey, channel, createdAt_epochMs, contentJson }) => ({
+          messageKey,
+          channel,
+          createdAt_epochMs,
+          contentJson,
+        })),
+    );
   }
 
   keepJournalRow(row: NewJournalRow): Promise<JournalKeeping> {

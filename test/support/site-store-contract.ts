@@ -1,5 +1,11 @@
 import { afterEach, beforeEach, describe, expect, it } from "vitest";
-import type { NewJournalRow, SiteEvent, SiteStore, StoredReading } from "../../daemon/ports/site-store.js";
+import type {
+  NewJournalRow,
+  OutboxMessage,
+  SiteEvent,
+  SiteStore,
+  StoredReading,
+} from "../../daemon/ports/site-store.js";
 
 /** A store under test; `restart` stops it and starts another one on the same disk. */
 export interface StoreUnderTest {
@@ -56,6 +62,33 @@ export const describeSiteStore = (name: string, open: () => Promise<StoreUnderTe
       (await under.store.events({ from_epochMs, to_epochMs: noon_epochMs * 2, limit })).filter(
         ({ area }) => area === "valve",
       );
+
+    it("keeps messages until they are settled, in their order, with the state that belongs to them", async () => {
+      const message = (messageKey: string, createdAt_epochMs: number): OutboxMessage => ({
+        messageKey,
+        channel: "phone",
+        createdAt_epochMs,
+        contentJson: '{"notices":[]}',
+      });
+      const first = message("b", noon_epochMs);
+      const second = message("a", noon_epochMs + 1);
+      const { store } = under;
+      expect(
+        await store.keepOutbox({
+          added: [first, second],
+          settled: [],
+          snapshot: { name: "alerts", state: { told: 2 } },
+        }),
+      ).toBe(true);
+      expect(await store.waitingMessages()).toEqual([first, second]);
+      const settled = [{ messageKey: "b", outcome: "delivered", at_epochMs: noon_epochMs + 2 }] as const;
+      await store.keepOutbox({ added: [], settled });
+      // A write whose answer was lost is repeated: what is settled does not wait again.
+      await store.keepOutbox({ added: [first], settled: [] });
+      under = await under.restart();
+      expect(await under.store.waitingMessages()).toEqual([second]);
+      expect(await under.store.loadSnapshot("alerts")).toEqual({ told: 2 });
+    });
 
     it("gives back an event with all its fields, also after a restart", async () => {
       const event = eventAt(noon_epochMs, "opened");
