@@ -7,6 +7,7 @@ import type { SiteStatus } from "./site-status.js";
 import type { BusState } from "./ports/message-bus.js";
 import type { StoreHealth } from "./ports/site-store.js";
 import type { SiteModel } from "./site-model.js";
+import { co2Conditions } from "./tank-alarms.js";
 
 interface Surroundings {
   readonly bus: BusState;
@@ -55,6 +56,7 @@ export function conditionsFor(
       latch: stands ? "cause stands" : "cause is gone",
     });
   }
+  co2Conditions(status.tanks, model, status.trips).forEach(add);
   for (const valve of model.valves.values()) {
     const { valveId } = valve.rules;
     const subjects = subjectsOfValve(model, valveId);

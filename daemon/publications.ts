@@ -4,6 +4,7 @@ import type { Clock } from "./ports/clock.js";
 import type { MessageBus } from "./ports/message-bus.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
+import { tankEssence, tankFields } from "./tank-document.js";
 
 export interface Publications {
   /** Publishes what changed, and everything at least each `repeat_s`. */
@@ -143,22 +144,12 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
     const model = site.tanks.get(tank.tankId);
     return {
       topic: `tank/${tank.tankId}`,
-      essence: [
-        isFresh(model?.phSensorId),
-        isFresh(model?.temperatureSensorId),
-        tank.hardness.kh_dKH,
-        tank.hardness.testedAt_epochMs,
-      ],
+      essence: [isFresh(model?.phSensorId), isFresh(model?.temperatureSensorId), ...tankEssence(tank)],
       document: {
         at,
-        co2_mgPerL: twoDigits(tank.co2?.co2_mgPerL),
-        co2Low80_mgPerL: twoDigits(tank.co2?.co2Low80_mgPerL),
-        co2High80_mgPerL: twoDigits(tank.co2?.co2High80_mgPerL),
+        ...tankFields(tank, status.at_epochMs),
         pH: valueAndAge(sensor(model?.phSensorId)),
         temperature_degC: valueAndAge(sensor(model?.temperatureSensorId)),
-        kh_dKH: tank.hardness.kh_dKH,
-        khFrom: tank.hardness.from,
-        khTestedAt: instant(tank.hardness.testedAt_epochMs),
       },
     };
   });
@@ -174,10 +165,6 @@ function valueAndAge(view: SensorView | undefined): unknown {
     age_s: Math.round(view.freshness.age_s),
     fresh: view.freshness.kind === "fresh",
   };
-}
-
-function twoDigits(value: number | undefined): number | null {
-  return value === undefined ? null : Number(value.toPrecision(2));
 }
 
 function instant(at_epochMs: number | undefined): string | null {

@@ -6,6 +6,7 @@ import type { SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
 import type { TankEstimate } from "./tank-estimate.js";
+import { bandText, tankDetailLines } from "./tank-text.js";
 
 /** What a running daemon believes and does, for a person at its terminal: plain lines in the site's local time. */
 export function statusLines(status: SiteStatus, model: SiteModel): readonly string[] {
@@ -22,7 +23,7 @@ export function statusLines(status: SiteStatus, model: SiteModel): readonly stri
       ({ subject, cause, reason, at_epochMs }) =>
         `tripped  ${subject.kind} ${subject.id}: ${cause} (${reason}), since ${local(at_epochMs)}; re-arm with: rearm ${subject.kind} ${subject.id}`,
     ),
-    ...status.tanks.map((tank) => tankLine(tank, model, sensorOf)),
+    ...status.tanks.flatMap((tank) => [tankLine(tank, model, sensorOf), ...tankDetailLines(tank, local)]),
     ...[...model.vessels].map(([vesselId, { pressureSensor, temperatureSensor }]) => {
       const shown = [pressureSensor, temperatureSensor].filter((id) => id !== undefined);
       const values = shown.map((id) => valueOf(sensorOf(id)));
@@ -55,15 +56,16 @@ function valveLines(valve: ValveStatus, local: (at_epochMs: number) => string): 
 }
 
 function tankLine(
-  { tankId, co2, hardness }: TankEstimate,
+  tankEstimate: TankEstimate,
   model: SiteModel,
   sensorOf: (id: string | undefined) => SensorView | undefined,
 ): string {
+  const { tankId, co2, hardness } = tankEstimate;
   const tank = model.tanks.get(tankId);
   const parts = [
     co2 === undefined
       ? "CO2 not known"
-      : `CO2 ${digits(co2.co2_mgPerL)} mg/L (80 %: ${digits(co2.co2Low80_mgPerL)} to ${digits(co2.co2High80_mgPerL)})`,
+      : `CO2 ${digits(co2.co2_mgPerL)} mg/L (80 %: ${digits(co2.co2Low80_mgPerL)} to ${digits(co2.co2High80_mgPerL)}), ${bandText(tankEstimate)}`,
     ...[tank?.phSensorId, tank?.temperatureSensorId]
       .filter((id) => id !== undefined)
       .map((id) => valueOf(sensorOf(id))),
