@@ -1,0 +1,108 @@
+import type { ClosedProof } from "./closed-proof.js";
+import type { Plateau } from "./lead-time.js";
+import type { DarkRespiration } from "./respiration.js";
+import type { ExchangeRecord } from "./running-exchange.js";
+import { exchangeOf, latestDose } from "./tank-learning-knowledge.js";
+import type { LearningWater } from "./tank-learning-job.js";
+import type {
+  Aeration,
+  ClosedVerdict,
+  LeadOffer,
+  LearntNight,
+  OverdoseOutlook,
+  TankLearning,
+} from "./tank-learning-state.js";
+
+/** What is said of the closing of the night that is under way. */
+export interface WatchedNight {
+  readonly from_epochMs: number;
+  /** Undefined before the first look, a quarter of an hour after its beginning. */
+  readonly proof: ClosedProof | undefined;
+}
+
+/** All that is learnt of a tank, as it may be shown; CO2 on the scale of the tank's estimate. */
+export interface LearntTank {
+  readonly exchange: ExchangeRecord;
+  /** Of the nights that the exchange is from. */
+  readonly aeration: Aeration;
+  readonly latestNight: LearntNight | undefined;
+  readonly respiration: DarkRespiration | undefined;
+  readonly dose:
+    | {
+        readonly dose_mgPerLPerH: number;
+        readonly doseLow80_mgPerLPerH: number;
+        readonly doseHigh80_mgPerLPerH: number;
+        readonly at_epochMs: number;
+      }
+    | undefined;
+  readonly plateau: Plateau | undefined;
+  readonly lead: LeadOffer;
+  readonly night: WatchedNight | undefined;
+  readonly verdict: ClosedVerdict | undefined;
+  /** While the CO2 is above the alarm limit. */
+  readonly overdose: OverdoseOutlook | undefined;
+}
+
+const gap_ms = 30 * 60_000;
+/** A verdict that no later night has renewed or refuted is told so long. Judgement. */
+const verdictTold_ms = 3 * 24 * 3_600_000;
+
+/** What is learnt, at an instant. Cheap. */
+export function learntTank(state: TankLearning, water: LearningWater, now_epochMs: number): LearntTank {
+  const still = exchangeOf(state, "off");
+  const aerated = still.kind === "none" ? exchangeOf(state, "running") : still;
+  const dose = latestDose(state, water.kh_dKH, now_epochMs);
+  const { scale_ratio, outlook } = state;
+  return {
+    exchange: aerated,
+    aeration: still.kind === "none" && aerated.kind !== "none" ? "running" : "off",
+    latestNight: state.nights.at(-1),
+    respiration: outlook?.respiration,
+    dose:
+      dose === undefined
+        ? undefined
+        : {
+            dose_mgPerLPerH: dose.dose_mgPerLPerH * scale_ratio,
+            doseLow80_mgPerLPerH: dose.doseLow80_mgPerLPerH * scale_ratio,
+            doseHigh80_mgPerLPerH: dose.doseHigh80_mgPerLPerH * scale_ratio,
+            at_epochMs: dose.at_epochMs,
+          },
+    plateau: outlook?.plateau,
+    lead: outlook?.lead ?? { kind: "not known", because: "no night has been watched to its end yet" },
+    night: watchedNight(state, now_epochMs),
+    verdict:
+      state.verdict !== undefined && now_epochMs - state.verdict.at_epochMs <= verdictTold_ms
+        ? state.verdict
+        : undefined,
+    overdose: state.overdose,
+  };
+}
+
+function watchedNight(
+  { night, lastReading_epochMs }: TankLearning,
+  now_epochMs: number,
+): WatchedNight | undefined {
+  if (night === undefined) return undefined;
+  const { from_epochMs, proof } = night;
+  if (lastReading_epochMs === undefined || now_epochMs - lastReading_epochMs > gap_ms) {
+    const because = "the pH sensor is silent, so nothing is seen of a fall";
+    return { from_epochMs, proof: { kind: "cannot be told", because, evidence: undefined } };
+  }
+  return { from_epochMs, proof };
+}
+
+/** The gas did not stop, and what speaks for it; undefined where nothing says so. */
+export function gasDidNotStop(
+  learnt: Pick<LearntTank, "verdict">,
+):
+  | (ClosedVerdict & { readonly proof: Extract<ClosedProof, { readonly kind: "gas did not stop" }> })
+  | undefined {
+  const { verdict } = learnt;
+  if (verdict?.proof.kind !== "gas did not stop") return undefined;
+  return { ...verdict, proof: verdict.proof };
+}
+
+/** Whether the valve is to be tripped at this instant: the night is not over, and it surely hangs open. */
+export function isSurelyStuck({ verdict, night }: Pick<LearntTank, "verdict" | "night">): boolean {
+  return verdict?.isSurelyStuck === true && verdict.nightFrom_epochMs === night?.from_epochMs;
+}

@@ -1,0 +1,152 @@
+import type { ClosedProof } from "./closed-proof.js";
+import type { HoursToLimit } from "./overdose.js";
+import type { FlowNeeded, Plateau } from "./lead-time.js";
+import type { LearningJob } from "./tank-learning-job.js";
+import type { MorningRise } from "./morning-rise.js";
+import type { NightFit } from "./night-fit.js";
+import type { DarkRespiration } from "./respiration.js";
+
+/** What is learnt of a tank from its nights and mornings, and what is under way; plain data that a restart goes on from. */
+
+/** Readings of some minutes by their median: the instant, the pH, the temperature where a thermometer told. */
+export type LearningSample = readonly [at_epochMs: number, pH: number, temperature_degC: number | null];
+
+/** An air pump moves the surface: its nights and those without it are two different tanks. */
+export type Aeration = "running" | "off";
+
+/** Valve confirmed closed, lights off, the air pump as it is: since when, and what was said of it. */
+export interface OpenNight {
+  readonly from_epochMs: number;
+  /** When it was last seen so. */
+  readonly seen_epochMs: number;
+  readonly aeration: Aeration;
+  /** The proof of closing begins here; anew after a gap in the readings and after a water change. */
+  readonly watchFrom_epochMs: number;
+  readonly proof: ClosedProof | undefined;
+  readonly proofDue_epochMs: number;
+  /** After "gas did not stop", whether it has stopped since is watched from here. */
+  readonly againFrom_epochMs: number | undefined;
+}
+
+/** Gas on before the lights, without a break. */
+export interface OpenMorning {
+  readonly from_epochMs: number;
+  readonly seen_epochMs: number;
+  readonly aeration: Aeration;
+}
+
+export interface LearntNight {
+  readonly from_epochMs: number;
+  readonly until_epochMs: number;
+  readonly aeration: Aeration;
+  /** The hardness by which its CO2 was reckoned: another one puts it on another scale. */
+  readonly kh_dKH: number;
+  readonly fit: NightFit | { readonly kind: "not used"; readonly because: string };
+}
+
+export interface LearntMorning {
+  readonly from_epochMs: number;
+  readonly kh_dKH: number;
+  /** Where the night left the tank, by pH and hardness. */
+  readonly startCo2_mgPerL: number | undefined;
+  readonly rise: MorningRise;
+}
+
+/** The last proof that came to an end. */
+export interface ClosedVerdict {
+  readonly at_epochMs: number;
+  /** The night it belongs to, by its beginning. */
+  readonly nightFrom_epochMs: number;
+  readonly proof: Extract<ClosedProof, { readonly kind: "gas stopped" | "gas did not stop" }>;
+  /** So sure, and so wide open, that the valve must not be trusted to open and close again by itself. */
+  readonly isSurelyStuck: boolean;
+}
+
+export type LeadOffer =
+  | {
+      readonly kind: "reached";
+      /** Up to whole 5 minutes. */
+      readonly lead_min: number;
+      readonly leadLow80_min: number;
+      /** Undefined where the plateau may lie below the target. */
+      readonly leadHigh80_min: number | undefined;
+      readonly target_mgPerL: number;
+    }
+  | {
+      readonly kind: "out of reach";
+      readonly target_mgPerL: number;
+      /** Flow over today's at which the plateau would be the target. */
+      readonly flowNeeded: FlowNeeded;
+    }
+  | { readonly kind: "not known"; readonly because: string };
+
+/** What follows from nights and mornings, on the scale of the tank's own estimate. */
+export interface LearntOutlook {
+  readonly at_epochMs: number;
+  readonly lead: LeadOffer;
+  /** In the dark: plants in light hold it lower. */
+  readonly plateau: Plateau | undefined;
+  readonly respiration: DarkRespiration | undefined;
+}
+
+export interface OverdoseOutlook {
+  readonly at_epochMs: number;
+  readonly limit_mgPerL: number;
+  readonly asItIs: HoursToLimit;
+  readonly aerated: HoursToLimit;
+}
+
+/** The lead in use, where the keeper lets it be learnt. */
+export interface UsedLead {
+  readonly lead_min: number;
+  /** The lead of the config that it began from; another one there begins anew. */
+  readonly configured_min: number;
+  readonly moved_epochMs: number | undefined;
+}
+
+export interface TankLearning {
+  readonly version: typeof tankLearningVersion;
+  readonly lastStep_epochMs: number | undefined;
+  /** How the pH is corrected; by another correction it is another pH. */
+  readonly correction: string;
+  /** Readings of the minutes that are not yet taken together. */
+  readonly minutes: readonly LearningSample[];
+  /** Since the night or morning that is under way began. */
+  readonly samples: readonly LearningSample[];
+  readonly lastReading_epochMs: number | undefined;
+  /** The tank's estimate over its CO2 by pH and hardness alone, over some hours. */
+  readonly scale_ratio: number;
+  readonly night: OpenNight | undefined;
+  readonly morning: OpenMorning | undefined;
+  readonly startCo2_mgPerL: number | undefined;
+  readonly nights: readonly LearntNight[];
+  readonly mornings: readonly LearntMorning[];
+  readonly verdict: ClosedVerdict | undefined;
+  readonly outlook: LearntOutlook | undefined;
+  readonly overdose: OverdoseOutlook | undefined;
+  readonly usedLead: UsedLead | undefined;
+  /** Fits that are asked for and not yet made; the first one first. */
+  readonly due: readonly LearningJob[];
+}
+
+export const tankLearningVersion = 1;
+
+export const emptyTankLearning: TankLearning = {
+  version: tankLearningVersion,
+  lastStep_epochMs: undefined,
+  correction: "",
+  minutes: [],
+  samples: [],
+  lastReading_epochMs: undefined,
+  scale_ratio: 1,
+  night: undefined,
+  morning: undefined,
+  startCo2_mgPerL: undefined,
+  nights: [],
+  mornings: [],
+  verdict: undefined,
+  outlook: undefined,
+  overdose: undefined,
+  usedLead: undefined,
+  due: [],
+};
