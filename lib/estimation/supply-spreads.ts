@@ -1,3 +1,5 @@
+import type { SupplyModel } from "./supply-model.js";
+
 /**
  * What is believed before anything is read, and how fast it may change. Spreads are standard deviations.
  *
@@ -6,9 +8,9 @@
  * deviation of 0.29 w; what is believed of the lost CO2 leans towards a clean closing.
  */
 export const modelSpread = {
-  pressureFactor: 0.04,
+  pressureFactor: 0.037,
   retained_ratio: 0.2,
-  lost: { mean_ratio: 0.035, deviation_ratio: 0.025 },
+  lost: { mean_ratio: 0.037, deviation_ratio: 0.024 },
   air: { mean_ratio: 0.6, deviation_ratio: 0.33 },
   airHaste: { mean_ratio: 1.1, deviation_ratio: 0.35 },
   /** On top of the factor, as the charge is used up: the shape of the depletion curve, over the whole charge. */
@@ -85,3 +87,9 @@ export const settlingSpread = {
 } as const;
 
 export const scaleNoise_g = 1;
+
+/** Flow while open of a charge that lasts as long as charges usually do, g/h. */
+export function usualFlow_gPerH(model: SupplyModel): number {
+  const open_h = useSpread.chargeLasts_days * (model.hasWindows ? model.spans.openPerDay_h : 8);
+  return model.map.co2Available_g / open_h;
+}

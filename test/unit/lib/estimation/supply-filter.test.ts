@@ -149,6 +149,20 @@ describe("supply filter", () => {
     );
   });
 
+  it("takes a first pressure far below that of the full charge for gas that was drawn before the first row", () => {
+    const drawn_g = 0.35 * whole_g;
+    const older = createSupplyModel(suppliedCharge({ closedAt_epochMs: from_epochMs - 6 * day_ms }));
+    const rows = traceRows(
+      course({ days: 2, gauge_bar: (removed_g, at_epochMs) => gaugeOf()(removed_g + drawn_g, at_epochMs) }),
+    );
+    let state = firstSupplyState(older, rows[0]!.reading);
+    for (const { reading } of rows) state = stepSupply(older, state, reading);
+    const left = believedRemaining(older, supplyBelief(state));
+    const true_g = 0.965 * whole_g - drawn_g - rows.at(-1)!.removed_g;
+    expect(Math.abs(left.value - true_g) / whole_g).toBeLessThan(0.04);
+    expect(Math.abs(left.value - true_g)).toBeLessThan(2 * left.deviation);
+  });
+
   it("lets what has not reacted yet run out while a fresh charge settles", () => {
     const fresh = createSupplyModel(
       suppliedCharge({ settled: false, closedAt_epochMs: from_epochMs - 0.5 * hour_ms }),
