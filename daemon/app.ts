@@ -8,7 +8,7 @@ import { createJournalCommands } from "./control-socket/journal-commands.js";
 import { createSiteCommands } from "./control-socket/site-commands.js";
 import { createControlCycle, type ControlCycle } from "./control-cycle.js";
 import { restoreSnapshot } from "./control-snapshot.js";
-import { createJournal } from "./journal/journal.js";
+import { createJournal, type EntryOutcome, type Journal } from "./journal/journal.js";
 import { listenForEntries } from "./journal/remote-journal.js";
 import type { BrokerAccess } from "./mqtt/broker-connection-options.js";
 import { createMqttMessageBus } from "./mqtt/mqtt-message-bus.js";
@@ -45,6 +45,8 @@ export interface App {
   /** Closes every valve, waits for the relays to confirm, then ends everything in reverse order. Idempotent. */
   stop(): Promise<void>;
   status(): SiteStatus | undefined;
+  /** One entry of the journal, as a person at this machine makes it. Only between start and stop. */
+  enter(content: unknown): Promise<EntryOutcome>;
   /** Takes another config between two ticks; returns why it cannot, or undefined. */
   reload(next: SiteConfig): string | undefined;
 }
@@ -90,6 +92,7 @@ export function createApp(options: AppOptions): App {
   const store = new SqliteSiteStore(config.store, { clock: machineClock, logger });
   const ticking = new AbortController();
   let cycle: ControlCycle | undefined;
+  let journalInUse: Journal | undefined;
   let ticks: Promise<void> = Promise.resolve();
   let stopping: Promise<void> | undefined;
   let everConnected = false;
@@ -100,6 +103,9 @@ export function createApp(options: AppOptions): App {
     start,
     stop: () => (stopping ??= stop()),
     status: () => cycle?.status(),
+    enter: (content) =>
+      journalInUse?.enter(content, "local") ??
+      Promise.resolve({ kind: "not kept", reason: "the daemon has not started" }),
     reload,
   };
 
@@ -118,6 +124,7 @@ export function createApp(options: AppOptions): App {
       () => model,
     );
     await journal.load();
+    journalInUse = journal;
     const created = createControlCycle(
       { clock, bus: siteBus, deadMan, store, journal, logger, synchronisation: options.synchronisation },
       model,

@@ -2,6 +2,7 @@ import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
+import { subjectOf } from "../../lib/journal/journal-entry.js";
 import { createDosingCalendar } from "../../lib/schedule/dosing-calendar.js";
 import { createRandomSource } from "../../lib/simulation/random-source.js";
 import { createApp } from "../app.js";
@@ -10,7 +11,9 @@ import type { SiteConfig } from "../config/config-schema.js";
 import { loadConfig } from "../config/load-config.js";
 import { createAcceleratedClock } from "../demo/accelerated-clock.js";
 import { createEmbeddedBroker } from "../demo/embedded-broker.js";
+import { demoEntries } from "../demo/demo-entries.js";
 import { createSimulatedDevices } from "../demo/simulated-devices.js";
+import { factInWords } from "../journal/journal-words.js";
 import { siteModelFrom } from "../site-model.js";
 import { createPinoLogger } from "../system/pino-logger.js";
 import { systemClock } from "../system/system-clock.js";
@@ -91,6 +94,13 @@ export async function demoCommand(options: DemoOptions): Promise<number> {
   // The dead-man process starts in real time; meanwhile the simulated time stands still.
   await systemClock.sleep(deadManStart_ms);
   clock.start();
+  for (const entry of demoEntries) {
+    const outcome = await app.enter(entry);
+    if (outcome.kind === "kept") {
+      const { fact } = outcome.entry;
+      terminal.line(`In its journal: ${subjectOf(fact).id}, ${factInWords(fact)}`);
+    } else logger.error({ reason: outcome.reason }, "an entry of the demo's journal was not kept");
+  }
   const refreshing = setInterval(() => {
     const status = app.status();
     if (status !== undefined) terminal.status(statusLine(status, model));

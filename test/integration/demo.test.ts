@@ -47,6 +47,7 @@ describe("the demo", () => {
     const { exitCode, output } = await demo(["--speed", "600", "--days", "0.05"]);
     expect(output).toContain("commanded open: dosing window");
     expect(output).toContain("reports open");
+    expect(output).toContain("In its journal: loach, KH test: 4 dKH");
     expect(output).toContain("Every relay is off.");
     expect(output).not.toContain("ERROR");
     expect(exitCode).toBe(0);
