@@ -1,5 +1,6 @@
 import { isTimeOfDay, weekdays } from "../../lib/schedule/civil-time.js";
 import { checkSensorReference, warnOfSharedSensors } from "./check-references.js";
+import { checkLearntLead } from "./check-learnt-lead.js";
 import { checkCo2Keys } from "./check-tank-co2.js";
 import type { KeyPath } from "./config-faults.js";
 import { tankDefaults } from "./tank-schema.js";
@@ -22,6 +23,7 @@ export function checkTanks(context: CheckContext): void {
     checkSensorReference(context, [...path, "temperatureSensor"], "temperature");
     checkSensorReference(context, [...path, "roomCo2Sensor"], "co2InAir");
     checkCo2Keys(context, path, phSensor);
+    checkLearntLead(context, path, phSensor);
     checkOverlaps(context, path);
     checkWindowLengths(context, path);
     checkDatesOff(context, path);
@@ -30,11 +32,18 @@ export function checkTanks(context: CheckContext): void {
   warnOfSharedSensors(context, "tanks", "phSensor");
 }
 
-/** The minutes of the week in which the tank may have gas; undefined where its times cannot be read. */
-export function dosingMinutes(view: ConfigView, tank: string): Uint8Array | undefined {
+/**
+ * The minutes of the week in which the tank may have gas; undefined where its times cannot be read.
+ * @param lead  where the lead may be learnt: the shortest or the longest that its limits allow
+ */
+export function dosingMinutes(
+  view: ConfigView,
+  tank: string,
+  lead: "shortest" | "longest",
+): Uint8Array | undefined {
   const path = ["tanks", tank];
   const count = view.length([...path, "photoperiods"]);
-  const shift = shiftOf(view, path);
+  const shift = shiftOf(view, path, lead);
   if (count === 0 || shift === undefined) return undefined;
   const minutes = new Uint8Array(week_min);
   for (let index = 0; index < count; index += 1) {
@@ -48,11 +57,19 @@ export function dosingMinutes(view: ConfigView, tank: string): Uint8Array | unde
 function shiftOf(
   view: ConfigView,
   tank: KeyPath,
+  lead: "shortest" | "longest",
 ): { readonly start_min: number; readonly end_min: number } | undefined {
-  const start_min = view.number([...tank, "lead_min"], tankDefaults.lead_min);
+  const limit = [...tank, "useLearntLead", lead === "shortest" ? "atLeast_min" : "atMost_min"];
+  const start_min = view.has(limit)
+    ? view.number(limit)
+    : view.number([...tank, "lead_min"], tankDefaults.lead_min);
   const end_min = view.number([...tank, "earlyClose_min"], tankDefaults.earlyClose_min);
   const areInRange = [start_min, end_min].every((value) => value !== undefined && value >= 0 && value <= 240);
   return start_min === undefined || end_min === undefined || !areInRange ? undefined : { start_min, end_min };
+}
+
+function leadInWords(view: ConfigView, tank: KeyPath): string {
+  return view.has([...tank, "useLearntLead"]) ? "the shortest lead" : "a lead_min";
 }
 
 function spansAt(view: ConfigView, photoperiod: KeyPath): readonly WeeklySpan[] | undefined {
@@ -112,7 +129,7 @@ function checkRepeatedDays(context: CheckContext, photoperiod: KeyPath): void {
 
 function checkWindowLengths(context: CheckContext, tank: KeyPath): void {
   const { view } = context;
-  const shift = shiftOf(view, tank);
+  const shift = shiftOf(view, tank, "shortest");
   for (let index = 0; index < view.length([...tank, "photoperiods"]); index += 1) {
     const path = [...tank, "photoperiods", index];
     const light = spansAt(view, path)?.[0];
@@ -128,7 +145,7 @@ function checkWindowLengths(context: CheckContext, tank: KeyPath): void {
     warnOfLongLight(context, path, light);
     if (shift === undefined || movedEarlier(light, shift).length_min > 0) continue;
     context.fault(path, {
-      what: `leaves no time for gas: ${light.length_min} min of light and a lead_min of ${shift.start_min} are used up by an earlyClose_min of ${shift.end_min}`,
+      what: `leaves no time for gas: ${light.length_min} min of light and ${leadInWords(view, tank)} of ${shift.start_min} are used up by an earlyClose_min of ${shift.end_min}`,
       allowed: "light and lead_min together longer than earlyClose_min",
       todo: "make earlyClose_min smaller, or the photoperiod longer",
     });

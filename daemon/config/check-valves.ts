@@ -138,19 +138,26 @@ function warnOfOddGuard(context: CheckContext, valve: KeyPath, path: KeyPath, se
   });
 }
 
+/** The minutes that all of them have; undefined where one cannot be read, or there is none. */
+function commonMinutes(windows: readonly (Uint8Array | undefined)[]): Uint8Array | undefined {
+  let common: Uint8Array | undefined;
+  for (const minutes of windows) {
+    if (minutes === undefined) return undefined;
+    common = common === undefined ? minutes : common.map((mark, minute) => mark & (minutes[minute] ?? 0));
+  }
+  return common;
+}
+
 /** A valve opens only where the windows of all its tanks overlap. */
 function checkWindows(context: CheckContext, valve: KeyPath): void {
   const { view } = context;
   const tanks = [...new Set(tanksOf(view, valve))];
-  const windows = tanks.map((tank) => dosingMinutes(view, tank));
-  let common: Uint8Array | undefined;
-  for (const minutes of windows) {
-    if (minutes === undefined) return;
-    common = common === undefined ? minutes : common.map((mark, minute) => mark & (minutes[minute] ?? 0));
-  }
-  if (common === undefined) return;
-  const longest_min = longestRun_min(common);
-  if (longest_min === 0) {
+  const windows = tanks.map((tank) => dosingMinutes(view, tank, "shortest"));
+  const common = commonMinutes(windows);
+  const longest = commonMinutes(tanks.map((tank) => dosingMinutes(view, tank, "longest")));
+  if (common === undefined || longest === undefined) return;
+  const longest_min = longestRun_min(longest);
+  if (longestRun_min(common) === 0) {
     // A tank without a window of its own has its own fault.
     if (windows.some((minutes) => minutes === undefined || longestRun_min(minutes) === 0)) return;
     context.faultOfKey([...valve, "feeds"], {

@@ -102,6 +102,16 @@ const degassedPh = z.strictObject(
   { error: "the keys pH and how, and if known roomCo2_ppm and temperature_degC" },
 );
 
+const leadLimit = (about: string) => numberValue({ from: 0, to: 240, unit: "minutes", about });
+
+const useLearntLead = z.strictObject(
+  {
+    atLeast_min: leadLimit("The lead is never shorter than this."),
+    atMost_min: leadLimit("The lead is never longer than this."),
+  },
+  { error: "the keys atLeast_min and atMost_min" },
+);
+
 const dropChecker = z.strictObject(
   {
     referenceKh_dKH: numberValue({
@@ -188,6 +198,11 @@ export const tankSchema = z.strictObject(
       unit: "minutes",
       about: "Gas opens this long before the lights go on. Default 60.",
     }).default(tankDefaults.lead_min),
+    useLearntLead: useLearntLead
+      .describe(
+        "Lets the daemon lengthen or shorten the lead by what it learns of the tank: 10 minutes a day at most, within these limits. Default: the learnt lead is only shown.",
+      )
+      .exactOptional(),
     earlyClose_min: numberValue({
       from: 0,
       to: 240,
