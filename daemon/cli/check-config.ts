@@ -1,12 +1,14 @@
 import { withDateWarnings } from "../config/check-dates.js";
 import { formatFault, inFileOrder } from "../config/config-faults.js";
 import { loadConfig, type ParsedConfig } from "../config/load-config.js";
+import { resolveAlertSecrets } from "../config/resolve-alert-secrets.js";
 import { resolveSecrets, type SecretFileReader } from "../config/resolve-secrets.js";
 
 export interface CheckConfigOptions {
   readonly now_epochMs: number;
   /** Opens the files that the config names. */
   readonly readFile: SecretFileReader;
+  readonly environment: Readonly<Record<string, string | undefined>>;
   /** Takes one line, without its line end. */
   readonly write: (line: string) => void;
 }
@@ -16,7 +18,7 @@ const mostLines = 500;
 /** Prints what is wrong with a configuration file, and what is odd. @returns the exit code: 0 without fault, else 1. */
 export async function checkConfigCommand(path: string, options: CheckConfigOptions): Promise<number> {
   const dated = withDateWarnings(await loadConfig(path), options.now_epochMs);
-  const checked = await withNamedFiles(dated, options.readFile);
+  const checked = await withNamedFiles(dated, options);
   const faults = checked.kind === "invalid" ? checked.faults : [];
   const lines = [
     ...faults.map((fault) => ({ fault, text: formatFault(path, fault) })),
@@ -39,12 +41,17 @@ export async function checkConfigCommand(path: string, options: CheckConfigOptio
 }
 
 /** A valid config with what is wrong with the files that it names. */
-async function withNamedFiles(parsed: ParsedConfig, readFile: SecretFileReader): Promise<ParsedConfig> {
+async function withNamedFiles(
+  parsed: ParsedConfig,
+  { readFile, environment }: CheckConfigOptions,
+): Promise<ParsedConfig> {
   if (parsed.kind === "invalid") return parsed;
   const resolved = await resolveSecrets(parsed.config, readFile, parsed.positionOf);
-  const warnings = inFileOrder([...parsed.warnings, ...resolved.warnings]);
-  return resolved.kind === "unreadable"
-    ? { kind: "invalid", faults: resolved.faults, warnings, isComplete: true }
+  const ofAlerts = await resolveAlertSecrets(parsed.config, readFile, environment, parsed.positionOf);
+  const warnings = inFileOrder([...parsed.warnings, ...resolved.warnings, ...ofAlerts.warnings]);
+  const faults = [...(resolved.kind === "unreadable" ? resolved.faults : []), ...ofAlerts.faults];
+  return faults.length > 0
+    ? { kind: "invalid", faults: inFileOrder(faults), warnings, isComplete: true }
     : { ...parsed, warnings };
 }
 

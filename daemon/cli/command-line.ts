@@ -79,6 +79,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
         checkConfigCommand(file, {
           now_epochMs: systemClock.now_epochMs(),
           readFile: readSecretFile,
+          environment: process.env,
           write: (line) => void process.stdout.write(`${line}\n`),
         }),
       ),

@@ -2,7 +2,7 @@ import { formatKeyPath, quoted, type KeyPath } from "./config-faults.js";
 import type { SiteConfig } from "./config-schema.js";
 
 /** Of these only that they have changed may be told. */
-const secretKeys: readonly string[] = ["password"];
+const secretKeys: readonly string[] = ["password", "headers", "url"];
 
 /** What differs between two configs, one line for each key: `tanks.loach.limits.pHFloor: 6 -> 6.2`. */
 export function configChanges(before: SiteConfig, after: SiteConfig): readonly string[] {

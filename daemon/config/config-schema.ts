@@ -11,6 +11,7 @@ import {
   topicValue,
   wholeNumberValue,
 } from "./config-values.js";
+import { alertSchema } from "./alert-schema.js";
 import { relaySchema } from "./relay-schema.js";
 import { sensorSchema } from "./sensor-schema.js";
 import { tankSchema } from "./tank-schema.js";
@@ -205,6 +206,7 @@ export const siteSchema = z
       vessels: namedEntries(vesselSchema, "The pressure vessels, by a name of your choice.").default({}),
       tanks: namedEntries(tankSchema, "The tanks, by a name of your choice.").default({}),
       valves: namedEntries(valve, "The solenoid valves, by a name of your choice.").default({}),
+      alerts: alertSchema.describe("Who is told of an alarm, and how.").prefault({}),
       control: control.describe("How the daemon is commanded from this machine.").prefault({}),
       store: store.describe("Where the daemon keeps what it measured and did.").prefault({}),
       log: log.describe("The daemon's log.").prefault({}),
@@ -226,4 +228,6 @@ export type SensorConfig = SiteConfig["sensors"][string];
 export type VesselConfig = SiteConfig["vessels"][string];
 export type ValveConfig = SiteConfig["valves"][string];
 export type TankConfig = SiteConfig["tanks"][string];
+export type AlertConfig = SiteConfig["alerts"];
+export type AlertChannelConfig = AlertConfig["channels"][string];
 export type RelayConfig = ValveConfig["relay"];

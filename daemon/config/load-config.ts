@@ -1,6 +1,7 @@
 import { constants } from "node:fs";
 import { open } from "node:fs/promises";
 import { dirname, isAbsolute, join } from "node:path";
+import { checkAlerts } from "./check-alerts.js";
 import { checkBroker } from "./check-broker.js";
 import { checkRelays } from "./check-relays.js";
 import { checkSensors } from "./check-sensors.js";
@@ -44,6 +45,7 @@ const checks = [
   checkValves,
   checkRelays,
   checkRetention,
+  checkAlerts,
   warnOfEmptySite,
 ];
 
@@ -162,6 +164,17 @@ function withPathsBeside(config: SiteConfig, fileName: string): SiteConfig {
               ...(keyFile === undefined ? {} : { keyFile: beside(keyFile) }),
             },
           }),
+    },
+    alerts: {
+      ...config.alerts,
+      channels: Object.fromEntries(
+        Object.entries(config.alerts.channels).map(([id, channel]) => [
+          id,
+          channel.kind === "mqtt" || channel.secretFile === undefined
+            ? channel
+            : { ...channel, secretFile: beside(channel.secretFile) },
+        ]),
+      ),
     },
     control: { ...config.control, clientSocket: beside(config.control.clientSocket) },
     store: { ...config.store, file: beside(config.store.file) },

@@ -48,7 +48,7 @@ function keysOf(
 function placesIn(value: unknown, schema: SchemaNode, place = ""): readonly string[] {
   if (Array.isArray(value)) return value.flatMap((item) => placesIn(item, schema, `${place}[]`));
   if (typeof value !== "object" || value === null) return [];
-  const isNamed = ["sensors", "vessels", "tanks", "valves"].includes(place);
+  const isNamed = ["sensors", "vessels", "tanks", "valves", "alerts.channels"].includes(place);
   return Object.entries(value).flatMap(([key, child]) => {
     const childPlace = place === "" ? key : `${place}.${isNamed ? "*" : key}`;
     return [childPlace, ...placesIn(child, schema, childPlace)];

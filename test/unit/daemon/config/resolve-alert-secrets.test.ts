@@ -1,0 +1,46 @@
+import { describe, expect, it } from "vitest";
+import { parseConfig } from "../../../../daemon/config/load-config.js";
+import { resolveAlertSecrets } from "../../../../daemon/config/resolve-alert-secrets.js";
+import type { SecretFileReader } from "../../../../daemon/config/resolve-secrets.js";
+import { exampleText } from "../../../support/marked-config.js";
+
+async function resolved(
+  file: { readonly text: string; readonly mode: number } | "absent",
+  variable: string | undefined,
+) {
+  const parsed = parseConfig(exampleText, "/home/site.yaml");
+  if (parsed.kind === "invalid") throw new Error(parsed.faults.map(({ what }) => what).join("\n"));
+  const read: SecretFileReader = (path) => {
+    if (file === "absent") return Promise.reject(Object.assign(new Error("no"), { code: "ENOENT" }));
+    expect(path).toBe("/home/push-token");
+    return Promise.resolve(file);
+  };
+  return resolveAlertSecrets(parsed.config, read, { FIZZWARD_MAIL_PASSWORD: variable }, parsed.positionOf);
+}
+
+const sound = { text: "lantern\n", mode: 0o100600 };
+
+describe("the secrets of alert channels", () => {
+  it("come from a file beside the config and from the environment", async () => {
+    const { secrets, faults, warnings } = await resolved(sound, "reed");
+    expect(Object.fromEntries(secrets)).toEqual({ phone: "lantern", mail: "reed" });
+    expect([...faults, ...warnings]).toEqual([]);
+  });
+
+  it.each([
+    { because: "the file is not there", file: "absent", variable: "reed", says: /ENOENT/ },
+    { because: "it is empty", file: { ...sound, text: "\n" }, variable: "reed", says: /that is empty/ },
+    { because: "it has two lines", file: { ...sound, text: "a\nb\n" }, variable: "reed", says: /one line/ },
+    { because: "the variable is not set", file: sound, variable: undefined, says: /MAIL_PASSWORD.*not set/ },
+  ] as const)("are a fault with its place where $because", async ({ file, variable, says }) => {
+    const { faults } = await resolved(file, variable);
+    expect(faults.map(({ what, allowed }) => `${what}; ${allowed}`)).toEqual([expect.stringMatching(says)]);
+    expect(faults[0]!.line).toBeGreaterThan(100);
+    expect(JSON.stringify(faults)).not.toContain("lantern");
+  });
+
+  it("that others can read give a warning", async () => {
+    const { warnings } = await resolved({ ...sound, mode: 0o100644 }, "reed");
+    expect(warnings.map(({ todo }) => todo)).toEqual(["run: chmod 600 /home/push-token"]);
+  });
+});
