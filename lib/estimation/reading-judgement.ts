@@ -19,6 +19,8 @@ export interface PressureRead {
 
 export interface ReadingJudgement {
   readonly believed: boolean;
+  /** How much has gone was opened up for it. */
+  readonly opened: boolean;
   /** Standard deviations from what was expected. */
   readonly surprise: number;
   readonly refused: SupplyState["refused"];
@@ -68,17 +70,17 @@ export function judgeReading(
   if (first && byLikeliest.deviations < gate.drawnDeviations) {
     const drawn_g = drawnBefore_g(model, at_epochMs);
     for (const { covariance } of carried) addVariance(covariance, componentCount, c.removed, drawn_g ** 2);
-    if (drawn_g > 0) return { believed: true, surprise: byLikeliest.deviations, refused: calm };
+    if (drawn_g > 0) return { believed: true, opened: true, surprise: byLikeliest.deviations, refused: calm };
   }
   if (Math.abs(byLikeliest.deviations) <= gate.deviations) {
-    return { believed: true, surprise: byLikeliest.deviations, refused: calm };
+    return { believed: true, opened: false, surprise: byLikeliest.deviations, refused: calm };
   }
   const innovations = carried.map(innovationOf);
   const nearest = innovations.reduce((best, one) =>
     Math.abs(one.deviations) < Math.abs(best.deviations) ? one : best,
   );
   if (Math.abs(nearest.deviations) <= gate.deviations) {
-    return { believed: true, surprise: nearest.deviations, refused: calm };
+    return { believed: true, opened: false, surprise: nearest.deviations, refused: calm };
   }
   const { refused } = state;
   const sameSide =
@@ -89,6 +91,7 @@ export function judgeReading(
   if (!first && !(lasting && count >= (reading.byEye ? gate.byEyeCount : gate.count))) {
     return {
       believed: false,
+      opened: false,
       surprise: nearest.deviations,
       refused: { count, since_epochMs, innovation_bar: nearest.innovation_bar },
     };
@@ -99,5 +102,5 @@ export function judgeReading(
     if (found === undefined || slope === 0) return;
     addVariance(hypothesis.covariance, componentCount, c.removed, (found.innovation_bar / slope) ** 2);
   });
-  return { believed: true, surprise: nearest.deviations, refused: calm };
+  return { believed: true, opened: true, surprise: nearest.deviations, refused: calm };
 }

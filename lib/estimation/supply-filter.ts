@@ -183,7 +183,7 @@ function digested(model: SupplyModel, state: SupplyState, at_epochMs: number): S
   );
   const judged =
     pressure_bar === undefined
-      ? { believed: false, surprise: 0, refused: state.refused }
+      ? { believed: false, opened: false, surprise: 0, refused: state.refused }
       : judgeReading(model, state, carried, { pressure_bar, noise_bar, at_epochMs, byEye: gathered.byEye });
   const share_ratio = evidence.share_ratio / (1 + (gathered.pressureStep_bar / evidence.coarseStep_bar) ** 2);
   const forget = Math.exp(-elapsed_h / lagMemory_h);
@@ -191,12 +191,8 @@ function digested(model: SupplyModel, state: SupplyState, at_epochMs: number): S
     const { priorOdds_ln } = hypothesis;
     let logWeight = priorOdds_ln + forget * (hypothesis.logWeight - priorOdds_ln);
     if (pressure_bar !== undefined && judged.believed) {
-      const expected = expectedGauge(model, hypothesis.mean);
-      const { logLikelihood } = correct(hypothesis.mean, hypothesis.covariance, componentCount, {
-        innovation: pressure_bar - expected.gauge_bar,
-        gradient: expected.gradient,
-        noiseVariance: noise_bar ** 2,
-      });
+      const passes = judged.opened || state.pressureRead_epochMs === undefined ? relinearisedPasses : 1;
+      const logLikelihood = takePressure(model, hypothesis, { pressure_bar, noise_bar, passes });
       logWeight += share_ratio * logLikelihood;
     }
     if (mass_g !== undefined) weigh(model, hypothesis, mass_g, state.hasScale);
@@ -241,6 +237,40 @@ function settled(model: SupplyModel, hypothesis: SupplyHypothesis | undefined): 
 
 function copied(hypothesis: SupplyHypothesis): { mean: number[]; covariance: number[] } {
   return { mean: [...hypothesis.mean], covariance: [...hypothesis.covariance] };
+}
+
+/** Passes after which a correction as large as half a charge stands to a thousandth. */
+const relinearisedPasses = 5;
+
+/**
+ * The gauge taken into one hypothesis. A correction that moves far is made again from where it ends, with the slopes found
+ * there: with those of its start the next reading would seem to tell something new.
+ * @returns the logarithm of the likelihood
+ */
+function takePressure(
+  model: SupplyModel,
+  { mean, covariance }: MovableHypothesis,
+  taken: { readonly pressure_bar: number; readonly noise_bar: number; readonly passes: number },
+): number {
+  const from = taken.passes > 1 ? { mean: [...mean], covariance: [...covariance] } : undefined;
+  let logLikelihood = 0;
+  for (let pass = 0; pass < taken.passes; pass += 1) {
+    const expected = expectedGauge(model, mean);
+    let innovation = taken.pressure_bar - expected.gauge_bar;
+    if (from !== undefined && pass > 0) {
+      for (let k = 0; k < componentCount; k += 1) {
+        innovation -= (expected.gradient[k] ?? 0) * ((from.mean[k] ?? 0) - (mean[k] ?? 0));
+        mean[k] = from.mean[k] ?? 0;
+      }
+      for (let k = 0; k < covariance.length; k += 1) covariance[k] = from.covariance[k] ?? 0;
+    }
+    ({ logLikelihood } = correct(mean, covariance, componentCount, {
+      innovation,
+      gradient: expected.gradient,
+      noiseVariance: taken.noise_bar ** 2,
+    }));
+  }
+  return logLikelihood;
 }
 
 /** The scale's own zero is not known: the first weighing fixes it, later ones tell what has gone since, air included. */

@@ -39,7 +39,7 @@ export const gaugeSpread = {
   noise_ratio: 0.35,
   wander_ratio: 0.35,
   wander_h: 12,
-  leastWander_bar: 0.02,
+  leastWander_bar: 0.04,
   driftPerDay_ratio: 0.05,
   leastNoise_bar: 0.01,
   byEye_bar: 0.1,
