@@ -8,6 +8,7 @@ import {
 } from "../../lib/quantities/units.js";
 import { breachOfCharge, type StatedPressures } from "../../lib/charge-plan/charge-limits.js";
 import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
+import { psiForBarReason } from "../../lib/charge-plan/plate-cautions.js";
 import { configuredCharge, type ChargeKeys } from "./configured-charge.js";
 import { checkSensorReference, warnOfSharedSensors } from "./check-references.js";
 import type { KeyPath } from "./config-faults.js";
@@ -64,6 +65,20 @@ function checkPressures(context: CheckContext, path: KeyPath): void {
       allowed: `less than ${limit_bar}`,
       todo: "write the pressure behind the regulator, in bar",
     });
+  }
+  if (view.text([...path, "kind"]) === "generator") {
+    for (const [platePath, plate_bar] of [
+      [ratedPath, rated_bar],
+      [reliefPath, relief_bar],
+    ] as const) {
+      const reason = plate_bar === undefined ? undefined : psiForBarReason(plate_bar);
+      if (reason === undefined) continue;
+      context.warning(platePath, {
+        what: `is ${String(plate_bar)} bar, far above what a vessel for home-made CO2 is made for`,
+        allowed: "what the plate says, in bar",
+        todo: reason,
+      });
+    }
   }
   if (!view.has(ratedPath) || !view.has(reliefPath)) {
     const isCharged = view.has([...path, "charge"]);

@@ -8,6 +8,7 @@ import { describeNode } from "./describe-node.js";
 import { nearestName } from "./nearest-name.js";
 import { schemaOutline } from "./schema-outline.js";
 import { onlyUnitOf } from "./sensor-schema.js";
+import { remedyForUnit } from "./unit-hints.js";
 import type { LocatedNode } from "./yaml-tree.js";
 
 type Issue = z.core.$ZodIssue;
@@ -72,7 +73,7 @@ function reportIssue(context: CheckContext, issue: Issue, above: KeyPath): void 
     case "invalid_union": {
       const kinds = kindNames(issue);
       if (kinds !== undefined) {
-        context.fault(path, wrongValue(path, node, oneOf(kinds), kinds));
+        context.fault(path, wrongValue(context, path, node, oneOf(kinds), kinds));
         return;
       }
       const branch = issue.errors.find((errors) =>
@@ -82,7 +83,7 @@ function reportIssue(context: CheckContext, issue: Issue, above: KeyPath): void 
         for (const error of branch) reportIssue(context, error, path);
         return;
       }
-      context.fault(path, wrongValue(path, node, issue.message));
+      context.fault(path, wrongValue(context, path, node, issue.message));
       return;
     }
     case "invalid_value":
@@ -95,7 +96,7 @@ function reportIssue(context: CheckContext, issue: Issue, above: KeyPath): void 
     case "not_multiple_of":
     case "invalid_element":
     case "custom":
-      context.fault(path, wrongValue(path, node, issue.message, undefined, expectedOf(issue)));
+      context.fault(path, wrongValue(context, path, node, issue.message, undefined, expectedOf(issue)));
   }
 }
 
@@ -110,7 +111,7 @@ function wrongChoice(
   issue: z.core.$ZodIssueInvalidValue,
 ): FaultWords {
   const names = issue.values.map(String);
-  const words = wrongValue(path, node, issue.message, names, "string");
+  const words = wrongValue(context, path, node, issue.message, names, "string");
   const given = context.view.text(path);
   const measures = context.view.text([...path.slice(0, -1), "measures"]);
   if (path.at(-1) !== "unit" || given === undefined || measures === undefined) return words;
@@ -130,6 +131,7 @@ function quantityOfUnit(unit: string): string | undefined {
 }
 
 function wrongValue(
+  context: CheckContext,
   path: KeyPath,
   node: LocatedNode | undefined,
   allowed: string,
@@ -142,14 +144,21 @@ function wrongValue(
   if (node.kind === "scalar" && node.value === null) {
     return { what: "is empty", allowed, todo: "write a value behind the colon, or remove the line" };
   }
-  return { what: `is ${describeNode(path, node)}`, allowed, todo: remedy(node, names, expected, path) };
+  return {
+    what: `is ${describeNode(path, node)}`,
+    allowed,
+    todo: remedy(context, path, node, { names, expected }),
+  };
 }
 
 function remedy(
-  node: LocatedNode,
-  names: readonly string[] | undefined,
-  expected: string | undefined,
+  context: CheckContext,
   path: KeyPath,
+  node: LocatedNode,
+  {
+    names,
+    expected,
+  }: { readonly names: readonly string[] | undefined; readonly expected: string | undefined },
 ): string {
   if (node.kind === "map")
     return expected === "string" ? "put the text in single quotes" : "write a single value";
@@ -159,7 +168,8 @@ function remedy(
   if (typeof value === "string") {
     const nearest = names === undefined ? undefined : nearestName(value, names);
     if (nearest !== undefined) return `did you mean ${quoted(nearest)}?`;
-    if (expected === "number" || expected === "int") return remedyForNumber(value, node.isQuoted);
+    if (expected === "number" || expected === "int")
+      return remedyForNumber(context, path, value, node.isQuoted);
     if (expected === "boolean") {
       if (/^(yes|on|y)$/i.test(value)) return "write true";
       if (/^(no|off|n)$/i.test(value)) return "write false";
@@ -178,11 +188,20 @@ function remedy(
   return expected === "string" || expected === undefined ? "put it in quotes" : "write a value of that form";
 }
 
-function remedyForNumber(text: string, isQuoted: boolean): string {
+function remedyForNumber(context: CheckContext, path: KeyPath, text: string, isQuoted: boolean): string {
   if (/^-?\d+(\.\d+)?$/.test(text)) return isQuoted ? "remove the quotes" : "write a plain number";
   if (/^-?\d+,\d+$/.test(text)) return `write a point in place of the comma: ${text.replace(",", ".")}`;
-  const leading = /^(-?\d+(?:\.\d+)?)\s*[^\d\s.,].*$/.exec(text);
-  return leading?.[1] === undefined ? "write a number" : `write the number alone: ${leading[1]}`;
+  return remedyForUnit(text, path, unitOfSensor(context, path)) ?? "write a number";
+}
+
+/** The unit that a sensor's own keys are in, as those of `plausible`. */
+function unitOfSensor(context: CheckContext, path: KeyPath): string | undefined {
+  const [section, id] = path;
+  if (section !== "sensors" || id === undefined) return undefined;
+  const measures = context.view.text([section, id, "measures"]);
+  return measures !== undefined && Object.hasOwn(onlyUnitOf, measures)
+    ? onlyUnitOf[measures]
+    : context.view.text([section, id, "unit"]);
 }
 
 function unknownKey(context: CheckContext, path: KeyPath, key: string): FaultWords {

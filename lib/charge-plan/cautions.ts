@@ -4,6 +4,8 @@ import { icePassesNeck_ratio, planDefaults, type PlanRequest, type PlanSetting }
 /** Something to heed. `kind` is stable, `text` is for the reader. */
 export interface Caution {
   readonly kind:
+    | "plate-in-psi"
+    | "relief-above-rating"
     | "own-rating"
     | "volume"
     | "weigh-dry"
