@@ -153,7 +153,7 @@ export function remedyForUnit(
   const given = /^([+-]?\d+(?:[.,]\d+)?)\s*([^\d\s.,].*)$/u.exec(text.trim());
   if (given === null) return undefined;
   const [, digits = "", unit = ""] = given;
-  const name = String([...path].reverse().find((step) => typeof step === "string") ?? "");
+  const name = [...path].reverse().find((step) => typeof step === "string") ?? "";
   const known = unitOfKey(name, sensorUnit);
   if (known === undefined) return "write a number without a unit";
   const alone = `write the number ${known.words}, without its unit`;

@@ -19,6 +19,8 @@ export interface Caution {
     | "acid-short"
     | "use-not-stated"
     | "below-inlet"
+    | "above-the-bound"
+    | "let-off-at-the-end"
     | "acid-in-excess"
     | "residual-liquor"
     | "yeast-goes-on"
@@ -46,8 +48,9 @@ const always: readonly Caution[] = [
   {
     kind: "own-rating",
     text:
-      "The vessel's own plate, its test date and the codes where you live stand above this plan. A vessel with dents, rust, " +
-      "heat marks or an unknown history is not charged. The relief device stays as its maker set it.",
+      "The vessel's own plate, its test date, the codes where you live and people licensed for pressure equipment stand above " +
+      "this plan. A vessel with dents, rust, heat marks or an unknown history is not charged, but shown to them. The relief " +
+      "device stays as its maker set it.",
   },
   {
     kind: "volume",
@@ -79,7 +82,25 @@ const always: readonly Caution[] = [
     kind: "never-heat",
     text: "Never heat a closed vessel, and never leave it in the sun, in a car or near a stove. Warm water is only for an open one.",
   },
+  {
+    kind: "above-the-bound",
+    text:
+      "If the gauge ever reads more than the upper bound for its temperature, something is not as it was planned: keep people " +
+      "and animals away, let it cool, ventilate, loosen nothing, and ask someone licensed for pressure equipment. Do not make " +
+      "that charge again.",
+  },
 ];
+
+/** A gauge shows what it can move against, and a blocked one shows nothing. */
+function letOffCaution(leastInletGauge_bar: number): Caution {
+  return {
+    kind: "let-off-at-the-end",
+    text:
+      `When it has run out the vessel still holds about ${leastInletGauge_bar.toFixed(1)} bar. Let it off slowly through the ` +
+      "regulator or the valve, as its maker says, outdoors or with the windows open, with the line out of the tank, before any " +
+      "fitting is touched; a gauge at 0 is no proof that the vessel is empty.",
+  };
+}
 
 /** Of the usual cautions those that a charge of sugar and yeast needs too. */
 const alsoForSugar: readonly Caution["kind"][] = [
@@ -88,21 +109,22 @@ const alsoForSugar: readonly Caution["kind"][] = [
   "ventilate",
   "upright",
   "never-heat",
+  "above-the-bound",
 ];
 
 /** What to heed with sugar and yeast. */
-export function sugarCautions(hottest: {
-  readonly stated_degC: number | undefined;
-  readonly taken_degC: number;
-}): readonly Caution[] {
+export function sugarCautions(
+  hottest: { readonly stated_degC: number | undefined; readonly taken_degC: number },
+  leastInletGauge_bar: number,
+): readonly Caution[] {
   return [
     ...raisedHottest(hottest.stated_degC, hottest.taken_degC),
     {
       kind: "yeast-goes-on",
       text:
         "That yeast stops is weak evidence and no safety device: some strains go on under pressure, and the pressure can rise " +
-        "for weeks. The plan is held to every gram fermenting out. Look at the gauge daily, and never add sugar to a closed " +
-        "charge because it reads low.",
+        "for weeks. The plan is held to every gram fermenting out. Look at the gauge daily. That it reads low is not a fault: " +
+        "do not add sugar.",
     },
     {
       kind: "yeast-foams",
@@ -111,6 +133,7 @@ export function sugarCautions(hottest: {
         "fitting under pressure.",
     },
     ...always.filter(({ kind }) => alsoForSugar.includes(kind)),
+    letOffCaution(leastInletGauge_bar),
   ];
 }
 
@@ -182,5 +205,5 @@ export function cautionsFor(
     seen.add(kind);
     particular.push({ kind, text: `${reason.charAt(0).toUpperCase()}${reason.slice(1)}.` });
   }
-  return [...particular, ...always];
+  return [...particular, ...always, letOffCaution(setting.vessel.leastInletGauge_bar)];
 }

@@ -44,7 +44,7 @@ export interface SugarRequest {
   readonly room_degC?: number;
   /** Left out: 40. Never taken below 30 or below the room. */
   readonly hottest_degC?: number;
-  /** The lower end of the pressures that the keeper works with. Left out: two thirds of the highest allowed. */
+  /** The lower end of the pressures that the keeper works with. Left out: the least inlet pressure. */
   readonly workingFromGauge_bar?: number;
   readonly prices?: Prices;
   readonly weighing?: Weighing;
@@ -110,8 +110,6 @@ export interface RefusedSugarPlan {
 }
 
 const usualWater_kgPerL = 0.5;
-/** A working range begins at this share of the highest allowed pressure where the keeper states no other. Our judgement. */
-const workingFrom_ratio = 2 / 3;
 /** Of the sugar's mass: some goes into yeast and glycerol. From memory. */
 const usualYield_ratio = { low: 0.45, high: 0.48 } as const;
 const leastSucrose_g = 1;
@@ -151,8 +149,7 @@ export function planSugarCharge(request: SugarRequest): SugarPlan | RefusedSugar
     return { kind: "sugar-refused", ...notStated(vessel), requested, largest: undefined };
   }
   const pressures = { ratedPressureGauge_bar, reliefOpeningGauge_bar };
-  const workingFrom_bar =
-    request.workingFromGauge_bar ?? workingFrom_ratio * highestAllowedGauge_bar(pressures);
+  const workingFrom_bar = request.workingFromGauge_bar ?? vessel.leastInletGauge_bar;
   const breach = sugarBreach(setting, pressures, sucrose_g);
   if (breach === undefined) return planOf(request, setting, pressures, workingFrom_bar);
   const largest = largestSugar(setting, pressures, { sucrose_g, breach });
@@ -342,6 +339,9 @@ function planOf(
     ...(prices?.sucrosePricePerKg === undefined
       ? {}
       : { cost: costOf(prices, (sucrose_g * prices.sucrosePricePerKg) / 1000, deliverableAtMost_g) }),
-    cautions: sugarCautions({ stated_degC: request.hottest_degC, taken_degC: hottest_degC }),
+    cautions: sugarCautions(
+      { stated_degC: request.hottest_degC, taken_degC: hottest_degC },
+      vessel.leastInletGauge_bar,
+    ),
   };
 }

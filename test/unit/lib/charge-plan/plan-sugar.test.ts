@@ -44,11 +44,14 @@ describe("a charge of sugar and yeast", () => {
   });
 
   it("has its plateau inside the scatter of the published stops, not expected in the working range", () => {
-    const { plateau, verdict, workingFromGauge_bar } = planned({ sucrose_g: 82 });
+    const { plateau, verdict, workingFromGauge_bar } = planned({
+      sucrose_g: 82,
+      workingFromGauge_bar: 12,
+    });
     expect(plateau.endsWith).toBe("growth");
     expect(plateau.lowGauge_bar).toBeLessThan(plateau.pressureGauge_bar);
     expect(plateau.highGauge_bar).toBeGreaterThan(plateau.pressureGauge_bar);
-    expect(workingFromGauge_bar).toBeCloseTo(12, 9);
+    expect(workingFromGauge_bar).toBe(12);
     expect(verdict).toEqual({
       kind: "not-expected-to-reach",
       evidence: "weak",
@@ -57,10 +60,20 @@ describe("a charge of sugar and yeast", () => {
   });
 
   it.each([
-    { because: "the keeper works lower", more: { workingFromGauge_bar: 8 }, kind: "may-reach" },
-    { because: "too little sugar", more: { sucrose_g: 30 }, kind: "cannot-reach" },
+    { because: "what the regulator needs is less", more: {}, kind: "may-reach" },
+    {
+      because: "the keeper works higher",
+      more: { sucrose_g: 82, workingFromGauge_bar: 12 },
+      kind: "not-expected-to-reach",
+    },
+    { because: "too little sugar", more: { sucrose_g: 10 }, kind: "cannot-reach" },
   ])("says $kind: $because", ({ more, kind }) => {
     expect(planned(more).verdict.kind).toBe(kind);
+  });
+
+  it("works from what the regulator needs, where the keeper states no other pressure", () => {
+    expect(planned().workingFromGauge_bar).toBe(3);
+    expect(planned({ vessel: { ...vessel, leastInletGauge_bar: 4.5 } }).workingFromGauge_bar).toBe(4.5);
   });
 
   it("delivers nothing when its plateau is below the regulator's least inlet, and else less than its yield", () => {
@@ -85,8 +98,12 @@ describe("a charge of sugar and yeast", () => {
         "never-heat",
         "yeast-goes-on",
         "yeast-foams",
+        "above-the-bound",
+        "let-off-at-the-end",
       ]),
     );
+    const goesOn = planned().cautions.find(({ kind }) => kind === "yeast-goes-on")?.text;
+    expect(goesOn).toContain("not a fault: do not add sugar");
     expect(planned({ hottest_degC: 20 }).cautions.map(({ kind }) => kind)).toContain("hottest-raised");
   });
 });
