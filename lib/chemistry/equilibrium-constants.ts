@@ -138,6 +138,16 @@ export function sodiumBicarbonatePairLogK(temperature_degC: number): number {
   return 5.502746 + 1364.708 / T + bicarbonateLogK2(temperature_degC);
 }
 
+/**
+ * log10 K of the pair Na+ + CO3-- = NaCO3-, mol/kg: 1.27 at 25 degC.
+ * @throws OutOfValidRangeError outside 0 to 90 degC
+ * @see [Nordstrom1990] as taken up by [ThermoChimie2014]
+ */
+export function sodiumCarbonatePairLogK(temperature_degC: number): number {
+  assertInRange(temperature_degC, carbonateRange);
+  return 7.801 - 1947.218 / kelvinFromCelsius(temperature_degC);
+}
+
 /** Nahcolite: log K at 25 degC and the enthalpy of NaHCO3(s) = Na+ + HCO3-; from its solubility in pure water. */
 const nahcolite = { logK25: -0.43, enthalpy_JPerMol: 17590, reference_K: 298.15 } as const;
 

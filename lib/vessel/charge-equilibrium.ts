@@ -27,6 +27,7 @@ export interface ChargeEquilibrium {
   readonly co2Dissolved_mol: number;
   /** Dissolved HCO3- and the pair NaHCO3(aq). */
   readonly bicarbonate_mol: number;
+  /** Dissolved CO3-- and the pair NaCO3-. */
   readonly carbonate_mol: number;
   readonly solidBicarbonate_mol: number;
   readonly liquidCo2_mol: number;
@@ -139,7 +140,7 @@ export function equilibriumAt(
     co2Gas_mol: point.co2Gas_mol,
     co2Dissolved_mol: point.co2Dissolved_mol,
     bicarbonate_mol: water_kg * (solutes.bicarbonate_molPerKg + solutes.sodiumBicarbonatePair_molPerKg),
-    carbonate_mol: water_kg * solutes.carbonate_molPerKg,
+    carbonate_mol: water_kg * (solutes.carbonate_molPerKg + solutes.sodiumCarbonatePair_molPerKg),
     solidBicarbonate_mol: point.solidBicarbonate_mol,
     liquidCo2_mol: point.liquidCo2_mol,
     carbon_mol: point.carbon_mol,

@@ -1,12 +1,13 @@
 import { ionSizeTerm, sodiumInteraction_kgPerMol as epsilon } from "../chemistry/specific-ion.js";
 import { waterMolarMass_kgPerMol } from "./liquor-constants.js";
 
-/** Activity coefficients of the solutes. The pair NaHCO3(aq) and citric acid count as ideal. */
+/** Activity coefficients of the solutes. The pair NaHCO3(aq) and citric acid count as ideal, NaCO3- as a lone charge. */
 export interface LiquorActivity {
   readonly hydrogen: number;
   readonly sodium: number;
   readonly bicarbonate: number;
   readonly carbonate: number;
+  readonly sodiumCarbonatePair: number;
   readonly hydroxide: number;
   readonly dihydrogenCitrate: number;
   readonly hydrogenCitrate: number;
@@ -22,6 +23,8 @@ export interface LiquorSolutes {
   readonly bicarbonate_molPerKg: number;
   readonly sodiumBicarbonatePair_molPerKg: number;
   readonly carbonate_molPerKg: number;
+  /** NaCO3-. */
+  readonly sodiumCarbonatePair_molPerKg: number;
   readonly citrate_molPerKg: number;
   readonly hydrogenCitrate_molPerKg: number;
   readonly dihydrogenCitrate_molPerKg: number;
@@ -60,6 +63,7 @@ export function liquorActivity(
     sodium: gamma1 * Math.exp(anionInteraction),
     bicarbonate: gamma1 * Math.exp(lnEpsilon.bicarbonate * sodium_molPerKg),
     carbonate: gamma4 * Math.exp(lnEpsilon.carbonate * sodium_molPerKg),
+    sodiumCarbonatePair: gamma1,
     hydroxide: gamma1 * Math.exp(lnEpsilon.hydroxide * sodium_molPerKg),
     dihydrogenCitrate: gamma1 * Math.exp(lnEpsilon.dihydrogenCitrate * sodium_molPerKg),
     hydrogenCitrate: gamma4 * Math.exp(lnEpsilon.hydrogenCitrate * sodium_molPerKg),
@@ -87,6 +91,7 @@ export function ionicStrengthOf_molPerKg(solutes: LiquorSolutes): number {
     (solutes.sodium_molPerKg +
       solutes.hydrogen_molPerKg +
       solutes.bicarbonate_molPerKg +
+      solutes.sodiumCarbonatePair_molPerKg +
       solutes.hydroxide_molPerKg +
       solutes.dihydrogenCitrate_molPerKg +
       4 * (solutes.hydrogenCitrate_molPerKg + solutes.carbonate_molPerKg) +
@@ -111,6 +116,7 @@ export function liquorWaterActivity(
     solutes.bicarbonate_molPerKg +
     solutes.sodiumBicarbonatePair_molPerKg +
     solutes.carbonate_molPerKg +
+    solutes.sodiumCarbonatePair_molPerKg +
     solutes.hydroxide_molPerKg +
     solutes.citrate_molPerKg +
     solutes.hydrogenCitrate_molPerKg +

@@ -19,19 +19,18 @@ export interface BalancedLiquor {
   readonly saturated: boolean;
 }
 
-/** So many steps must narrow the bracket to a quarter. */
-const circleSteps = 6;
 const stepLimit = 80;
 const lowestLn = Math.log(1e-14);
 const highestLn = Math.log(10);
 
 /**
  * The pH at which the liquor is neutral, and its solutes, for given activity coefficients. The charge balance rises with
- * ln of the hydrogen activity all the way, so a Newton step inside a bracket cannot miss it. Solid bicarbonate needs no
- * case of its own: free sodium is the lesser of what is there and what saturation allows.
+ * ln of the hydrogen activity all the way, so the bracket holds one root. It is no smooth curve: free sodium is the lesser
+ * of what is there and what solid bicarbonate allows, and around the first crystals its slope has a corner, across which
+ * Newton's steps go to and fro. Each step is therefore at most half as long as the one before, or halves the bracket.
  * @param startLn where to begin, from a neighbouring liquor
  * @throws NoConvergenceError after 80 steps
- * @see [PlummerBusenberg1982], [Goldberg2002], [Nordstrom1990]
+ * @see [PlummerBusenberg1982], [Goldberg2002], [Nordstrom1990]; [DahlquistBjorck2008] section 6.3, Newton in a bracket
  */
 export function balanceCharge(
   constants: LiquorConstants,
@@ -49,13 +48,15 @@ export function balanceCharge(
   const step2 = (constants.citricK2 * gamma.dihydrogenCitrate) / gamma.hydrogenCitrate;
   const step3 = (constants.citricK3 * gamma.hydrogenCitrate) / gamma.citrate;
   const pairConstant = constants.pair * gamma.sodium * gamma.bicarbonate;
+  const carbonatePairConstant =
+    (constants.carbonatePair * gamma.sodium * gamma.carbonate) / gamma.sodiumCarbonatePair;
   const solubilityProduct = constants.nahcolite / (gamma.sodium * gamma.bicarbonate);
 
   let low = lowestLn;
   let high = highestLn;
   let lnH = startLn;
   let finalStep = false;
-  let lastWidth = Infinity;
+  let lastStep = Infinity;
   for (let step = 0; step < stepLimit; step += 1) {
     const activity = Math.exp(lnH);
     const hydrogen = activity / gamma.hydrogen;
@@ -69,11 +70,14 @@ export function balanceCharge(
     const meanCharge = undissociated * (ratio1 + 2 * ratio2 + 3 * ratio3);
     const variance = undissociated * (ratio1 + 4 * ratio2 + 9 * ratio3) - meanCharge * meanCharge;
     const paired = pairConstant * bicarbonate;
-    const unsaturatedSodium = sodiumTotal_molPerKg / (1 + paired);
+    const carbonatePaired = carbonatePairConstant * carbonate;
+    const unsaturatedSodium = sodiumTotal_molPerKg / (1 + paired + carbonatePaired);
     const saturated = unsaturatedSodium * bicarbonate > solubilityProduct;
     const sodium = saturated ? solubilityProduct / bicarbonate : unsaturatedSodium;
     const positive = sodium + hydrogen;
-    const negative = bicarbonate + 2 * carbonate + hydroxide + citrateTotal_molPerKg * meanCharge;
+    const carbonatePair = carbonatePaired * sodium;
+    const negative =
+      bicarbonate + 2 * carbonate + carbonatePair + hydroxide + citrateTotal_molPerKg * meanCharge;
     const excess = positive - negative;
     if (finalStep || Math.abs(excess) <= 1e-14 * positive) {
       const citric = citrateTotal_molPerKg * undissociated;
@@ -86,6 +90,7 @@ export function balanceCharge(
           sodium_molPerKg: sodium,
           bicarbonate_molPerKg: bicarbonate,
           sodiumBicarbonatePair_molPerKg: paired * sodium,
+          sodiumCarbonatePair_molPerKg: carbonatePair,
           carbonate_molPerKg: carbonate,
           citrate_molPerKg: citric * ratio3,
           hydrogenCitrate_molPerKg: citric * ratio2,
@@ -97,14 +102,15 @@ export function balanceCharge(
     }
     if (excess > 0) high = lnH;
     else low = lnH;
-    const sodiumSlope = saturated ? sodium : (sodium * paired) / (1 + paired);
+    const sodiumSlope = saturated
+      ? sodium + carbonatePair
+      : (sodium * (paired + carbonatePaired * (4 + paired))) / (1 + paired + carbonatePaired);
     const slope =
       sodiumSlope + hydrogen + bicarbonate + 4 * carbonate + hydroxide + citrateTotal_molPerKg * variance;
     const newton = lnH - excess / slope;
-    // Around the first crystals the slope has a corner, at which Newton's steps can go round in circles.
-    const circling = step % circleSteps === circleSteps - 1 && high - low > lastWidth / 4;
-    if (step % circleSteps === circleSteps - 1) lastWidth = high - low;
-    const next = !circling && newton > low && newton < high ? newton : (low + high) / 2;
+    const isShort = Math.abs(newton - lnH) <= lastStep / 2;
+    const next = isShort && newton > low && newton < high ? newton : (low + high) / 2;
+    lastStep = Math.abs(next - lnH);
     // Rounding can keep the excess above its limit; a step this small is the last that counts.
     finalStep = Math.abs(next - lnH) <= 1e-14 * Math.abs(lnH);
     lnH = next;

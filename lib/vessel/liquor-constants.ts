@@ -4,6 +4,7 @@ import {
   carbonicAcidLogK1,
   nahcoliteLogK,
   sodiumBicarbonatePairLogK,
+  sodiumCarbonatePairLogK,
   waterLogKw,
 } from "../chemistry/equilibrium-constants.js";
 import { crossVirialCo2Air_LPerMol, gasConstant_LBarPerMolK } from "../chemistry/gas-mixture.js";
@@ -20,7 +21,10 @@ export interface LiquorConstants {
   readonly citricK1: number;
   readonly citricK2: number;
   readonly citricK3: number;
+  /** Na+ + HCO3- = NaHCO3(aq). */
   readonly pair: number;
+  /** Na+ + CO3-- = NaCO3-. */
+  readonly carbonatePair: number;
   readonly nahcolite: number;
   readonly henry_molPerKgBar: number;
   /** Debye-Hueckel A for natural logarithms. */
@@ -52,7 +56,7 @@ export const waterMolarMass_kgPerMol = molarMass_gPerMol.water / 1000;
 /**
  * Constants of the liquor at one temperature, 0 to 50 degC.
  * @throws OutOfValidRangeError outside 0 to 50 degC
- * @see [PlummerBusenberg1982], [Goldberg2002], [Nordstrom1990], [Kell1975], [WagnerPruss1993]
+ * @see [PlummerBusenberg1982], [Goldberg2002], [Nordstrom1990], [ThermoChimie2014], [Kell1975], [WagnerPruss1993]
  */
 export function liquorConstants(temperature_degC: number): LiquorConstants {
   const citric = citricAcidPk(temperature_degC);
@@ -65,6 +69,7 @@ export function liquorConstants(temperature_degC: number): LiquorConstants {
     citricK2: 10 ** -citric.pK2,
     citricK3: 10 ** -citric.pK3,
     pair: 10 ** sodiumBicarbonatePairLogK(temperature_degC),
+    carbonatePair: 10 ** sodiumCarbonatePairLogK(temperature_degC),
     nahcolite: 10 ** nahcoliteLogK(temperature_degC),
     henry_molPerKgBar: henryConstant_molPerKgBar(temperature_degC),
     debyeHuckelLn: debyeHuckelA(temperature_degC) * Math.LN10,

@@ -75,6 +75,23 @@ function sweptAir_mol(from: VesselPoint, carbon_mol: number, co2Gas_mol: number)
   return from.air_mol * Math.exp(-integral);
 }
 
+/** Dissolved sodium, paired or free. */
+function sodiumIn_molPerKg(solutes: LiquorSolutes): number {
+  return (
+    solutes.sodium_molPerKg + solutes.sodiumBicarbonatePair_molPerKg + solutes.sodiumCarbonatePair_molPerKg
+  );
+}
+
+/** Dissolved bicarbonate and carbonate, paired or free. */
+function heldCarbon_molPerKg(solutes: LiquorSolutes): number {
+  return (
+    solutes.bicarbonate_molPerKg +
+    solutes.sodiumBicarbonatePair_molPerKg +
+    solutes.carbonate_molPerKg +
+    solutes.sodiumCarbonatePair_molPerKg
+  );
+}
+
 function soluteVolume_LPerKg(solutes: LiquorSolutes): number {
   return (
     volume.citrate * solutes.citrate_molPerKg +
@@ -82,9 +99,8 @@ function soluteVolume_LPerKg(solutes: LiquorSolutes): number {
     volume.dihydrogenCitrate * solutes.dihydrogenCitrate_molPerKg +
     volume.citricAcid * solutes.citricAcid_molPerKg +
     volume.carbonDioxide * solutes.carbonDioxide_molPerKg +
-    volume.sodium * (solutes.sodium_molPerKg + solutes.sodiumBicarbonatePair_molPerKg) +
-    volume.bicarbonate *
-      (solutes.bicarbonate_molPerKg + solutes.sodiumBicarbonatePair_molPerKg + solutes.carbonate_molPerKg)
+    volume.sodium * sodiumIn_molPerKg(solutes) +
+    volume.bicarbonate * heldCarbon_molPerKg(solutes)
   );
 }
 
@@ -168,16 +184,10 @@ export function createVesselSolver(inventory: VesselInventory, temperature_degC:
         },
         now.lnHydrogen,
       );
-      const dissolvedSodium_molPerKg = solutes.sodium_molPerKg + solutes.sodiumBicarbonatePair_molPerKg;
       const solid_mol = saturated
-        ? Math.max(0, inventory.sodium_mol - water_kg * dissolvedSodium_molPerKg)
+        ? Math.max(0, inventory.sodium_mol - water_kg * sodiumIn_molPerKg(solutes))
         : 0;
-      const retained_mol =
-        solid_mol +
-        water_kg *
-          (solutes.bicarbonate_molPerKg +
-            solutes.sodiumBicarbonatePair_molPerKg +
-            solutes.carbonate_molPerKg);
+      const retained_mol = solid_mol + water_kg * heldCarbon_molPerKg(solutes);
       const dissolved_mol = water_kg * solutes.carbonDioxide_molPerKg;
       const vapourDensity_molPerL = constants.vapourDensity_molPerL * waterActivity;
       const vapour_mol = vapourDensity_molPerL * gasVolume_L;

@@ -17,6 +17,7 @@ import {
   carbonicAcidLogK1ByHarnedDavis,
   nahcoliteLogK,
   sodiumBicarbonatePairLogK,
+  sodiumCarbonatePairLogK,
   waterLogKw,
 } from "../../../../lib/chemistry/equilibrium-constants.js";
 import { crossVirialCo2Air_LPerMol } from "../../../../lib/chemistry/gas-mixture.js";
@@ -41,7 +42,8 @@ describe("formulae of temperature", () => {
     ["log K2", bicarbonateLogK2, 0, 90],
     ["log KH", carbonDioxideLogKH, 0, 90],
     ["log Kw", waterLogKw, 0, 90],
-    ["log K of the pair", sodiumBicarbonatePairLogK, 0, 90],
+    ["log K of the pair with bicarbonate", sodiumBicarbonatePairLogK, 0, 90],
+    ["log K of the pair with carbonate", sodiumCarbonatePairLogK, 0, 90],
     ["log K of nahcolite", nahcoliteLogK, 0, 60],
     ["log K1 (Harned and Davis)", carbonicAcidLogK1ByHarnedDavis, 0, 50],
     ["log K2 (Harned and Scholes)", bicarbonateLogK2ByHarnedScholes, 0, 50],
@@ -72,6 +74,7 @@ describe("formulae of temperature", () => {
 
   it("gives the pair its log K of 10.08 - 10.33 at 25 degC", () => {
     expect(sodiumBicarbonatePairLogK(25)).toBeCloseTo(10.08 - 10.329, 2);
+    expect(sodiumCarbonatePairLogK(25)).toBeCloseTo(1.27, 2);
   });
 });
 

@@ -46,6 +46,7 @@ describe("the closed vessel", () => {
       const negative =
         s.bicarbonate_molPerKg +
         2 * s.carbonate_molPerKg +
+        s.sodiumCarbonatePair_molPerKg +
         s.hydroxide_molPerKg +
         3 * s.citrate_molPerKg +
         2 * s.hydrogenCitrate_molPerKg +
@@ -60,7 +61,9 @@ describe("the closed vessel", () => {
         state.liquidCo2_mol;
       expect(Math.abs(carbon_mol - inventory.carbon_mol)).toBeLessThanOrEqual(1e-9 * inventory.carbon_mol);
       const sodium_mol =
-        state.water_kg * (s.sodium_molPerKg + s.sodiumBicarbonatePair_molPerKg) + state.solidBicarbonate_mol;
+        state.water_kg *
+          (s.sodium_molPerKg + s.sodiumBicarbonatePair_molPerKg + s.sodiumCarbonatePair_molPerKg) +
+        state.solidBicarbonate_mol;
       expect(Math.abs(sodium_mol - inventory.sodium_mol)).toBeLessThanOrEqual(1e-9 * inventory.sodium_mol);
       const citrate_mol =
         state.water_kg *

@@ -37,6 +37,30 @@ describe("a question about an equilibrium", () => {
     expect(headspace.pressureAbsolute_bar).toBeLessThan(co2Only.pressureAbsolute_bar);
   });
 
+  it.each([
+    { water_kg: 0.15, acid_g: 70, bicarbonate_g: 100, vesselVolume_L: 1, temperature_degC: 10, removed: 0.5 },
+    { water_kg: 0.2, acid_g: 43, bicarbonate_g: 70, vesselVolume_L: 2, temperature_degC: 5, removed: 0.3 },
+    { water_kg: 0.2, acid_g: 60, bicarbonate_g: 100, vesselVolume_L: 2, temperature_degC: 15, removed: 0.2 },
+  ])("is answered around the first crystals too: $bicarbonate_g g in $water_kg kg", (row) => {
+    const { vesselVolume_L, water_kg, temperature_degC } = row;
+    const charge = {
+      vesselVolume_L,
+      water_kg,
+      acid: { kind: "citric-acid-anhydrous", mass_g: row.acid_g },
+      sodiumBicarbonate_g: row.bicarbonate_g,
+      sealedAt_degC: 20,
+    } as const;
+    // Every hundredth of the span, so that some step meets the corner in the solubility.
+    for (let k = 0; k < 100; k += 1) {
+      const removedCo2_mol = row.removed + 0.003 * k;
+      for (const withdrawal of ["headspace", "co2-only"] as const) {
+        expect(
+          answerEquilibriumQuery({ charge, temperature_degC, removedCo2_mol, withdrawal }),
+        ).toHaveProperty("kind", "equilibrium");
+      }
+    }
+  });
+
   it.each<readonly [string, EquilibriumQuery, object]>([
     [
       "a temperature outside the model",
