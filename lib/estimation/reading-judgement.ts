@@ -35,7 +35,7 @@ const gate = {
   count: 6,
   lasting_ms: 2 * 3_600_000,
   byEyeCount: 2,
-  drawnDeviations: -2.5,
+  drawnDeviations: -3,
 } as const;
 
 /** What may have gone through the valve between closing and the first row, g. */

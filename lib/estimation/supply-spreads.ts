@@ -29,7 +29,7 @@ export const useSpread = {
   windowUse: { mean_ratio: 0.96, worth_days: 12, memory_days: 24, dayVariance: 0.1 },
   guessedUse_ratio: 0.25,
   leak_gPerH: 0.03,
-  leakPerDay_gPerH: 0.004,
+  leakPerDay_gPerH: 0.012,
   supplyEffect: { mean_perBar: 0.0145, deviation_perBar: 0.007 },
 } as const;
 
