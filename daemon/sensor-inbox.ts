@@ -1,3 +1,5 @@
+import { calibrated } from "../lib/readings/calibration.js";
+import { isPlausible } from "../lib/readings/plausible-span.js";
 import {
   createReadingGateState,
   judgeReading,
@@ -67,14 +69,8 @@ export function createSensorInbox(
     }
     for (const [sensorId, model] of sensors) {
       const known = slots.get(sensorId);
-      const same = known !== undefined && signature(known.model) === signature(model);
-      if (!same) {
-        slots.set(sensorId, {
-          model,
-          gate: createReadingGateState(),
-          lastAccepted: undefined,
-          lastRejected: undefined,
-        });
+      if (known === undefined || signature(known.model) !== signature(model)) {
+        slots.set(sensorId, recorrected(known, model) ?? newSlot(model));
       }
       if (!subscribed.has(model.topic)) {
         subscribed.add(model.topic);
@@ -102,12 +98,43 @@ export function createSensorInbox(
   }
 }
 
+function newSlot(model: SensorModel): Slot {
+  return { model, gate: createReadingGateState(), lastAccepted: undefined, lastRejected: undefined };
+}
+
 /** Equal for two models that judge alike. */
 function signature(model: SensorModel): string {
   const texts = [model.selector, model.timestampSelector].map((selector) =>
     selector === undefined || selector.kind === "bare" ? "" : selector.text,
   );
   return JSON.stringify([model.rules, model.topic, texts]);
+}
+
+/**
+ * Where nothing but the calibration is new, the last reading still stands, corrected anew: a person who calibrates a probe does
+ * not make its tank unknown. Undefined in every other case.
+ */
+function recorrected(known: Slot | undefined, model: SensorModel): Slot | undefined {
+  if (known === undefined) return undefined;
+  const before = known.model.rules.calibration;
+  const { calibration, plausible } = model.rules;
+  const rules = { ...known.model.rules, calibration };
+  if (signature({ ...known.model, rules }) !== signature(model)) return undefined;
+  const { lastAccepted, lastRejected, gate } = known;
+  const value =
+    lastAccepted === undefined
+      ? undefined
+      : calibrated((lastAccepted.value - before.offset) / before.gain, calibration);
+  return {
+    model,
+    // Values by the old calibration would make a spike of the first by the new one.
+    gate: { ...gate, window: undefined },
+    lastAccepted:
+      lastAccepted !== undefined && value !== undefined && isPlausible(value, plausible)
+        ? { ...lastAccepted, value }
+        : undefined,
+    lastRejected,
+  };
 }
 
 function judgedFrom(slot: Slot, message: BusMessage): JudgedReading {
