@@ -90,7 +90,8 @@ export async function loadConfig(path: string): Promise<ParsedConfig> {
 type ReadFile =
   { readonly kind: "text"; readonly text: string } | { readonly kind: "fault"; readonly fault: ConfigFault };
 
-async function readTextFile(path: string): Promise<ReadFile> {
+/** The text of a configuration file, or why it cannot be read. */
+export async function readTextFile(path: string): Promise<ReadFile> {
   const fault = (what: string, allowed: string, todo: string): ReadFile => ({
     kind: "fault",
     fault: { line: 1, column: 1, keyPath: "", what, allowed, todo },
