@@ -3,6 +3,7 @@ import { relaysOf, type ValveMemory } from "../lib/control/control-step.js";
 import { describeRelayFault, type RelayFault } from "../lib/control/relay-driver.js";
 import { sameSubject, type Trip } from "../lib/control/trip.js";
 import { subjectsOfSensor, subjectsOfTank, subjectsOfValve } from "./alarm-subjects.js";
+import { learningConditions } from "./learning-alarms.js";
 import type { SiteStatus } from "./site-status.js";
 import type { BusState } from "./ports/message-bus.js";
 import type { StoreHealth } from "./ports/site-store.js";
@@ -49,7 +50,9 @@ export function conditionsFor(
       cause: `${subject.kind} ${subject.id}: ${cause} (${reason})`,
       consequence: consequenceOfTrip(cause),
       whatToDo:
-        "Gas stays off. Look at the fish and aerate; when the cause is gone, re-arm at the daemon's own machine.",
+        cause === "gas did not stop"
+          ? "The daemon cannot stop this gas: shut the vessel by hand, aerate, watch the fish. Clean or replace the solenoid; then re-arm at the daemon's own machine."
+          : "Gas stays off. Look at the fish and aerate; when the cause is gone, re-arm at the daemon's own machine.",
       allowableResponse_min: untilFishSuffer_min,
       onDelay_s: 0,
       offDelay_s: 60,
@@ -57,6 +60,7 @@ export function conditionsFor(
     });
   }
   co2Conditions(status.tanks, model, status.trips).forEach(add);
+  learningConditions(status.learnt, model, status.trips).forEach(add);
   for (const valve of model.valves.values()) {
     const { valveId } = valve.rules;
     const subjects = subjectsOfValve(model, valveId);
@@ -186,6 +190,8 @@ function consequenceOfTrip(cause: Trip["cause"]): string {
       return "Fish and shrimp in too much CO2 gasp, lie still and can suffocate.";
     case "open for too long":
       return "More gas went into the tank than was planned: CO2 may be too high for the animals.";
+    case "gas did not stop":
+      return "Gas flows all night when the tank needs none: CO2 climbs, and the animals can suffocate.";
     case "what was known before is lost":
       return "Whether a closing for safety stood before is not known, so every valve counts as tripped.";
   }

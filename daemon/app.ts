@@ -1,5 +1,10 @@
+import { randomUUID } from "node:crypto";
 import type { Synchronisation } from "../lib/schedule/clock-plausibility.js";
 import type { SiteConfig } from "./config/config-schema.js";
+import { createAlertDelivery, type AlertDelivery } from "./alerts/alert-delivery.js";
+import { alertRoutesFrom } from "./alerts/alert-routes.js";
+import { createChannels } from "./alerts/create-channels.js";
+import { createAlertCommands } from "./control-socket/alert-commands.js";
 import { alarmSnapshotName } from "./alarms/site-alarms.js";
 import { listenForAcknowledgements } from "./alarms/remote-acknowledgement.js";
 import { createAlarmCommands } from "./control-socket/alarm-commands.js";
@@ -17,6 +22,8 @@ import { commissioningFingerprint } from "./kept-state.js";
 import type { Clock } from "./ports/clock.js";
 import type { Logger } from "./ports/logger.js";
 import type { SiteEvent, StoreHealth } from "./ports/site-store.js";
+import { createLearningThread } from "./system/learning-thread.js";
+import { learningSnapshotName } from "./tank-learner.js";
 import { createPublications, daemonWill } from "./publications.js";
 import { listenForRemoteOverrides } from "./remote-override.js";
 import { scheduleHousekeeping } from "./scheduler/housekeeping.js";
@@ -38,6 +45,8 @@ export interface AppOptions {
   /** The demo's relays are simulated: there is no plug to pull. */
   readonly relaysCountAsCommissioned: boolean;
   readonly onEvent?: (event: SiteEvent) => void;
+  /** Of the alert channels, by their names. */
+  readonly alertSecrets?: ReadonlyMap<string, string>;
 }
 
 export interface App {
@@ -92,6 +101,7 @@ export function createApp(options: AppOptions): App {
   const store = new SqliteSiteStore(config.store, { clock: machineClock, logger });
   const ticking = new AbortController();
   let cycle: ControlCycle | undefined;
+  let alerts: AlertDelivery | undefined;
   let journalInUse: Journal | undefined;
   let ticks: Promise<void> = Promise.resolve();
   let stopping: Promise<void> | undefined;
@@ -119,6 +129,8 @@ export function createApp(options: AppOptions): App {
     const commissioned = options.relaysCountAsCommissioned
       ? Object.fromEntries([...model.relays].map(([id, relay]) => [id, commissioningFingerprint(relay)]))
       : restored.commissioned;
+    const fits = createLearningThread({ logger });
+    closers.push(() => fits.stop());
     const journal = createJournal(
       { store, clock, machineClock, logger, clockVerdict: () => cycle?.status()?.clock },
       () => model,
@@ -126,15 +138,25 @@ export function createApp(options: AppOptions): App {
     await journal.load();
     journalInUse = journal;
     const created = createControlCycle(
-      { clock, bus: siteBus, deadMan, store, journal, logger, synchronisation: options.synchronisation },
+      {
+        clock,
+        bus: siteBus,
+        deadMan,
+        store,
+        journal,
+        logger,
+        synchronisation: options.synchronisation,
+        furtherConditions: () => alerts?.conditions() ?? [],
+      },
       model,
       { ...restored, commissioned },
       await store.loadSnapshot(alarmSnapshotName),
       await store.loadSnapshot(tankSnapshotName),
+      await store.loadSnapshot(learningSnapshotName),
     );
     cycle = created;
     if (options.onEvent !== undefined) created.onEvent(options.onEvent);
-    const commands = createSiteCommands({ clock }, created, () => model);
+    const commands = createSiteCommands({ clock }, created, () => created.model());
     const publications = createPublications({ bus: siteBus, clock }, () => model);
     listenForRemoteOverrides({ bus: siteBus, clock, logger }, model, commands);
     const timeZone = (): string => model.timeZone;
@@ -150,13 +172,26 @@ export function createApp(options: AppOptions): App {
       everConnected = true;
       void publications.publishDaemonState("ready");
     });
+    const alerting = createAlertDelivery(
+      { clock, machineClock, store, logger, random: options.random, newKey: randomUUID },
+      {
+        routes: alertRoutesFrom(config.alerts),
+        channels: createChannels(config.alerts, options.alertSecrets ?? new Map(), bus, {
+          id: config.site.id,
+          timeZone,
+        }),
+        timeZone,
+      },
+      () => created.alarms.list(),
+    );
+    alerts = alerting;
     const socket = createControlSocket({
       path: config.control.clientSocket,
       logger,
       handle: createJournalCommands(
         journal,
         timeZone,
-        createAlarmCommands(created.alarms, timeZone, commands.handle),
+        createAlarmCommands(created.alarms, timeZone, createAlertCommands(alerting, commands.handle)),
       ),
     });
     await socket.start();
@@ -166,6 +201,8 @@ export function createApp(options: AppOptions): App {
       await publications.publishDaemonState("stopped");
       await bus.stop();
     });
+    await alerting.start();
+    closers.push(() => alerting.stop());
     await deadMan.start();
     closers.push(() => deadMan.stop(created.isClosed() ? "confirmed off" : "not confirmed off"));
     closers.push(scheduleHousekeeping({ store, clock: machineClock, logger }));
@@ -276,6 +313,7 @@ function needsRestart(before: SiteConfig, next: SiteConfig): string | undefined 
     broker: config.broker,
     store: config.store,
     control: config.control,
+    alerts: config.alerts,
     "a relay": Object.entries(config.valves).map(([id, { relay, seriesRelay, airPump }]) => [
       id,
       relay,

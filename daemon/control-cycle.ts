@@ -1,3 +1,4 @@
+import type { AlarmCondition } from "../lib/alarm/alarm-condition.js";
 import {
   initialValveMemory,
   isConfirmedClosed,
@@ -12,6 +13,7 @@ import type { GuardView, StandingCause, TankView } from "../lib/control/interloc
 import { initialRelayDriver, onReconnected, onRelayReport } from "../lib/control/relay-driver.js";
 import type { JournalView } from "../lib/journal/journal-entry.js";
 import type { FreshnessInstant } from "../lib/readings/sensor-freshness.js";
+import { mayChangeCalendar } from "../lib/schedule/calendar-change.js";
 import {
   acceptClock,
   createClockPlausibilityState,
@@ -29,9 +31,12 @@ import type { MessageBus } from "./ports/message-bus.js";
 import type { SiteEvent, SiteStore, StoreHealth } from "./ports/site-store.js";
 import { createRelayLink, type RelayReport } from "./relay-link.js";
 import { createSensorInbox } from "./sensor-inbox.js";
-import type { SiteModel, ValveModel } from "./site-model.js";
+import { withLeads, type SiteModel, type ValveModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
 import { createProbeCorrections } from "./probe-corrections.js";
+import type { LearningRunner } from "./ports/learning-runner.js";
+import { stuckValveReason } from "./learning-alarms.js";
+import { createTankLearner, learningHere, type LearntTankStatus } from "./tank-learner.js";
 import { createTankEstimator, type TankEstimate, type TankEstimatorPorts } from "./tank-estimate.js";
 
 export interface ControlPorts {
@@ -42,7 +47,11 @@ export interface ControlPorts {
   readonly journal: JournalView;
   readonly logger: Logger;
   readonly synchronisation: () => Synchronisation;
+  /** What else needs a person, beside the control path. */
+  readonly furtherConditions?: () => readonly AlarmCondition[];
   readonly furtherEvidence?: TankEstimatorPorts["furtherEvidence"];
+  /** Where fits are made; left out, in the caller's own thread after the pass. */
+  readonly learningRunner?: LearningRunner;
 }
 
 export interface ControlCycle {
@@ -56,6 +65,8 @@ export interface ControlCycle {
   /** The alarms, as of this instant. */
   readonly alarms: SiteAlarms;
   replaceModel(model: SiteModel): void;
+  /** The site as it is worked with: the config's, with the leads that were learnt. */
+  model(): SiteModel;
   /** Brings to the disk what an estimate goes on from after a restart. */
   saveTanks(): void;
   /** Replaces what survives a restart: trips after a re-arming, an override, a commissioning. */
@@ -94,8 +105,10 @@ export function createControlCycle(
   restored: ControlSnapshot,
   restoredAlarms?: unknown,
   restoredTanks?: unknown,
+  restoredLearning?: unknown,
 ): ControlCycle {
   const { clock, bus, deadMan, store, journal, logger } = ports;
+  let configured = initialModel;
   let model = initialModel;
   const kept = createKeptState({ store, record }, restored);
   let clockState = createClockPlausibilityState(restored.acceptedClock_epochMs);
@@ -125,6 +138,19 @@ export function createControlCycle(
     restoredTanks,
     { now_epochMs: clock.now_epochMs(), now_monotonicMs: clock.monotonic_ms() },
   );
+  const learner = createTankLearner(
+    {
+      store,
+      journal,
+      runner: ports.learningRunner ?? learningHere,
+      logger,
+      correctionOf: (sensorId) => corrections.keyOf(sensorId),
+    },
+    restoredLearning,
+  );
+  learner.reconcile(configured);
+  model = withLeads(configured, (tankId) => learner.lead_min(tankId));
+  let learningFailure: string | undefined;
   let sensorsInUse = corrections.sensorsOf(model.sensors);
   const inbox = createSensorInbox({ bus, store }, sensorsInUse);
   const relayLink = createRelayLink({ bus, deadMan, clock, logger }, model.relays, hearReport);
@@ -148,6 +174,7 @@ export function createControlCycle(
     alarms,
     saveTanks: () => {
       estimator.save();
+      learner.save();
     },
     replaceModel: (next) => {
       const fed = model.valves;
@@ -156,9 +183,12 @@ export function createControlCycle(
           .filter(({ rules }) => rules.tankIds.includes(tankId))
           .map(({ rules }) => rules.valveId),
       );
-      model = next;
+      configured = next;
+      learner.reconcile(configured);
+      model = withLeads(configured, (tankId) => learner.lead_min(tankId));
       correctSensors();
     },
+    model: () => model,
     replaceSnapshot: (next, event) => {
       const isSaved = kept.replace(next);
       record(event);
@@ -194,6 +224,54 @@ export function createControlCycle(
       deadMan.beat();
     } catch (error) {
       failSafe(error);
+      return;
+    }
+    learnSafely();
+  }
+
+  /** After the beat: whatever becomes of the learning, no pass is the later for it. */
+  function learnSafely(): void {
+    if (lastStatus?.clock.kind !== "plausible") return;
+    const { at_epochMs: now_epochMs, at_monotonicMs: now_monotonicMs, tanks, valves } = lastStatus;
+    try {
+      const isMinute = learner.follow({ now_epochMs, now_monotonicMs, model, tanks, valves, memories });
+      if (isMinute) moveLeads(now_epochMs);
+      learningFailure = undefined;
+    } catch (error) {
+      const reason = error instanceof Error ? error.message : String(error);
+      if (learningFailure !== reason) logger.error({ reason }, "what the tanks teach could not be followed");
+      learningFailure = reason;
+    }
+  }
+
+  /** A learnt lead takes the other's place only where no window is open by either, or near. */
+  function moveLeads(now_epochMs: number): void {
+    if (closingReason !== undefined) return;
+    for (const tank of model.tanks.values()) {
+      const { tankId } = tank;
+      const moved = learner.movedLead(tank, now_epochMs);
+      if (moved === undefined) continue;
+      const next = withLeads(configured, (id) => (id === tankId ? moved.lead_min : learner.lead_min(id)));
+      const mayMove = [...model.valves].every(([valveId, { calendar, rules }]) => {
+        const after = next.valves.get(valveId)?.calendar;
+        return (
+          !rules.tankIds.includes(tankId) ||
+          after === undefined ||
+          mayChangeCalendar(calendar, after, now_epochMs)
+        );
+      });
+      if (!mayMove) continue;
+      const before_min = learner.lead_min(tankId) ?? tank.dosing.lead_min;
+      learner.takeLead(tankId, moved);
+      model = next;
+      record({
+        at_epochMs: now_epochMs,
+        area: "lead",
+        subject: tankId,
+        what: `lead ${moved.lead_min} min`,
+        reason: `learnt from its nights and mornings; it was ${before_min} min`,
+        details: { ...moved },
+      });
     }
   }
 
@@ -217,6 +295,7 @@ export function createControlCycle(
 
     correctSensors();
     const tanks = estimator.estimate(model, inbox, now);
+    const learnt = learner.views(model, now_epochMs);
     const health = store.health();
     const valves: ValveStatus[] = [];
     const standing: StandingCause[] = [];
@@ -238,7 +317,7 @@ export function createControlCycle(
           store: isStoreOverdue(health, now_monotonicMs) ? health : { kind: "ok" },
           commissioned: kept.isCommissioned(valve, model.relays),
           guards: valve.rules.guardSensorIds.map((id) => guardView(id, now)),
-          tanks: valve.rules.tankIds.flatMap((id) => tankView(id, tanks)),
+          tanks: valve.rules.tankIds.flatMap((id) => tankView(id, tanks, learnt)),
           trips: kept.current().trips,
           heldClosed:
             closingReason ?? (trials.has(valveId) ? "the relay is being tried by a person" : undefined),
@@ -267,11 +346,15 @@ export function createControlCycle(
       clock: judged.verdict,
       valves,
       tanks,
+      learnt,
       sensors: inbox.views(now),
       trips: kept.current().trips,
       standing,
     };
-    const held = conditionsFor(status, { bus: bus.state(), store: health, model, memories });
+    const held = [
+      ...conditionsFor(status, { bus: bus.state(), store: health, model, memories }),
+      ...(ports.furtherConditions?.() ?? []),
+    ];
     lastStatus = { ...status, alarms: alarms.follow(held) };
     // Only now: a pass that fails half-way has switched nothing on.
     commands.forEach((command) => relayLink.send(command));
@@ -389,7 +472,12 @@ export function createControlCycle(
     return { sensorId, state: state.kind === "fresh" ? state : { ...state, lastRejection } };
   }
 
-  function tankView(tankId: string, estimates: readonly TankEstimate[]): readonly TankView[] {
+  function tankView(
+    tankId: string,
+    estimates: readonly TankEstimate[],
+    learnt: readonly LearntTankStatus[],
+  ): readonly TankView[] {
+    const lesson = learnt.find((candidate) => candidate.tankId === tankId);
     const tank = model.tanks.get(tankId);
     const estimate = estimates.find((candidate) => candidate.tankId === tankId);
     if (tank === undefined || estimate === undefined) return [];
@@ -401,6 +489,7 @@ export function createControlCycle(
         temperature_degC: estimate.temperature_degC,
         co2High80_mgPerL: estimate.co2?.co2High80_mgPerL,
         co2RisesTooFast: estimate.risesTooFast,
+        gasDidNotStop: lesson === undefined ? undefined : stuckValveReason(lesson),
         hasPHSensor: tank.phSensorId !== undefined,
         hasTemperatureSensor: tank.temperatureSensorId !== undefined,
       },

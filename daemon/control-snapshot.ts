@@ -27,6 +27,7 @@ const snapshotSchema = z.object({
         "CO2 rises too fast",
         "pH below the floor",
         "open for too long",
+        "gas did not stop",
         "what was known before is lost",
       ]),
       reason: z.string(),

@@ -5,10 +5,12 @@ import {
   type SensorRules,
 } from "../lib/readings/sensor-rules.js";
 import { createDosingCalendar, type DosingCalendar } from "../lib/schedule/dosing-calendar.js";
+import type { DosingRule } from "../lib/schedule/dosing-windows.js";
 import type { Co2Limits } from "../lib/tank/co2-bands.js";
 import type { DegassedBaseline } from "../lib/tank/co2-from-ph-drop.js";
 import { timeConstantFromDepth_h, type DropChecker } from "../lib/tank/drop-checker.js";
 import type { WaterSalts } from "../lib/tank/ionic-strength.js";
+import type { LearntLeadLimits } from "../lib/tank/learnt-lead.js";
 import type {
   RelayConfig,
   SensorConfig,
@@ -43,6 +45,10 @@ export interface TankModel {
   readonly animals: readonly TenderAnimal[];
   /** When its lights are on, days without gas included. */
   readonly lights: DosingCalendar;
+  /** When it may have gas, with the lead that the config gives it. */
+  readonly dosing: DosingRule;
+  /** Within these the lead may be learnt; undefined: it is only shown. */
+  readonly useLearntLead: LearntLeadLimits | undefined;
 }
 
 export interface ValveModel {
@@ -122,6 +128,8 @@ export function siteModelFrom(config: SiteConfig): SiteModel {
           phosphate_mgPerL: tank.phosphate_mgPerL,
           dropChecker: tank.dropChecker === undefined ? undefined : dropCheckerFrom(tank.dropChecker),
           animals: tank.animals,
+          dosing: tank,
+          useLearntLead: tank.useLearntLead,
           lights: createDosingCalendar(
             [{ ...tank, lead_min: 0, earlyClose_min: 0, datesOff: [] }],
             config.site.timeZone,
@@ -132,6 +140,29 @@ export function siteModelFrom(config: SiteConfig): SiteModel {
     vessels: new Map(Object.entries(config.vessels)),
     valves,
   };
+}
+
+/** The same site with other leads; the very same where none differs from what the calendars are made of. */
+export function withLeads(model: SiteModel, lead_min: (tankId: string) => number | undefined): SiteModel {
+  const rules = new Map(
+    [...model.tanks].map(([tankId, { dosing }]) => [
+      tankId,
+      { ...dosing, lead_min: lead_min(tankId) ?? dosing.lead_min },
+    ]),
+  );
+  const isMoved = (tankId: string): boolean =>
+    rules.get(tankId)?.lead_min !== model.tanks.get(tankId)?.dosing.lead_min;
+  if (![...model.tanks.keys()].some(isMoved)) return model;
+  const valves = [...model.valves].map(([valveId, valve]): readonly [string, ValveModel] => {
+    const { tankIds } = valve.rules;
+    if (!tankIds.some(isMoved)) return [valveId, valve];
+    const calendar = createDosingCalendar(
+      tankIds.flatMap((tankId) => rules.get(tankId) ?? []),
+      model.timeZone,
+    );
+    return [valveId, { ...valve, calendar }];
+  });
+  return { ...model, valves: new Map(valves) };
 }
 
 function dropCheckerFrom(written: NonNullable<TankConfig["dropChecker"]>): DropChecker {

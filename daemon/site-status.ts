@@ -6,6 +6,7 @@ import type { Trip } from "../lib/control/trip.js";
 import type { ClockVerdict } from "../lib/schedule/clock-plausibility.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { TankEstimate } from "./tank-estimate.js";
+import type { LearntTankStatus } from "./tank-learner.js";
 
 export interface ValveStatus {
   readonly valveId: string;
@@ -22,6 +23,8 @@ export interface SiteStatus {
   readonly clock: ClockVerdict;
   readonly valves: readonly ValveStatus[];
   readonly tanks: readonly TankEstimate[];
+  /** What the nights and mornings of each tank with a pH sensor have taught. */
+  readonly learnt: readonly LearntTankStatus[];
   readonly sensors: readonly SensorView[];
   readonly alarms: readonly TrackedAlarm[];
   readonly trips: readonly Trip[];

@@ -21,6 +21,8 @@ export interface TankView {
   readonly co2High80_mgPerL: number | undefined;
   /** How fast its CO2 rises, where that is surely above the limit and the CO2 above the target. */
   readonly co2RisesTooFast: { readonly rate_mgPerLPer30Min: number } | undefined;
+  /** What shows, surely, that gas flows on though the valve is closed; undefined where nothing does. */
+  readonly gasDidNotStop: string | undefined;
   /** Whether the config names a sensor for it: then undefined means silent, and what it last said is not over. */
   readonly hasPHSensor: boolean;
   readonly hasTemperatureSensor: boolean;
@@ -180,6 +182,10 @@ export function standingCauses(
     if (tank.pH !== undefined && tank.pH < tank.limits.pHFloor) {
       stand(subject, "pH below the floor", `pH ${tank.pH.toFixed(2)}, the floor is ${tank.limits.pHFloor}`);
     }
+  }
+  for (const { gasDidNotStop } of view.tanks) {
+    if (gasDidNotStop === undefined) continue;
+    stand({ kind: "valve", id: view.rules.valveId }, "gas did not stop", gasDidNotStop);
   }
   if (view.isWishedOpen && view.openFor_s > view.rules.longestOpen_min * 60) {
     stand(

@@ -17,6 +17,8 @@ export type TripCause =
   | "CO2 rises too fast"
   | "pH below the floor"
   | "open for too long"
+  /** The tank did not lose its CO2 though every relay reported off: the valve hangs open. */
+  | "gas did not stop"
   | "what was known before is lost";
 
 /** Each subject and cause trips once; a second occurrence changes nothing, not even the instant. */

@@ -3,7 +3,6 @@ import type { Plateau } from "./lead-time.js";
 import type { DarkRespiration } from "./respiration.js";
 import type { ExchangeRecord } from "./running-exchange.js";
 import { exchangeOf, latestDose } from "./tank-learning-knowledge.js";
-import type { LearningWater } from "./tank-learning-job.js";
 import type {
   Aeration,
   ClosedVerdict,
@@ -47,11 +46,14 @@ const gap_ms = 30 * 60_000;
 /** A verdict that no later night has renewed or refuted is told so long. Judgement. */
 const verdictTold_ms = 3 * 24 * 3_600_000;
 
-/** What is learnt, at an instant. Cheap. */
-export function learntTank(state: TankLearning, water: LearningWater, now_epochMs: number): LearntTank {
+/**
+ * What is learnt, at an instant. Cheap.
+ * @param kh_dKH  the hardness by which the CO2 is reckoned now
+ */
+export function learntTank(state: TankLearning, kh_dKH: number, now_epochMs: number): LearntTank {
   const still = exchangeOf(state, "off");
   const aerated = still.kind === "none" ? exchangeOf(state, "running") : still;
-  const dose = latestDose(state, water.kh_dKH, now_epochMs);
+  const dose = latestDose(state, kh_dKH, now_epochMs);
   const { scale_ratio, outlook } = state;
   return {
     exchange: aerated,

@@ -179,6 +179,7 @@ function boundedExchange(
   for (const night of [...nights].reverse()) {
     if (night.aeration !== aeration || night.fit.kind !== "bounded") continue;
     const { kAtLeast_perH, kAtMost_perH } = night.fit;
+    if (!(kAtLeast_perH > 0)) continue;
     return {
       k_perH: Math.sqrt(kAtLeast_perH * kAtMost_perH),
       kSigma_ln: Math.max(0.1, Math.log(kAtMost_perH / kAtLeast_perH) / (2 * 1.6449)),

@@ -12,6 +12,7 @@ import type { DeadMan } from "../../daemon/ports/dead-man.js";
 import type { SiteEvent, SiteStore } from "../../daemon/ports/site-store.js";
 import { listenForRemoteOverrides } from "../../daemon/remote-override.js";
 import { siteModelFrom, type SiteModel } from "../../daemon/site-model.js";
+import { learningSnapshotName } from "../../daemon/tank-learner.js";
 import { tankSnapshotName } from "../../daemon/tank-estimate.js";
 import type { Synchronisation } from "../../lib/schedule/clock-plausibility.js";
 import { CollectingLogger } from "./collecting-logger.js";
@@ -189,10 +190,11 @@ export class ControlBench {
       snapshot,
       await store.loadSnapshot(alarmSnapshotName),
       await store.loadSnapshot(tankSnapshotName),
+      await store.loadSnapshot(learningSnapshotName),
     );
     const events: SiteEvent[] = [];
     cycle.onEvent((event) => events.push(event));
-    const commands = createSiteCommands({ clock }, cycle, () => this.model);
+    const commands = createSiteCommands({ clock }, cycle, () => cycle.model());
     listenForRemoteOverrides({ bus, clock, logger }, this.model, commands);
     listenForAcknowledgements({ bus, clock, logger }, this.model.baseTopic, cycle.alarms);
     this.#run = { bus, deadMan, store, journal, cycle, commands, events };

@@ -26,6 +26,7 @@ export const tankView: TankView = {
   temperature_degC: 24.5,
   co2High80_mgPerL: 30,
   co2RisesTooFast: undefined,
+  gasDidNotStop: undefined,
   hasPHSensor: true,
   hasTemperatureSensor: true,
 };

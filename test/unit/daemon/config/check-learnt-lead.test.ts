@@ -31,7 +31,7 @@ describe("the limits of a learnt lead", () => {
       "tanks.loach.useLearntLead.atMost_min",
       "longer than any lead",
     ],
-  ])("%s: %s (%s)", (keys, fault) => {
+  ])("%s: %s (%s)", (...[keys, fault]) => {
     const parsed = parsedWith(keys);
     expect(parsed.kind === "invalid" ? parsed.faults.map(({ keyPath }) => keyPath) : []).toEqual(
       fault === undefined ? [] : [fault],
