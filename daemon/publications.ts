@@ -4,7 +4,9 @@ import type { Clock } from "./ports/clock.js";
 import type { MessageBus } from "./ports/message-bus.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
+import { learntEssence, learntFields } from "./learnt-document.js";
 import { tankEssence, tankFields } from "./tank-document.js";
+import type { LearntTankStatus } from "./tank-learner.js";
 
 export interface Publications {
   /** Publishes what changed, and everything at least each `repeat_s`. */
@@ -104,6 +106,8 @@ interface Document {
 function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
   const sensor = (id: string | undefined): SensorView | undefined =>
     status.sensors.find((view) => view.sensorId === id);
+  const learntOf = (id: string): LearntTankStatus | undefined =>
+    status.learnt.find(({ tankId }) => tankId === id);
   const at = new Date(status.at_epochMs).toISOString();
   const isFresh = (id: string | undefined): boolean => sensor(id)?.freshness.kind === "fresh";
   const vessels = [...site.vessels].map(([vesselId, vessel]): Document => ({
@@ -144,10 +148,16 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
     const model = site.tanks.get(tank.tankId);
     return {
       topic: `tank/${tank.tankId}`,
-      essence: [isFresh(model?.phSensorId), isFresh(model?.temperatureSensorId), ...tankEssence(tank)],
+      essence: [
+        isFresh(model?.phSensorId),
+        isFresh(model?.temperatureSensorId),
+        ...tankEssence(tank),
+        ...learntEssence(learntOf(tank.tankId)),
+      ],
       document: {
         at,
         ...tankFields(tank, status.at_epochMs),
+        learnt: learntFields(learntOf(tank.tankId)),
         pH: valueAndAge(sensor(model?.phSensorId)),
         temperature_degC: valueAndAge(sensor(model?.temperatureSensorId)),
       },

@@ -2,6 +2,7 @@ import { unitLabels } from "../lib/readings/sensor-unit.js";
 import type { MeasuredQuantity } from "../lib/readings/reading.js";
 import { wallClockAt } from "../lib/schedule/civil-time.js";
 import { alarmLine, byUrgency } from "./alarms/alarm-text.js";
+import { learntLines } from "./learnt-text.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
@@ -23,7 +24,14 @@ export function statusLines(status: SiteStatus, model: SiteModel): readonly stri
       ({ subject, cause, reason, at_epochMs }) =>
         `tripped  ${subject.kind} ${subject.id}: ${cause} (${reason}), since ${local(at_epochMs)}; re-arm with: rearm ${subject.kind} ${subject.id}`,
     ),
-    ...status.tanks.flatMap((tank) => [tankLine(tank, model, sensorOf), ...tankDetailLines(tank, local)]),
+    ...status.tanks.flatMap((tank) => [
+      tankLine(tank, model, sensorOf),
+      ...tankDetailLines(tank, local),
+      ...learntLines(
+        status.learnt.find(({ tankId }) => tankId === tank.tankId),
+        local,
+      ),
+    ]),
     ...[...model.vessels].map(([vesselId, { pressureSensor, temperatureSensor }]) => {
       const shown = [pressureSensor, temperatureSensor].filter((id) => id !== undefined);
       const values = shown.map((id) => valueOf(sensorOf(id)));
