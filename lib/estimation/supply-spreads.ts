@@ -71,7 +71,7 @@ export const lagHypotheses = [
  * How much a reading counts in weighing the hypotheses. Readings minutes apart share their errors, and a gauge read in coarse
  * steps stands still while the temperature moves: taken at full weight it would prove that nothing moves.
  */
-export const evidence = { share_ratio: 0.25, coarseStep_bar: 0.05 } as const;
+export const evidence = { share_ratio: 0.6, coarseStep_bar: 0.05 } as const;
 /** Odds against a leak at first, as a natural logarithm: one charge in twenty. */
 export const leakOdds_ln = -3;
 /** No hypothesis is given up for good: it may become true. */
