@@ -5,8 +5,15 @@ import { wrapped } from "./plan-layout.js";
 import { limitWords } from "./plan-text.js";
 
 /** Several recipes, one a line. */
-export function comparisonText(vesselId: string, compared: readonly ComparedCandidate[]): readonly string[] {
-  const head = [
+export function comparisonText(
+  vesselId: string,
+  compared: readonly ComparedCandidate[],
+  vesselRows: readonly string[],
+): readonly string[] {
+  const currency = compared
+    .map(({ outcome }) => costOf(outcome)?.currency)
+    .find((name) => name !== undefined);
+  const allColumns = [
     "recipe",
     "powder g",
     "acid g",
@@ -16,9 +23,17 @@ export function comparisonText(vesselId: string, compared: readonly ComparedCand
     "hot, upper",
     "CO2 g",
     "days",
+    "ready h",
+    `cost ${currency ?? ""}`.trimEnd(),
     "verdict",
   ];
-  const body = compared.map(cellsOf);
+  const allCells = compared.map(cellsOf);
+  // Nobody asked for what no recipe tells.
+  const isShown = (column: number): boolean =>
+    !optionalColumns.includes(column) || allCells.some((cells) => cells[column] !== "-");
+  const shown = (cells: readonly string[]): readonly string[] => cells.filter((_, column) => isShown(column));
+  const head = shown(allColumns);
+  const body = allCells.map(shown);
   const rows = [head, ...body];
   const widths = head.map((_, column) => Math.max(...rows.map((cells) => (cells[column] ?? "").length)));
   const last = head.length - 1;
@@ -36,6 +51,7 @@ export function comparisonText(vesselId: string, compared: readonly ComparedCand
     .find((bar) => bar !== undefined);
   return [
     `Recipes for ${vesselId}`,
+    ...vesselRows,
     "",
     ...table,
     "",
@@ -61,13 +77,19 @@ function highestAllowed_bar(outcome: ComparedCandidate["outcome"]): number | und
   return outcome.kind === "sugar-plan" ? outcome.fullConversion.highestAllowedGauge_bar : undefined;
 }
 
-const nothing = ["-", "-", "-", "-", "-"] as const;
+const nothing = ["-", "-", "-", "-", "-", "-", "-"] as const;
+/** Time and cost. */
+const optionalColumns: readonly number[] = [9, 10];
+
+function costOf(outcome: ComparedCandidate["outcome"]) {
+  return outcome.kind === "plan" || outcome.kind === "sugar-plan" ? outcome.cost : undefined;
+}
 
 function cellsOf({ candidate, outcome }: ComparedCandidate): readonly string[] {
   const { label } = candidate;
   switch (outcome.kind) {
     case "plan": {
-      const { amounts, pressures, delivery, lasts } = outcome;
+      const { amounts, pressures, delivery, lasts, readyTime, cost } = outcome;
       return [
         label,
         ...acidCells(amounts),
@@ -76,6 +98,8 @@ function cellsOf({ candidate, outcome }: ComparedCandidate): readonly string[] {
         pressures.hottest.highGauge_bar.toFixed(1),
         delivery.deliverable_g.value.toFixed(0),
         lasts === undefined ? "-" : lasts.days.value.toFixed(0),
+        readyTime === undefined ? "-" : readyTime.value.toFixed(0),
+        cost === undefined ? "-" : cost.total.toFixed(2),
         "fits",
       ];
     }
@@ -98,7 +122,11 @@ function cellsOf({ candidate, outcome }: ComparedCandidate): readonly string[] {
         outcome.fullConversion.hottestHighGauge_bar.toFixed(1),
         outcome.deliverableAtMost_g.toFixed(0),
         "-",
-        `fits; ${outcome.verdict.text}`,
+        "-",
+        outcome.cost === undefined ? "-" : outcome.cost.total.toFixed(2),
+        outcome.verdict.kind === "may-reach"
+          ? `fits; ${outcome.verdict.text}`
+          : `within the limits, but ${outcome.verdict.text}`,
       ];
     case "sugar-refused":
       return [

@@ -25,6 +25,17 @@ export function pressureInUnits(
   return `${temperature_degC.toFixed(0).padStart(2)} degC  ${columns.join("   ")}`;
 }
 
+/** A gauge pressure without bounds, in the same units. Never rounded up: it may be a plate's. */
+export function onePressureInUnits(pressureGauge_bar: number): string {
+  return shownUnits
+    .map((unit) => {
+      const scale = unit === "psi" ? 1 : 10;
+      const shown = Math.floor(pressureFromBar(pressureGauge_bar, unit) * scale + 1e-9) / scale;
+      return `${shown.toFixed(unit === "psi" ? 0 : 1)} ${unit}`;
+    })
+    .join("   ");
+}
+
 export function row(label: string, text: string): string {
   return `  ${label.padEnd(labelWidth)}${text}`;
 }

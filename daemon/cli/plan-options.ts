@@ -8,9 +8,10 @@ import type {
   TankUse,
 } from "../../lib/charge-plan/plan-request.js";
 import type { SugarRequest } from "../../lib/charge-plan/plan-sugar.js";
-import type { SiteConfig, VesselConfig } from "../config/config-schema.js";
 import { quoted } from "../config/config-faults.js";
+import type { VesselConfig } from "../config/config-schema.js";
 import { configuredCharge } from "../config/configured-charge.js";
+import type { PlanningConfig } from "../config/planning-config.js";
 
 /** What was typed, word for word; each is read here, so that every complaint has one form. */
 export interface PlanOptions {
@@ -43,7 +44,12 @@ export class PlanOptionError extends Error {
 }
 
 export type PlanQuestion =
-  | { readonly kind: "one"; readonly request: PlanRequest }
+  | {
+      readonly kind: "one";
+      readonly request: PlanRequest;
+      /** A daily use stands without its error, which is then taken as a fifth. */
+      readonly isUseErrorAssumed: boolean;
+    }
   | { readonly kind: "sugar"; readonly request: SugarRequest }
   | {
       readonly kind: "several";
@@ -65,7 +71,7 @@ const useError_ratio = 0.2;
 const mostCandidates = 100;
 
 /** The vessel that is meant: the one named, or the only one that is charged at home. */
-export function vesselMeant(config: SiteConfig, name: string | undefined): NamedVessel {
+export function vesselMeant(config: PlanningConfig, name: string | undefined): NamedVessel {
   const generators = Object.entries(config.vessels).flatMap(([id, vessel]) =>
     vessel.kind === "generator" ? [[id, vessel] as const] : [],
   );
@@ -95,7 +101,7 @@ export function vesselMeant(config: SiteConfig, name: string | undefined): Named
 }
 
 /** @throws PlanOptionError for what cannot be read or does not go together */
-export function planQuestion(config: SiteConfig, named: NamedVessel, options: PlanOptions): PlanQuestion {
+export function planQuestion(config: PlanningConfig, named: NamedVessel, options: PlanOptions): PlanQuestion {
   const { id, vessel } = named;
   const sizes = [options.days, options.bicarbonate, options.sugar, options.candidates].filter(
     (size) => size !== undefined,
@@ -134,10 +140,13 @@ export function planQuestion(config: SiteConfig, named: NamedVessel, options: Pl
   if (options.candidates !== undefined) {
     return { kind: "several", request, candidates: candidatesOf(options.candidates) };
   }
+  const isUseErrorAssumed = (options.usePerDay ?? "+-").split(",").some((part) => !part.includes("+-"));
   const days = maybe(options.days, "--days");
-  if (days !== undefined) return { kind: "one", request: { ...request, wanted: { kind: "days", days } } };
-  const sodiumBicarbonate_g = numberOf(options.bicarbonate ?? "", "--bicarbonate");
-  return { kind: "one", request: { ...request, wanted: { kind: "bicarbonate", sodiumBicarbonate_g } } };
+  const wanted: PlanRequest["wanted"] =
+    days === undefined
+      ? { kind: "bicarbonate", sodiumBicarbonate_g: numberOf(options.bicarbonate ?? "", "--bicarbonate") }
+      : { kind: "days", days };
+  return { kind: "one", request: { ...request, wanted }, isUseErrorAssumed };
 }
 
 function sharedRequest(vessel: GeneratorConfig, options: PlanOptions) {
@@ -223,8 +232,11 @@ const decimalNumber = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i;
 function numberOf(text: string, option: string): number {
   const value = decimalNumber.test(text.trim()) ? Number(text) : Number.NaN;
   if (!Number.isFinite(value)) {
+    const meant = /^\s*-?\d+,\d{1,2}\s*$/.test(text)
+      ? `; did you mean ${text.trim().replace(",", ".")}?`
+      : "";
     throw new PlanOptionError(
-      `${option} is ${quoted(text)}; a number is needed, with a point for the decimals`,
+      `${option} is ${quoted(text)}; a number is needed, with a point for the decimals${meant}`,
     );
   }
   return value;
@@ -257,7 +269,9 @@ function pricesOf(vessel: GeneratorConfig, options: PlanOptions): { readonly pri
     (bicarbonate === undefined) !== (acid === undefined) &&
     (typed.bicarbonate ?? typed.acid) !== undefined
   ) {
-    throw new PlanOptionError("give both --price-bicarbonate and --price-acid, each for a kilogram");
+    throw new PlanOptionError(
+      `give both --price-bicarbonate and --price-acid, each for a kilogram: that of ${acid === undefined ? "citric acid" : "sodium bicarbonate"} is missing`,
+    );
   }
   if ((bicarbonate ?? acid ?? sugar) === undefined) return {};
   return {
@@ -272,7 +286,7 @@ function pricesOf(vessel: GeneratorConfig, options: PlanOptions): { readonly pri
 }
 
 /** `2.5`, `2.5+-0.4` or `loach=1.5+-0.3,shrimp=0.8`; a use without a name is that of the whole vessel. */
-function tankUses(config: SiteConfig, vesselId: string, text: string): readonly TankUse[] {
+function tankUses(config: PlanningConfig, vesselId: string, text: string): readonly TankUse[] {
   const valves = Object.values(config.valves).filter((valve) => valve.vessel === vesselId);
   const feeds = valves.flatMap((valve) => valve.feeds);
   const parts = text.split(",").map((part) => part.trim());
@@ -320,12 +334,31 @@ function boundedUse(text: string): Bounded {
  */
 function candidatesOf(text: string): readonly Candidate[] {
   const labels = text.split(",").map((part) => part.trim());
+  refuseDecimalCommas(labels);
   if (labels.length > mostCandidates) {
     throw new PlanOptionError(
       `--candidates has ${labels.length} recipes; at most ${mostCandidates} are compared`,
     );
   }
   return labels.map((label) => candidateOf(label));
+}
+
+/** A comma parts recipes; where it looks like that of a decimal, two wrong recipes would come of one. */
+function refuseDecimalCommas(labels: readonly string[]): void {
+  labels.forEach((label, index) => {
+    const before = labels[index - 1];
+    if (before === undefined || !/\d$/.test(before)) return;
+    const endsWithWater = /^\d+(\.\d+)?(\/\d+(\.\d+)?\/|sugar\/)\d+$/.test(before);
+    const isRest = endsWithWater
+      ? /^\d{1,2}(ice|\+.*)?$/.test(label)
+      : /^[\d/]*\d$/.test(before) && /^(\d|0\d*)(\/.*|ice|\+.*|sugar.*)?$/.test(label);
+    if (!isRest) return;
+    throw new PlanOptionError(
+      `--candidates has ${quoted(`${before},${label}`)}; a comma parts recipes and a point goes before decimals: did you mean ` +
+        `${quoted(`${before}.${label}`)}? If they are two recipes, write the second with a point, as ` +
+        quoted(label.replace(/^\d+/, (digits) => `${digits}.0`)),
+    );
+  });
 }
 
 function candidateOf(label: string): Candidate {

@@ -6,16 +6,24 @@ import type {
 } from "../../lib/charge-plan/plan-sugar.js";
 import { fermentationPressureError_ratio } from "../../lib/vessel/fermentation.js";
 import { pressureInUnits, row, sentence, wrapped } from "./plan-layout.js";
-import { costRows, limitWords } from "./plan-text.js";
+import { costRows, limitWords, tenthsDown } from "./plan-text.js";
 
 /** A charge of sugar and yeast as the keeper reads it, line by line. */
-export function sugarPlanText(vesselId: string, plan: SugarPlan): readonly string[] {
+export function sugarPlanText(
+  vesselId: string,
+  plan: SugarPlan,
+  vesselRows: readonly string[],
+): readonly string[] {
   const { fullConversion: full, deliverableAtMost_g } = plan;
   const usual = `${plan.yield.usualLow_g.toFixed(0)} to ${plan.yield.usualHigh_g.toFixed(0)} g`;
   return [
     `Charge of sugar and yeast for ${vesselId}`,
+    ...vesselRows,
     "",
-    ...wrapped(`${sentence(plan.verdict.text)}.`, ""),
+    ...wrapped(
+      `${sentence(plan.verdict.text)}.${plan.verdict.kind === "may-reach" ? "" : " That the gauge stays below it is not a fault: do not add sugar."}`,
+      "",
+    ),
     "",
     "Weigh",
     ...amountRows(plan.amounts),
@@ -54,10 +62,16 @@ export function sugarPlanText(vesselId: string, plan: SugarPlan): readonly strin
 }
 
 /** Why there is no such charge, and what would fit. */
-export function sugarRefusalText(vesselId: string, refused: RefusedSugarPlan): readonly string[] {
+export function sugarRefusalText(
+  vesselId: string,
+  refused: RefusedSugarPlan,
+  vesselRows: readonly string[],
+): readonly string[] {
   const { largest } = refused;
   const lines = [
     `No charge of sugar and yeast is planned for ${vesselId}.`,
+    ...vesselRows,
+    "",
     ...wrapped(`${sentence(refused.reason)}.`, ""),
   ];
   if (refused.limit !== "pressure-not-stated") {
@@ -78,13 +92,18 @@ export function sugarRefusalText(vesselId: string, refused: RefusedSugarPlan): r
     row("bound by", limitWords[largest.limit]),
     ...outlookRows(largest),
     row("verdict", largest.verdict.text),
+    ...wrapped(
+      `Ask for it with --sugar ${tenthsDown(largest.sucrose_g).toFixed(1)} to see what to take care of, before anything is weighed.`,
+      "",
+    ),
   ];
 }
 
 function amountRows({ sucrose_g, water_kg }: SugarAmounts): readonly string[] {
   return [
     row("table sugar (sucrose)", `${sucrose_g.toFixed(1)} g`),
-    row("water", `${water_kg.toFixed(2)} kg, and yeast`),
+    row("water", `${water_kg.toFixed(2)} kg`),
+    row("yeast", "as its packet says; often about 1 g of dry yeast a litre (common practice, no source)"),
   ];
 }
 
@@ -95,6 +114,9 @@ function outlookRows({ plateau, workingFromGauge_bar }: SugarOutlook): readonly 
       "expected plateau",
       `${pressureInUnits(plateau.temperature_degC, plateau.pressureGauge_bar, plateau)}, ${ends}`,
     ),
-    row("working range", `from ${workingFromGauge_bar.toFixed(1)} bar; state another with --working-from`),
+    row(
+      "working range",
+      `from ${workingFromGauge_bar.toFixed(1)} bar, by default what the regulator needs; another with --working-from`,
+    ),
   ];
 }

@@ -1,20 +1,26 @@
+import { ownRatingCaution } from "../../lib/charge-plan/cautions.js";
 import { compareCandidates } from "../../lib/charge-plan/compare-candidates.js";
-import { planCharge } from "../../lib/charge-plan/plan-charge.js";
+import { planCharge, type ChargePlan } from "../../lib/charge-plan/plan-charge.js";
 import type { PlanRequest } from "../../lib/charge-plan/plan-request.js";
+import { plateCautions } from "../../lib/charge-plan/plate-cautions.js";
 import { planSugarCharge } from "../../lib/charge-plan/plan-sugar.js";
 import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
-import { formatFault } from "../config/config-faults.js";
-import { loadConfig } from "../config/load-config.js";
+import { surroundingsRanges } from "../../lib/vessel/pressurising.js";
+import { type ConfigFault, formatFault } from "../config/config-faults.js";
+import { loadPlanningConfig, type PlanningConfig } from "../config/planning-config.js";
 import {
   PlanOptionError,
   planQuestion,
   vesselMeant,
   type GeneratorConfig,
+  type NamedVessel,
   type PlanOptions,
 } from "./plan-options.js";
 import { comparisonText } from "./plan-comparison-text.js";
 import { sugarPlanText, sugarRefusalText } from "./plan-sugar-text.js";
-import { planText, refusalText } from "./plan-text.js";
+import { wrapped } from "./plan-layout.js";
+import { planText, refusalText, type PlanRemarks } from "./plan-text.js";
+import { plateLines, standsAbove, usualUseText, vesselRows } from "./plan-vessel-text.js";
 
 type PlanOutlooks = Pick<PlanRequest, "readyTime" | "surge">;
 
@@ -30,7 +36,7 @@ export interface PlanCommandPorts {
  * @returns the exit code: 0 for a plan, or where one recipe at least fits; 1 for a refusal, a fault in the config or an option
  */
 export async function planCommand(options: PlanOptions, ports: PlanCommandPorts): Promise<number> {
-  const loaded = await loadConfig(options.config);
+  const loaded = await loadPlanningConfig(options.config);
   const isJson = options.json ?? false;
   const complain = (text: string, fields: object = {}): number => {
     ports.write(isJson ? JSON.stringify({ kind: "error", text, ...fields }) : text);
@@ -39,18 +45,21 @@ export async function planCommand(options: PlanOptions, ports: PlanCommandPorts)
   if (loaded.kind === "invalid") {
     return complain(loaded.faults.map((fault) => formatFault(options.config, fault)).join("\n"));
   }
+  const { config } = loaded;
+  const elsewhere = notNeeded(options.config, loaded.elsewhere);
   try {
-    const named = vesselMeant(loaded.config, options.vessel);
-    const question = planQuestion(loaded.config, named, options);
-    // A table has no room for time and flow, and they take longer than all the rest.
-    const isTold = isJson || question.kind === "one";
-    const outlooks = isTold ? (ports.outlooks?.(named.vessel) ?? {}) : {};
-    const { lines, answer, isPlanned } = answerOf(named.id, question, outlooks);
-    if (isJson) ports.write(JSON.stringify({ vessel: named.id, ...answer }));
-    else lines.forEach((line) => ports.write(line));
+    const named = vesselMeant(config, options.vessel);
+    const question = planQuestion(config, named, options);
+    const outlooks = outlooksFor(question, isJson, ports.outlooks?.(named.vessel) ?? {});
+    const { lines, answer, isPlanned } = answerOf(config, named, question, outlooks);
+    if (isJson) ports.write(JSON.stringify(jsonAnswer(named, answer, loaded.elsewhere)));
+    else {
+      const all = [...plateLines(named.vessel), ...lines, "", ...wrapped(standsAbove, ""), ...elsewhere];
+      all.forEach((line) => ports.write(line));
+    }
     return isPlanned ? 0 : 1;
   } catch (error) {
-    if (error instanceof PlanOptionError) return complain(error.message);
+    if (error instanceof PlanOptionError) return complain([error.message, ...elsewhere].join("\n"));
     if (error instanceof OutOfValidRangeError) {
       const { quantity, value, unit, minimum, maximum } = error;
       return complain(outOfRangeText(error), { quantity, value, unit, minimum, maximum });
@@ -60,11 +69,72 @@ export async function planCommand(options: PlanOptions, ports: PlanCommandPorts)
   }
 }
 
+/** A table has no room for the flow; and what takes long is told of a few recipes only. */
+function outlooksFor(
+  question: ReturnType<typeof planQuestion>,
+  isJson: boolean,
+  { readyTime, surge }: PlanOutlooks,
+): PlanOutlooks {
+  const isOfMany = question.kind === "several" && !isJson;
+  const isTimeTold = !isOfMany || question.candidates.length <= mostTimedCandidates;
+  return {
+    ...(readyTime === undefined || !isTimeTold ? {} : { readyTime }),
+    ...(surge === undefined || isOfMany ? {} : { surge }),
+  };
+}
+
+const mostTimedCandidates = 20;
+const mostElsewhere = 5;
+
+/** What is wrong in parts of the file that no plan needs, so that a slip in a section's name does not go unseen. */
+function notNeeded(file: string, faults: readonly ConfigFault[]): readonly string[] {
+  if (faults.length === 0) return [];
+  const more = faults.length - mostElsewhere;
+  return [
+    "",
+    "Not needed for a plan, but at fault in the config:",
+    ...faults.slice(0, mostElsewhere).map((fault) => formatFault(file, fault)),
+    ...(more > 0 ? [`and ${String(more)} more; the command check names them all`] : []),
+  ];
+}
+
+/** Every answer carries what to take care of, what is doubtful about the plates first. */
+function jsonAnswer(
+  { id, vessel }: NamedVessel,
+  answer: Readonly<Record<string, unknown>>,
+  elsewhere: readonly ConfigFault[],
+): object {
+  const { volume_L, ratedPressureGauge_bar, reliefOpeningGauge_bar } = vessel;
+  const { cautions } = answer;
+  return {
+    vessel: id,
+    ...answer,
+    vesselUsed: { volume_L, ratedPressureGauge_bar, reliefOpeningGauge_bar },
+    cautions: [
+      ...plateCautions({ ratedPressureGauge_bar, reliefOpeningGauge_bar }),
+      ...(Array.isArray(cautions) ? (cautions as readonly unknown[]) : [ownRatingCaution]),
+    ],
+    ...(elsewhere.length === 0 ? {} : { faultsElsewhere: elsewhere }),
+  };
+}
+
 /** Four digits are enough for a scale; bounds are rounded inwards, so that what is printed is allowed. */
-function outOfRangeText({ quantity, value, unit, minimum, maximum }: OutOfValidRangeError): string {
+function outOfRangeText(error: OutOfValidRangeError): string {
+  const { quantity, value, unit, minimum, maximum } = error;
   const after = unit === "" ? "" : ` ${unit}`;
   const allowed = `${shortened(minimum, Math.ceil)} to ${shortened(maximum, Math.floor)}`;
-  return `${quantity} is ${String(value)}${after}; allowed is ${allowed}${after}`;
+  const reason =
+    quantity === "residual liquor" && value > maximum
+      ? ", for the last charge in the config left no more than that"
+      : "";
+  return `${quantity} is ${String(value)}${after}; allowed is ${allowed}${after}${reason}${likelyMeant(error)}`;
+}
+
+/** A thousandfold slip of g and kg, or mL and L. */
+function likelyMeant({ value, unit, minimum, maximum }: OutOfValidRangeError): string {
+  const meant = unit === "kg" || unit === "L" ? value / 1000 : unit === "g" ? 1000 * value : Number.NaN;
+  if (!(meant >= minimum && meant <= maximum) || meant === 0) return "";
+  return `; did you mean ${String(Number(meant.toPrecision(6)))}?`;
 }
 
 function shortened(value: number, inwards: (scaled: number) => number): string {
@@ -78,19 +148,21 @@ function shortened(value: number, inwards: (scaled: number) => number): string {
 
 interface PlanAnswer {
   readonly lines: readonly string[];
-  readonly answer: object;
+  readonly answer: Readonly<Record<string, unknown>>;
   readonly isPlanned: boolean;
 }
 
 function answerOf(
-  vesselId: string,
+  config: PlanningConfig,
+  { id, vessel }: NamedVessel,
   question: ReturnType<typeof planQuestion>,
   outlooks: PlanOutlooks,
 ): PlanAnswer {
+  const rows = vesselRows(vessel);
   if (question.kind === "several") {
     const compared = compareCandidates({ ...question.request, ...outlooks }, question.candidates);
     return {
-      lines: comparisonText(vesselId, compared),
+      lines: comparisonText(id, compared, rows),
       answer: { kind: "comparison", candidates: compared },
       isPlanned: compared.some(({ outcome }) => outcome.kind === "plan" || outcome.kind === "sugar-plan"),
     };
@@ -98,15 +170,45 @@ function answerOf(
   if (question.kind === "sugar") {
     const plan = planSugarCharge(question.request);
     return {
-      lines: plan.kind === "sugar-plan" ? sugarPlanText(vesselId, plan) : sugarRefusalText(vesselId, plan),
-      answer: plan,
+      lines: plan.kind === "sugar-plan" ? sugarPlanText(id, plan, rows) : sugarRefusalText(id, plan, rows),
+      answer: { ...plan },
       isPlanned: plan.kind === "sugar-plan",
     };
   }
   const plan = planCharge({ ...question.request, ...outlooks });
+  const usualUse = usualUseText(config, id);
   return {
-    lines: plan.kind === "plan" ? planText(vesselId, plan) : refusalText(vesselId, plan),
-    answer: plan,
+    lines:
+      plan.kind === "plan"
+        ? planText(id, plan, rows, { usualUse, ...remarksOn(plan, question, outlooks) })
+        : refusalText(id, plan, rows, { usualUse }),
+    answer: { ...plan },
     isPlanned: plan.kind === "plan",
   };
+}
+
+function remarksOn(
+  { readyTime, cost, pressures }: ChargePlan,
+  { request, isUseErrorAssumed }: Extract<ReturnType<typeof planQuestion>, { kind: "one" }>,
+  outlooks: PlanOutlooks,
+): PlanRemarks {
+  const { minimum } = surroundingsRanges.room;
+  const isTooCold = pressures.room.temperature_degC < minimum;
+  const readyNotTold = isTooCold
+    ? `not told: how fast it goes in a room below ${String(minimum)} degC is not known`
+    : "not told: not within twelve days";
+  const priceMissing = missingPrice(request.prices);
+  return {
+    isUseErrorAssumed,
+    ...(readyTime !== undefined || outlooks.readyTime === undefined ? {} : { readyNotTold }),
+    ...(cost !== undefined || priceMissing === undefined ? {} : { costNotTold: `not told: ${priceMissing}` }),
+  };
+}
+
+function missingPrice(prices: PlanRequest["prices"]): string | undefined {
+  const { sodiumBicarbonatePricePerKg: bicarbonate, citricAcidPricePerKg: acid } = prices ?? {};
+  if ((bicarbonate === undefined) === (acid === undefined)) return undefined;
+  return bicarbonate === undefined
+    ? "the price of bicarbonate is missing (sodiumBicarbonate_perKg, or --price-bicarbonate)"
+    : "the price of citric acid is missing (citricAcid_perKg, or --price-acid)";
 }

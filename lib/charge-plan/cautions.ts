@@ -44,14 +44,17 @@ function iceCaution({ vessel, icePiece_mm }: PlanRequest): string {
   return `The ice must pass the neck of ${String(neckWidth_mm)} mm, in pieces of ${String(most_mm)} mm or less: ${rest}`;
 }
 
+/** What stands above every plan, and under every refusal. */
+export const ownRatingCaution: Caution = {
+  kind: "own-rating",
+  text:
+    "The vessel's own plate, its test date, the codes where you live and people licensed for pressure equipment stand above " +
+    "this plan. A vessel with dents, rust, heat marks or an unknown history is not charged, but shown to them. The relief " +
+    "device stays as its maker set it.",
+};
+
 const always: readonly Caution[] = [
-  {
-    kind: "own-rating",
-    text:
-      "The vessel's own plate, its test date, the codes where you live and people licensed for pressure equipment stand above " +
-      "this plan. A vessel with dents, rust, heat marks or an unknown history is not charged, but shown to them. The relief " +
-      "device stays as its maker set it.",
-  },
+  ownRatingCaution,
   {
     kind: "volume",
     text:
