@@ -13,9 +13,7 @@ import { fileLines } from "./file-lines.js";
 import { addJournalCommands } from "./journal.js";
 import { standardOutputLines } from "./line-output.js";
 import { localCommand } from "./local-command.js";
-import { planOutlooks } from "./plan-outlooks.js";
-import type { PlanOptions } from "./plan-options.js";
-import { planCommand } from "./plan.js";
+import { addPlanCommand } from "./plan-command.js";
 import { replayCommand, type ReplayOptions } from "./replay.js";
 import { runCommand } from "./run.js";
 import { tankCo2Command, type TankCo2Options } from "./tank-co2-text.js";
@@ -28,7 +26,6 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   let exitCode = 0;
   const program = new Command("fizzward")
     .description("Doses planted tanks from a pressure vessel, watches the charge, and closes when in doubt.")
-    .showHelpAfterError()
     .exitOverride()
     .enablePositionalOptions()
     .version(packageVersion, "--version");
@@ -84,42 +81,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
         }),
       ),
     );
-  withConfig("plan", "what to weigh for a charge, and what pressure it makes")
-    .option("--vessel <name>", "which vessel, where the config has several")
-    .option("--days <count>", "how many days of dosing it should last")
-    .option("--bicarbonate <g>", "or the sodium bicarbonate itself")
-    .option("--sugar <g>", "or a charge of table sugar and yeast, in --water")
-    .option("--candidates <recipe,...>", "or compare recipes: 100, 100/82/0.5, 100/82/0.3+0.2ice, 90sugar/1")
-    .option("--acid <form>", "anhydrous (the default) or monohydrate")
-    .option("--acid-excess <ratio>", "acid beyond the exact proportion, by default 0.08")
-    .option("--water <kg>", "water, by default a quarter of the vessel, or half of it with sugar")
-    .option("--ice <kg>", "ice in place of water, or beside --water")
-    .option("--ice-piece <mm>", "the widest piece of the ice, held against the vessel's neck")
-    .option("--residual <L>", "liquor of the config's last charge that was left in")
-    .option("--room <degC>", "temperature of the room, by default 20")
-    .option("--hottest <degC>", "the hottest day, by default 40")
-    .option("--use-per-day <g>", "what the tanks take a day: 2.5, 2.5+-0.4, or loach=1.5,shrimp=1")
-    .option(
-      "--working-from <bar>",
-      "with sugar: where your working range begins, by default two thirds of the highest allowed",
-    )
-    .option("--price-bicarbonate <price>", "a kilogram of it, in place of the config's")
-    .option("--price-acid <price>", "a kilogram of it, in place of the config's")
-    .option("--price-sugar <price>", "a kilogram of it, in place of the config's")
-    .option("--currency <name>", "of the prices")
-    .option("--json", "one JSON object")
-    .action((options: PlanOptions) =>
-      ending(
-        planCommand(options, {
-          write: standardOutputLines(),
-          outlooks: (vessel) =>
-            planOutlooks({
-              room_degC: options.room === undefined ? undefined : Number(options.room),
-              vessel,
-            }),
-        }),
-      ),
-    );
+  addPlanCommand(program, ending);
   program
     .command("equilibrium")
     .description("the state of a closed charge: one JSON object a line in, one a line out")

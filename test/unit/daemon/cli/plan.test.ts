@@ -411,6 +411,23 @@ describe("the command that plans a charge", () => {
     expect(stderr).toBe("");
   });
 
+  it.each([
+    {
+      because: "a misspelled option",
+      typed: ["--bicarbonat", "60"],
+      says: "error: unknown option '--bicarbonat'\n(Did you mean --bicarbonate?)\n",
+    },
+    {
+      because: "an option twice",
+      typed: ["--bicarbonate", "60", "--bicarbonate", "70"],
+      says: "error: option '--bicarbonate <g>' argument '70' is invalid. It was given before, as 60; give it once.\n",
+    },
+  ])("says no more than what is wrong of $because", async ({ typed, says }) => {
+    const main = fileURLToPath(new URL("../../../../dist/daemon/main.js", import.meta.url));
+    const run = promisify(execFile)(process.execPath, [main, "plan", "--config", examplePath, ...typed]);
+    await expect(run).rejects.toMatchObject({ code: 1, stdout: "", stderr: says });
+  });
+
   it("does not charge a bought cylinder", async () => {
     const cylinder = "vessels:\n  cellar: { kind: liquid, volume_L: 2, workingPressureGauge_bar: 3 }\n";
     const config = join(folder, "cylinder.yaml");
