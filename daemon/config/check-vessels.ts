@@ -11,6 +11,7 @@ import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
 import { psiForBarReason } from "../../lib/charge-plan/plate-cautions.js";
 import { configuredCharge, type ChargeKeys } from "./configured-charge.js";
 import { checkSensorReference, warnOfSharedSensors } from "./check-references.js";
+import { checkRefill } from "./check-refill.js";
 import type { KeyPath } from "./config-faults.js";
 import type { CheckContext } from "./config-view.js";
 
@@ -30,6 +31,7 @@ export function checkVessels(context: CheckContext): void {
     checkSensorReference(context, [...path, "temperatureSensor"], "temperature");
     checkRegulator(context, path);
     checkCharge(context, path);
+    checkRefill(context, path);
     if (named.includes(id) || !isEachKnown) continue;
     context.warning(path, {
       what: "has no valve, so its gas is watched but not switched",

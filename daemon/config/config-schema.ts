@@ -12,6 +12,7 @@ import {
   wholeNumberValue,
 } from "./config-values.js";
 import { alertSchema } from "./alert-schema.js";
+import { awaySchema } from "./refill-schema.js";
 import { relaySchema } from "./relay-schema.js";
 import { sensorSchema } from "./sensor-schema.js";
 import { tankSchema } from "./tank-schema.js";
@@ -28,8 +29,13 @@ const site = z.strictObject(
       allowed: "a name of the IANA time zone database, as Europe/Berlin or America/New_York",
       about: "The time zone in which the lights are switched.",
     }),
+    away: awaySchema
+      .describe(
+        "Days, or spans of days with both ends included, on which nobody is home to refill. Default: none.",
+      )
+      .default([]),
   },
-  { error: "the keys id and timeZone" },
+  { error: "the keys id, timeZone and away" },
 );
 
 const tls = z.strictObject(

@@ -3,6 +3,7 @@ import { open } from "node:fs/promises";
 import { dirname, isAbsolute, join } from "node:path";
 import { checkAlerts } from "./check-alerts.js";
 import { checkBroker } from "./check-broker.js";
+import { checkAway } from "./check-refill.js";
 import { checkRelays } from "./check-relays.js";
 import { checkSensors } from "./check-sensors.js";
 import { checkRetention, checkTimeZone, warnOfEmptySite } from "./check-site.js";
@@ -38,6 +39,7 @@ export interface InvalidConfig {
 
 const checks = [
   checkTimeZone,
+  checkAway,
   checkBroker,
   checkSensors,
   checkVessels,

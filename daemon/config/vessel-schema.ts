@@ -1,5 +1,6 @@
 import { z } from "zod";
 import { choiceValue, instantValue, numberValue, referenceValue, textValue } from "./config-values.js";
+import { refillSchema } from "./refill-schema.js";
 
 const regulator = z.strictObject(
   {
@@ -130,6 +131,7 @@ export const vesselSchema = z.discriminatedUnion(
       kind: z.literal("generator"),
       ...vesselKeys,
       charge: charge.describe("What was put in at the last filling.").exactOptional(),
+      refill: refillSchema.describe("When it is refilled, and with what.").prefault({}),
     }),
     z.strictObject({ kind: z.literal("liquid"), ...vesselKeys }),
   ],

@@ -24,6 +24,11 @@ const pumpState = "stateTopic: living-room/air-pump/state";
 const firstAutoOff = "autoOff_s: 120\n      # What the relay";
 const firstPowerOn = "powerOnState: off\n      # Only for a relay";
 
+const refillKeys = exampleText.slice(
+  exampleText.indexOf("    refill:\n"),
+  exampleText.indexOf("spareVessel: true\n") + "spareVessel: true\n".length,
+);
+
 const brokenConfigs: readonly BrokenConfig[] = [
   // Alerts
   {
@@ -145,9 +150,39 @@ const brokenConfigs: readonly BrokenConfig[] = [
       ["broker:\n", "‸broker:\n"],
       ["  id: brook-lane\n", ""],
       ["  timeZone: Europe/Berlin\n", ""],
+      ['  away: ["2026-12-26", { from: "2027-07-24", to: "2027-08-07" }]\n', ""],
       ["  # Name of this home in", "# Name of this home in"],
     ],
     says: ["site is missing", "add site"],
+  },
+  // Refills
+  {
+    name: "a refill that must be done before it begins",
+    edits: [['until: "21:30"', 'until: ‸"17:30"']],
+    says: ["ends the time for a refill (17:30) before it begins (18:00)", "until later than from"],
+  },
+  {
+    name: "a refill that takes longer than there is time",
+    edits: [['until: "21:30"', 'until: ‸"18:30"']],
+    says: ["leaves 30 min from 18:00 to 18:30", "handling_min of 45", "at least 45 min"],
+  },
+  {
+    name: "a refill that no longer fits the hours left at their defaults",
+    edits: [
+      ['      from: "18:00"\n', '      from: ‸"21:50"\n'],
+      ['      until: "21:30"\n', ""],
+    ],
+    says: ["leaves 10 min from 21:50 to 22:00"],
+  },
+  {
+    name: "a refill day that is named twice",
+    edits: [["days: [wed, sat, sun]", "days: [wed, sat, ‸wed]"]],
+    says: ["names wed a second time", "each day once"],
+  },
+  {
+    name: "an absence that ends before it begins",
+    edits: [['{ from: "2027-07-24", to: "2027-08-07" }', '‸{ from: "2027-08-07", to: "2027-07-24" }']],
+    says: ["site.away", "ends (2027-07-24) before it begins (2027-08-07)"],
   },
   {
     name: "a key without a value",
@@ -522,6 +557,7 @@ const brokenConfigs: readonly BrokenConfig[] = [
     name: "a filling in a bought cylinder",
     edits: [
       ["kind: generator", "kind: liquid"],
+      [refillKeys, ""],
       ["    charge:\n", "    ‸charge:\n"],
     ],
     says: ["charge is only for kind: generator"],

@@ -72,6 +72,18 @@ describe("a valid configuration", () => {
       clientIdPrefix: "fizzward",
       baseTopic: "fizzward/mill",
     });
+    expect(config.site.away).toEqual([]);
+    expect(config.vessels["steel"]).toMatchObject({
+      refill: {
+        days: ["mon", "tue", "wed", "thu", "fri", "sat", "sun"],
+        from: "08:00",
+        until: "22:00",
+        handling_min: 45,
+        closedWith: "water",
+        acceptedLoss_percent: 10,
+        spareVessel: false,
+      },
+    });
     expect(config.tanks["tetra"]).toMatchObject({
       lead_min: 60,
       earlyClose_min: 30,
