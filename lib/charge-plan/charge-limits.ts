@@ -131,21 +131,32 @@ export function pressureBreach(
 ): Breach | undefined {
   const { ratedPressureGauge_bar, reliefOpeningGauge_bar } = pressures;
   const day = `on the hottest day (${String(hottest_degC)} degC)`;
-  const reach = Number.isFinite(upper_bar)
-    ? `the pressure may reach ${upper_bar.toFixed(1)} bar ${day}`
-    : `so much CO2 does not stay a gas ${day}`;
+  const reachOf = (digits: number): string =>
+    Number.isFinite(upper_bar)
+      ? `the pressure may reach ${upper_bar.toFixed(digits)} bar ${day}`
+      : `so much CO2 does not stay a gas ${day}`;
   if (upper_bar > highestAllowedGauge_bar(pressures)) {
     const limit =
       ratedPressureGauge_bar <= reliefOpeningGauge_bar ? "rated-pressure" : "relief-opening-pressure";
     const name = limit === "rated-pressure" ? "rated pressure" : "pressure at which the relief device opens";
-    const allowed = `${highestAllowedGauge_bar(pressures).toFixed(1)} bar, 90 % of the ${name}`;
-    return { limit, reason: `${reach}; allowed is ${allowed}` };
+    const allowed_bar = highestAllowedGauge_bar(pressures);
+    const digits = digitsApart(upper_bar, allowed_bar);
+    const allowed = `${allowed_bar.toFixed(digits)} bar, 90 % of the ${name}`;
+    return { limit, reason: `${reachOf(digits)}; allowed is ${allowed}` };
   }
   if (absoluteFromGauge_bar(upper_bar) > highestModelPressureAbsolute_bar) {
     const most = `${String(highestModelPressureAbsolute_bar)} bar absolute`;
-    return { limit: "model-range", reason: `${reach}; the model is good to ${most}` };
+    return { limit: "model-range", reason: `${reachOf(1)}; the model is good to ${most}` };
   }
   return undefined;
+}
+
+/** As many decimals as it takes to see that one pressure is above the other. */
+function digitsApart(upper_bar: number, allowed_bar: number): number {
+  const most = 4;
+  let digits = 1;
+  while (digits < most && upper_bar.toFixed(digits) === allowed_bar.toFixed(digits)) digits += 1;
+  return digits;
 }
 
 function gasSpaceOrNothing_L(charge: Charge): number {
