@@ -74,6 +74,8 @@ export interface BenchOptions {
   readonly synchronisation?: Synchronisation;
   /** Takes the place of the store in memory, which it may use. */
   readonly storeAround?: (store: MemorySiteStore) => SiteStore;
+  /** Time between two passes in `stretch`, for tests over days; 1 where nothing is said. */
+  readonly step_s?: number;
 }
 
 /** One life of the daemon's control path on a site that outlives it. */
@@ -164,6 +166,8 @@ export class ControlBench {
         commandTopic,
         payloadOff,
       })),
+      // The dead-man's patience goes with the passes.
+      longestBeatGap_ms: 2000 * (this.options.step_s ?? 1),
     });
     const journal = createJournal(
       {
@@ -215,14 +219,24 @@ export class ControlBench {
     this.run.cycle.replaceModel(this.model);
   }
 
-  /** Sensors speak, the control path ticks, promises settle; then a second goes by. */
+  /** Sensors speak, the control path ticks, promises settle; then a second goes by, or the options' step. */
   async second(): Promise<void> {
     for (const [topic, say] of this.sensors) {
       const payload = say();
       if (payload !== undefined) this.broker.publish(topic, payload);
     }
     this.run.cycle.tick();
-    await this.clock.advance(1000);
+    await this.clock.advance(1000 * (this.options.step_s ?? 1));
+  }
+
+  /** Ticks by the options' step until the civil time; forgets what went over the broker. */
+  async stretch(civilTime: string, check?: () => void): Promise<void> {
+    while (this.clock.now_epochMs() < Date.parse(civilTime)) {
+      await this.second();
+      check?.();
+      (this.broker.passed as unknown[]).length = 0;
+      this.disk.readings.splice(0, this.disk.readings.length - 1);
+    }
   }
 
   /** Ticks each second; `check` looks after each tick. */

@@ -52,6 +52,8 @@ export interface LearningDaysOptions {
   readonly tank?: SimulatedTankSpec;
   readonly state?: TankLearning;
   readonly seed?: number;
+  /** Hears each minute as it is taken. */
+  readonly each?: (minute: LearningMinute) => void;
   /** Looks at the state after each minute, and may take it through a restart. */
   readonly after?: (state: TankLearning, minuteOfAll: number) => TankLearning;
 }
@@ -79,7 +81,7 @@ export function runLearningDays(days: number, options: LearningDaysOptions = {})
     const pH = Math.round((tankPh(tank, water) + wanderPh + 0.006 * drawNormal(random)) * 100) / 100;
     const temperature_degC = Math.round(water.temperature_degC * 10) / 10;
     const shown = options.shown?.(minute);
-    state = stepLearning(state, {
+    const taken: LearningMinute = {
       now_epochMs,
       pH,
       temperature_degC,
@@ -101,7 +103,9 @@ export function runLearningDays(days: number, options: LearningDaysOptions = {})
       waterChanges_epochMs: [],
       limits: { co2TargetLow_mgPerL: 15, co2Alarm_mgPerL: 40 },
       ...shown,
-    });
+    };
+    options.each?.(taken);
+    state = stepLearning(state, taken);
     for (let [job] = state.due; job !== undefined; [job] = state.due) {
       state = withLearningResult(state, job, runLearningJob(job));
     }

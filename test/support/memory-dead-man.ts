@@ -8,15 +8,16 @@ export interface MemoryDeadMan extends DeadMan {
   revive(): void;
 }
 
-const longestBeatGap_ms = 2_000;
+const usualBeatGap_ms = 2_000;
 
 /** The dead-man's rules without process and network: wills at once when the beat is late, on the given clock. */
 export function createMemoryDeadMan(options: {
   readonly broker: MemoryBroker;
   readonly clock: Clock;
   readonly relays: readonly GuardedRelay[];
+  readonly longestBeatGap_ms?: number;
 }): MemoryDeadMan {
-  const { broker, clock, relays } = options;
+  const { broker, clock, relays, longestBeatGap_ms = usualBeatGap_ms } = options;
   let started = false;
   let alive = true;
   let armed = false;
