@@ -1,4 +1,10 @@
-import { dosingWindows, type DosingRule, type DosingWindow } from "../schedule/dosing-windows.js";
+import type { DosingCalendar } from "../schedule/dosing-calendar.js";
+import {
+  dosingWindows,
+  mergedWindows,
+  type DosingRule,
+  type DosingWindow,
+} from "../schedule/dosing-windows.js";
 import { weekdays } from "../schedule/civil-time.js";
 import type { DailyWindow } from "./supply-trace.js";
 
@@ -39,22 +45,44 @@ export function dailyRule(windows: readonly DailyWindow[]): DosingRule {
   };
 }
 
+type WindowsBetween = (from_epochMs: number, to_epochMs: number) => readonly DosingWindow[];
+
 /**
- * The dosing windows of a rule, ready for many questions. Windows are worked out a block of 32 days at a time and kept: a memo
- * of a pure function. Undefined for a rule: the valve may be open at any time.
+ * The dosing windows of a rule, ready for many questions. Undefined for a rule: the valve may be open at any time.
  * @throws UnknownNameError for a zone, OutOfValidRangeError for an instant outside the years 1900 to 2500
  */
 export function createOpenSpans(rule: DosingRule | undefined, timeZone: string): OpenSpans {
+  return rule === undefined
+    ? openSpansFrom((opens_epochMs, closes_epochMs) => [{ opens_epochMs, closes_epochMs }], 24)
+    : openSpansFrom((from, to) => dosingWindows(rule, timeZone, from, to), dailyHours(rule));
+}
+
+/** A calendar with fewer hours in its first quarter says little about how a charge is used. */
+const leastOpenPerDay_h = 0.5;
+const quarter_days = 91;
+
+/**
+ * When any valve on a vessel may be open by the site's own calendars, dates off, days of the week and clock changes included.
+ * @param from_epochMs the hours of a day are counted over the quarter from here, so that they stay what they are as time goes by
+ * @throws OutOfValidRangeError for an instant outside the years 1900 to 2500
+ */
+export function openSpansOfCalendars(
+  calendars: readonly Pick<DosingCalendar, "windowsBetween">[],
+  from_epochMs: number,
+): OpenSpans {
+  const windowsBetween: WindowsBetween = (from, to) =>
+    mergedWindows(calendars.flatMap((calendar) => calendar.windowsBetween(from, to)));
+  const quarter = windowsBetween(from_epochMs, from_epochMs + quarter_days * day_ms);
+  return openSpansFrom(windowsBetween, Math.max(leastOpenPerDay_h, hoursOf(quarter) / quarter_days));
+}
+
+/** Windows are worked out a block of 32 days at a time and kept: a memo of a pure function. */
+function openSpansFrom(windowsBetween: WindowsBetween, openPerDay_h: number): OpenSpans {
   const blocks = new Map<number, readonly DosingWindow[]>();
   const spansOf = (block: number): readonly DosingWindow[] => {
     const known = blocks.get(block);
     if (known !== undefined) return known;
-    const from_epochMs = block * block_ms;
-    const to_epochMs = from_epochMs + block_ms;
-    const spans =
-      rule === undefined
-        ? [{ opens_epochMs: from_epochMs, closes_epochMs: to_epochMs }]
-        : dosingWindows(rule, timeZone, from_epochMs, to_epochMs);
+    const spans = windowsBetween(block * block_ms, (block + 1) * block_ms);
     blocks.set(block, spans);
     return spans;
   };
@@ -71,7 +99,7 @@ export function createOpenSpans(rule: DosingRule | undefined, timeZone: string):
     return open_ms / hour_ms;
   };
   return {
-    openPerDay_h: rule === undefined ? 24 : dailyHours(rule),
+    openPerDay_h,
     hasOpenAt: (at_epochMs) =>
       spansOf(Math.floor(at_epochMs / block_ms)).some(
         (span) => span.opens_epochMs <= at_epochMs && at_epochMs < span.closes_epochMs,
@@ -96,6 +124,9 @@ export function createOpenSpans(rule: DosingRule | undefined, timeZone: string):
 function dailyHours(rule: DosingRule): number {
   const year = { from_epochMs: 1_767_225_600_000, days: 28 };
   const spans = dosingWindows(rule, "Etc/UTC", year.from_epochMs, year.from_epochMs + year.days * day_ms);
-  const open_ms = spans.reduce((sum, span) => sum + span.closes_epochMs - span.opens_epochMs, 0);
-  return open_ms / hour_ms / year.days;
+  return hoursOf(spans) / year.days;
+}
+
+function hoursOf(windows: readonly DosingWindow[]): number {
+  return windows.reduce((sum, span) => sum + span.closes_epochMs - span.opens_epochMs, 0) / hour_ms;
 }

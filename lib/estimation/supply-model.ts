@@ -12,25 +12,32 @@ export interface SupplyModel {
 }
 
 export function chargeOf(supplied: SuppliedCharge): Charge {
+  const { residualLiquor } = supplied;
   return {
     vesselVolume_L: supplied.vesselVolume_L,
     water_kg: supplied.water_kg,
     acid: supplied.acid,
     sodiumBicarbonate_g: supplied.sodiumBicarbonate_g,
     sealedAt_degC: supplied.sealedAt_degC,
+    ...(residualLiquor === undefined ? {} : { residualLiquor }),
   };
 }
 
 /**
+ * @param known what is at hand already: the map of this very charge, the spans of a site's calendar in place of daily windows
  * @throws OutOfValidRangeError for a charge that the vessel model refuses
  * @throws UnknownNameError for a time zone
  */
-export function createSupplyModel(charge: SuppliedCharge): SupplyModel {
-  const hasWindows = charge.windows.length > 0;
+export function createSupplyModel(
+  charge: SuppliedCharge,
+  known: { readonly map?: ChargePressureMap; readonly spans?: OpenSpans } = {},
+): SupplyModel {
+  const hasWindows = known.spans !== undefined || charge.windows.length > 0;
   return {
     charge,
-    map: createChargePressureMap(chargeOf(charge)),
-    spans: createOpenSpans(hasWindows ? dailyRule(charge.windows) : undefined, charge.timeZone),
+    map: known.map ?? createChargePressureMap(chargeOf(charge)),
+    spans:
+      known.spans ?? createOpenSpans(hasWindows ? dailyRule(charge.windows) : undefined, charge.timeZone),
     hasWindows,
   };
 }

@@ -1,4 +1,4 @@
-import type { WeighedAcid } from "../vessel/charge.js";
+import type { ResidualLiquor, WeighedAcid } from "../vessel/charge.js";
 
 /** One row of what was recorded of a vessel; what was not read at that instant is left out. */
 export interface SupplyReading {
@@ -23,6 +23,8 @@ export interface SuppliedCharge {
   readonly acid: WeighedAcid;
   readonly sodiumBicarbonate_g: number;
   readonly water_kg: number;
+  /** Of the charge before, left in. */
+  readonly residualLiquor?: ResidualLiquor;
   readonly vesselVolume_L: number;
   readonly sealedAt_degC: number;
   readonly closedAt_epochMs: number;

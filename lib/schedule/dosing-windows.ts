@@ -151,7 +151,8 @@ function earliestOf(instants: InstantsOfWallClock): number {
   return instants.kind === "twice" ? instants.earlier_epochMs : latestOf(instants);
 }
 
-function mergedWindows(windows: readonly DosingWindow[]): readonly DosingWindow[] {
+/** The union of windows: sorted, without overlap. */
+export function mergedWindows(windows: readonly DosingWindow[]): readonly DosingWindow[] {
   const sorted = [...windows].sort((a, b) => a.opens_epochMs - b.opens_epochMs);
   const merged: DosingWindow[] = [];
   for (const window of sorted) {
