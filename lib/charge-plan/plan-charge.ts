@@ -131,10 +131,14 @@ export function notStated(vessel: PlannedVessel): Breach {
   const missing = [
     ...(vessel.ratedPressureGauge_bar === undefined ? ["the rated pressure"] : []),
     ...(vessel.reliefOpeningGauge_bar === undefined ? ["the pressure at which the relief device opens"] : []),
-  ].join(" and ");
+  ];
+  const are = missing.length === 1 ? "is" : "are";
+  const them = missing.length === 1 ? "it" : "them";
   return {
     limit: "pressure-not-stated",
-    reason: `${missing} of the vessel is not stated; read it off the plate and the device, never guess it`,
+    reason:
+      `${missing.join(" and ")} of the vessel ${are} not stated; read ${them} off the plate and the device, ` +
+      `never guess ${them}`,
   };
 }
 

@@ -581,6 +581,18 @@ describe("the command that plans a charge", () => {
     },
   );
 
+  it("says of both pressures that they are not stated", async () => {
+    const config = await configWith([
+      ["    ratedPressureGauge_bar: 20\n", ""],
+      ["    reliefOpeningGauge_bar: 18\n", ""],
+    ]);
+    const { lines, text } = await plan({ config, bicarbonate: "60" });
+    expect(text.replaceAll("\n", " ")).toContain(
+      "opens of the vessel are not stated; read them off the plate and the device, never guess them",
+    );
+    expect(lineWith(lines, "rated pressure")).toContain("not stated");
+  });
+
   it("plans from a file that holds nothing but the vessel", async () => {
     const config = join(folder, "planning.yaml");
     await writeFile(
