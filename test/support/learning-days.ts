@@ -3,7 +3,7 @@ import { createRandomSource, drawNormal } from "../../lib/simulation/random-sour
 import { advanceTank, tankPh } from "../../lib/simulation/simulated-tank.js";
 import type { SimulatedTankSpec, SimulatedTankState } from "../../lib/simulation/simulated-tank.js";
 import { co2FromHardness } from "../../lib/tank/co2-from-hardness.js";
-import { runLearningJob } from "../../lib/tank/tank-learning-job.js";
+import { runLearningJob, type LearningJob } from "../../lib/tank/tank-learning-job.js";
 import { emptyTankLearning, type TankLearning } from "../../lib/tank/tank-learning-state.js";
 import { stepLearning, withLearningResult, type LearningMinute } from "../../lib/tank/tank-learning.js";
 
@@ -52,6 +52,8 @@ export interface LearningDaysOptions {
   readonly tank?: SimulatedTankSpec;
   readonly state?: TankLearning;
   readonly seed?: number;
+  /** Hears each fit as it is made. */
+  readonly asked?: (job: LearningJob) => void;
   /** Hears each minute as it is taken. */
   readonly each?: (minute: LearningMinute) => void;
   /** Looks at the state after each minute, and may take it through a restart. */
@@ -107,6 +109,7 @@ export function runLearningDays(days: number, options: LearningDaysOptions = {})
     options.each?.(taken);
     state = stepLearning(state, taken);
     for (let [job] = state.due; job !== undefined; [job] = state.due) {
+      options.asked?.(job);
       state = withLearningResult(state, job, runLearningJob(job));
     }
     state = options.after?.(state, minute) ?? state;
