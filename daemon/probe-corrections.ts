@@ -17,8 +17,8 @@ interface Known {
 }
 
 /**
- * A calibration that a person enters takes the place of the config's correction of that probe, from then on: the buffers are
- * what the topic showed, without any correction, so the two never come on top of each other.
+ * A calibration that a person enters takes the place of the config's correction of that probe, from then on: what was read in
+ * the buffers is what the topic showed, without any correction.
  */
 export function createProbeCorrections(journal: Pick<JournalView, "entriesOf">): ProbeCorrections {
   const known = new Map<string, Known>();
@@ -52,7 +52,7 @@ export function createProbeCorrections(journal: Pick<JournalView, "entriesOf">):
     if (last?.from === sensors && last.keys === keys) return last.corrected;
     const corrected = new Map(sensors);
     for (const [sensorId, model] of probes) {
-      const calibration = journalCorrection(knownOf(sensorId).record);
+      const calibration = journalCorrection(knownOf(sensorId).record, model.rules.calibration);
       if (calibration === undefined) continue;
       corrected.set(sensorId, { ...model, rules: { ...model.rules, calibration } });
     }

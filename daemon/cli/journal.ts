@@ -89,7 +89,7 @@ export function addJournalCommands(program: Command, ending: Ending): void {
       enter(options, { kind: "drop checker", tank: options.tank, colour }),
     );
 
-  entry("calibration", "what a pH probe showed in its buffers")
+  entry("calibration", "what a pH probe showed in its buffers, before any correction")
     .argument("<buffer=shown...>", "such as 7.00=7.08 4.01=4.11", bufferReading)
     .requiredOption("--temperature <degC>", "of the buffers", decimal)
     .option("--sensor <name>", "which pH sensor, where there are several")

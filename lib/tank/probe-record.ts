@@ -53,13 +53,23 @@ export function probeRecord(entries: readonly JournalEntry<FactOf<"calibration">
   return { calibrations, refused };
 }
 
+/** A working meter that speaks in pH is corrected by less; beyond these its topic carries mV or volts. */
+const phScaleGain = { minimum: 0.4, maximum: 1.6 } as const;
+
 /**
- * The correction that the journal's last calibration gives, for what the topic shows; undefined where there is none. It takes
- * the place of the config's, never comes on top of it: the buffers were read without any correction.
+ * The correction by the journal's last calibration, for what the topic shows; undefined where there is none. Of a topic that
+ * carries pH it takes the place of the config's, never comes on top of it: the buffers were read without any correction. Where
+ * the config makes a pH of mV or volts, a person can only have read that pH, and the calibration corrects it further.
  */
-export function journalCorrection({ calibrations }: ProbeRecord): LinearCalibration | undefined {
+export function journalCorrection(
+  { calibrations }: ProbeRecord,
+  config: LinearCalibration,
+): LinearCalibration | undefined {
   const latest = calibrations.at(-1);
-  return latest === undefined ? undefined : probeCorrection(latest, latest.temperature_degC);
+  if (latest === undefined) return undefined;
+  const { gain, offset } = probeCorrection(latest, latest.temperature_degC);
+  const carriesPh = config.gain >= phScaleGain.minimum && config.gain <= phScaleGain.maximum;
+  return carriesPh ? { gain, offset } : { gain: gain * config.gain, offset: gain * config.offset + offset };
 }
 
 /**

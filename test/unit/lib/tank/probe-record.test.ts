@@ -28,9 +28,11 @@ const two: Buffers = [
   { buffer: "4.01", shown: 4.12, temperature_degC: 25 },
 ];
 
+const none = { gain: 1, offset: 0 };
+
 describe("the calibrations that a journal holds of a probe", () => {
   it("turn what the topic shows into what the buffers are", () => {
-    const correction = journalCorrection(probeRecord([entry(1, two)]))!;
+    const correction = journalCorrection(probeRecord([entry(1, two)]), none)!;
     expect(calibrated(7.1, correction)).toBeCloseTo(7.0, 2);
     expect(calibrated(4.12, correction)).toBeCloseTo(4.01, 2);
   });
@@ -41,7 +43,7 @@ describe("the calibrations that a journal holds of a probe", () => {
       entry(1, [{ buffer: "7.00", shown: 7.2, temperature_degC: 25 }]),
     ]);
     expect(record.calibrations).toHaveLength(2);
-    expect(calibrated(7.2, journalCorrection(record)!)).toBeCloseTo(7.0, 2);
+    expect(calibrated(7.2, journalCorrection(record, none)!)).toBeCloseTo(7.0, 2);
   });
 
   it("are set aside with their reason where they cannot be right, and the one before counts on", () => {
@@ -54,11 +56,25 @@ describe("the calibrations that a journal holds of a probe", () => {
     ]);
     expect(record.calibrations).toHaveLength(1);
     expect(record.refused).toMatchObject([{ explanation: expect.stringContaining("wrong order") as string }]);
-    expect(calibrated(7.1, journalCorrection(record)!)).toBeCloseTo(7.0, 2);
+    expect(calibrated(7.1, journalCorrection(record, none)!)).toBeCloseTo(7.0, 2);
+  });
+
+  it("take the place of the config's correction where the topic carries pH", () => {
+    const record = probeRecord([entry(1, two)]);
+    expect(journalCorrection(record, { gain: 0.97, offset: 0.4 })).toEqual(journalCorrection(record, none));
+  });
+
+  it("correct further what the config makes of mV", () => {
+    // 59.16 mV a pH at 25 degC (Nernst), 0 mV at pH 7.
+    const fromMv = { gain: -1 / 59.16, offset: 7 };
+    const correction = journalCorrection(probeRecord([entry(1, two)]), fromMv)!;
+    const mvShownAs = (pH: number) => (pH - 7) * -59.16;
+    expect(calibrated(mvShownAs(7.1), correction)).toBeCloseTo(7.0, 2);
+    expect(calibrated(mvShownAs(4.12), correction)).toBeCloseTo(4.01, 2);
   });
 
   it("give no correction where there are none", () => {
-    expect(journalCorrection(probeRecord([]))).toBeUndefined();
+    expect(journalCorrection(probeRecord([]), none)).toBeUndefined();
   });
 });
 
