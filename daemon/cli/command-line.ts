@@ -6,6 +6,7 @@ import { systemClock } from "../system/system-clock.js";
 import { createInterface } from "node:readline";
 import { readSecretFile } from "../config/secret-file.js";
 import { addAlarmCommands } from "./alarms.js";
+import { addAlertCommands } from "./alerts.js";
 import { checkConfigCommand } from "./check-config.js";
 import { demoCommand } from "./demo.js";
 import { runEquilibrium } from "./equilibrium.js";
@@ -44,6 +45,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     "end-override",
     "accept-clock",
     "alarms",
+    "alerts",
     "journal",
     "help",
   ];
@@ -160,6 +162,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     ending(localCommand(options.config, { command: "accept-clock" })),
   );
   addAlarmCommands(program, ending);
+  addAlertCommands(program, ending);
   addJournalCommands(program, ending);
 
   try {

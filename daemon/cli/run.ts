@@ -5,6 +5,7 @@ import { configChanges } from "../config/config-changes.js";
 import { formatFault } from "../config/config-faults.js";
 import type { SiteConfig } from "../config/config-schema.js";
 import { loadConfig } from "../config/load-config.js";
+import { resolveAlertSecrets } from "../config/resolve-alert-secrets.js";
 import { resolveSecrets } from "../config/resolve-secrets.js";
 import { readSecretFile } from "../config/secret-file.js";
 import type { BrokerAccess } from "../mqtt/broker-connection-options.js";
@@ -19,6 +20,7 @@ type Loaded =
       readonly kind: "ready";
       readonly config: SiteConfig;
       readonly access: BrokerAccess;
+      readonly alertSecrets: ReadonlyMap<string, string>;
       readonly warnings: readonly string[];
     }
   | { readonly kind: "faulty"; readonly faults: readonly string[] };
@@ -45,6 +47,7 @@ export async function runCommand(path: string): Promise<number> {
   const app = createApp({
     config: loaded.config,
     access: loaded.access,
+    alertSecrets: loaded.alertSecrets,
     clock: systemClock,
     machineClock: systemClock,
     logger,
@@ -113,9 +116,13 @@ async function load(path: string): Promise<Loaded> {
     return { kind: "faulty", faults: parsed.faults.map((fault) => formatFault(path, fault)) };
   }
   const resolved = await resolveSecrets(parsed.config, readSecretFile, parsed.positionOf);
-  const warnings = [...parsed.warnings, ...resolved.warnings].map((fault) => formatFault(path, fault));
-  if (resolved.kind === "unreadable") {
-    return { kind: "faulty", faults: resolved.faults.map((fault) => formatFault(path, fault)) };
+  const alerts = await resolveAlertSecrets(parsed.config, readSecretFile, process.env, parsed.positionOf);
+  const warnings = [...parsed.warnings, ...resolved.warnings, ...alerts.warnings].map((fault) =>
+    formatFault(path, fault),
+  );
+  if (resolved.kind === "unreadable" || alerts.faults.length > 0) {
+    const faults = [...(resolved.kind === "unreadable" ? resolved.faults : []), ...alerts.faults];
+    return { kind: "faulty", faults: faults.map((fault) => formatFault(path, fault)) };
   }
   const { config } = parsed;
   const { password, ...certificates } = resolved.secrets;
@@ -124,6 +131,7 @@ async function load(path: string): Promise<Loaded> {
     kind: "ready",
     config,
     warnings,
+    alertSecrets: alerts.secrets,
     access: {
       addresses,
       ...(user === undefined ? {} : { user }),

@@ -45,11 +45,14 @@ export class FakeClock implements Clock {
   sleep(duration_ms: number, signal?: AbortSignal): Promise<void> {
     if (signal?.aborted === true) return Promise.resolve();
     return new Promise((resolve) => {
-      const callOff = this.after(duration_ms, resolve);
-      signal?.addEventListener("abort", () => {
+      const wake = (): void => {
         callOff();
+        // A signal that lives long must not collect the listeners of all that slept by it.
+        signal?.removeEventListener("abort", wake);
         resolve();
-      });
+      };
+      const callOff = this.after(duration_ms, wake);
+      signal?.addEventListener("abort", wake);
     });
   }
 
