@@ -3,14 +3,13 @@ import { closest } from "fastest-levenshtein";
 import { readFileSync } from "node:fs";
 import { readFile } from "node:fs/promises";
 import { systemClock } from "../system/system-clock.js";
-import { createInterface } from "node:readline";
 import { readSecretFile } from "../config/secret-file.js";
 import { addAlarmCommands } from "./alarms.js";
 import { addAlertCommands } from "./alerts.js";
 import { checkConfigCommand } from "./check-config.js";
 import { demoCommand } from "./demo.js";
 import { runEquilibrium } from "./equilibrium.js";
-import { fileLines } from "./file-lines.js";
+import { fileLines, standardInputLines } from "./file-lines.js";
 import { addJournalCommands } from "./journal.js";
 import { standardOutputLines } from "./line-output.js";
 import { localCommand } from "./local-command.js";
@@ -88,9 +87,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     .command("equilibrium")
     .description("the state of a closed charge: one JSON object a line in, one a line out")
     .requiredOption("--ndjson", "the only form so far: newline-delimited JSON on standard input and output")
-    .action(() =>
-      ending(runEquilibrium(createInterface({ input: process.stdin }), standardOutputLines()).then(() => 0)),
-    );
+    .action(() => ending(runEquilibrium(standardInputLines(), standardOutputLines()).then(() => 0)));
   program
     .command("replay")
     .description(
@@ -126,7 +123,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
       const write = (line: string): void => void process.stdout.write(`${line}\n`);
       return ending(
         options.ndjson === true
-          ? runTankCo2(createInterface({ input: process.stdin }), write).then(() => 0)
+          ? runTankCo2(standardInputLines(), write).then(() => 0)
           : Promise.resolve(tankCo2Command(options, write)),
       );
     });

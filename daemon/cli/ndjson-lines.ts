@@ -1,4 +1,5 @@
 import type { z } from "zod";
+import { longestLine } from "./file-lines.js";
 
 /** Name, unit and widest span of a number that a line may carry. */
 export interface NumberSpan {
@@ -24,20 +25,28 @@ export type ReadLine<Question> =
 
 type Spans = Readonly<Record<string, NumberSpan>>;
 
+/** Of an answer's errors so many are named after the first; the rest is counted. */
+const mostFurtherErrors = 10;
+/** Of a value or a name that is repeated in an answer. */
+const longestEcho = 200;
+/** Whoever nests deeper than this did not mean one of our fields. */
+const deepestEcho = 20;
+
 /** One line of newline-delimited JSON as a question of the schema, or the answer that names all that is wrong with it. */
 export function readLine<Question>(
   line: string,
   schema: z.ZodType<Question>,
   spans: Spans,
 ): ReadLine<Question> {
+  if (line.length > longestLine) {
+    const message = `longer than ${String(longestLine)} characters`;
+    return { kind: "refused", answer: refusal([fieldError(spans, "line", line, message)]) };
+  }
   let given: unknown;
   try {
     given = JSON.parse(line);
   } catch {
-    return {
-      kind: "refused",
-      answer: refusal([fieldError(spans, "line", line.slice(0, 200), "not a JSON object")]),
-    };
+    return { kind: "refused", answer: refusal([fieldError(spans, "line", line, "not a JSON object")]) };
   }
   const parsed = schema.safeParse(given);
   return parsed.success
@@ -45,10 +54,15 @@ export function readLine<Question>(
     : { kind: "refused", answer: refusal(lineErrors(spans, parsed.error, given)) };
 }
 
-/** The answer to a question that cannot be answered: the first error, and the further ones where there are any. */
+/** The answer to a question that cannot be answered: the first error, some further ones, and how many there are besides. */
 export function refusal(errors: readonly LineError[]): string {
   const [error, ...further] = errors;
-  return JSON.stringify(further.length === 0 ? { error } : { error, furtherErrors: further });
+  const unnamed = further.length - mostFurtherErrors;
+  return JSON.stringify({
+    error,
+    ...(further.length === 0 ? {} : { furtherErrors: further.slice(0, mostFurtherErrors) }),
+    ...(unnamed > 0 ? { unnamedErrors: unnamed } : {}),
+  });
 }
 
 /**
@@ -67,26 +81,44 @@ export async function answerLines(
 
 function fieldError(spans: Spans, field: string, value: unknown, message: string): LineError {
   const known = Object.hasOwn(spans, field) ? spans[field] : undefined;
+  const name = shortened(field);
   return {
-    quantity: known?.quantity ?? field,
-    value: value ?? null,
+    quantity: known?.quantity ?? name,
+    value: echoed(value),
     unit: known?.unit ?? "",
     minimum: known?.minimum ?? null,
     maximum: known?.maximum ?? null,
-    message: `${field}: ${message}`,
+    message: `${name}: ${message}`,
   };
 }
 
+/** A value as it was given where it is short, else the beginning of its text. */
+function echoed(value: unknown): unknown {
+  if (typeof value === "string") return shortened(value);
+  if (typeof value !== "object" || value === null) return value ?? null;
+  if (isDeep(value, deepestEcho)) return "nested too deeply to be repeated";
+  const text = JSON.stringify(value);
+  return text.length > longestEcho ? shortened(text) : value;
+}
+
+function shortened(text: string): string {
+  return text.length > longestEcho ? `${text.slice(0, longestEcho)}...` : text;
+}
+
+function isDeep(value: unknown, levels: number): boolean {
+  if (typeof value !== "object" || value === null) return false;
+  return levels === 0 || Object.values(value).some((part) => isDeep(part, levels - 1));
+}
+
 function lineErrors(spans: Spans, error: z.ZodError, given: unknown): readonly LineError[] {
-  const valueOf = (field: string): unknown =>
-    typeof given === "object" && given !== null
-      ? Object.entries(given).find(([name]) => name === field)?.[1]
-      : undefined;
+  const fields = new Map<string, unknown>(
+    typeof given === "object" && given !== null ? Object.entries(given) : [],
+  );
   return error.issues.flatMap((issue) => {
     if (issue.code === "unrecognized_keys") {
-      return issue.keys.map((key) => fieldError(spans, key, valueOf(key), "no such field"));
+      return issue.keys.map((key) => fieldError(spans, key, fields.get(key), "no such field"));
     }
     const field = String(issue.path[0] ?? "line");
-    return [fieldError(spans, field, field === "line" ? given : valueOf(field), issue.message)];
+    return [fieldError(spans, field, field === "line" ? given : fields.get(field), issue.message)];
   });
 }

@@ -25,6 +25,8 @@ type NumberColumn = keyof typeof numberColumns;
 
 const requiredColumns = ["at", "valveOpen"] as const;
 const knownColumns: readonly string[] = [...requiredColumns, ...Object.keys(numberColumns), "byEye"];
+/** No row of so few columns is as long. */
+const longestRow = 2000;
 const plainNumber = /^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$/;
 
 /** Takes the lines of a trace one by one. */
@@ -45,6 +47,9 @@ export function createTraceReader(): TraceReader {
     readLine(text) {
       line += 1;
       const bare = (line === 1 ? text.replace(/^\uFEFF/, "") : text).replace(/\r$/, "");
+      if (bare.length > longestRow) {
+        throw new TraceRowError(line, "row", "", `longer than ${longestRow} characters`);
+      }
       if (bare.trim() === "") return undefined;
       const cells = bare.split(",");
       if (columns === undefined) {

@@ -44,7 +44,7 @@ export interface DepletionCurve {
   readonly withdrawal: Withdrawal;
   readonly co2Available_mol: number;
   readonly fullPressureAbsolute_bar: number;
-  /** State after so much CO2 was taken, 0 to all that is available. @throws OutOfValidRangeError outside that span */
+  /** State after so much CO2 was taken, 0 to all that is available, rounding apart. @throws OutOfValidRangeError outside that span */
   afterRemoving(co2Removed_mol: number): DepletedVessel;
   /** CO2 that is left at a pressure. @throws OutOfValidRangeError for a negative pressure */
   remainingAt(pressureAbsolute_bar: number): RemainingCo2;
@@ -55,6 +55,8 @@ const sweepShares = [0.86, 0.7, 0.54, 0.4, 0.28, 0.18, 0.1, 0.05, 0.02] as const
 
 /** The point above was closed to about 1e-11, so that its own density may miss what is asked by as much. */
 const roundingRoom = 1 + 1e-8;
+/** An amount this little above what is available is all of it. */
+const sameAmount_ratio = 1e-9;
 /** A reading this little above the full charge is the full charge. */
 const samePressure_ratio = 1e-9;
 
@@ -88,7 +90,9 @@ export function depletionCurve(
   const points = withdrawal === "headspace" ? sweep(solver, full) : ([full] as const);
   const { co2Available_mol } = inventory;
 
-  const afterRemoving = (co2Removed_mol: number): DepletedVessel => {
+  const afterRemoving = (asked_mol: number): DepletedVessel => {
+    const isAll = Math.abs(asked_mol - co2Available_mol) <= sameAmount_ratio * co2Available_mol;
+    const co2Removed_mol = isAll ? co2Available_mol : asked_mol;
     assertInRange(co2Removed_mol, {
       quantity: "removed CO2",
       unit: "mol",

@@ -34,6 +34,7 @@ export interface EquilibriumRefusal {
   readonly unit: string;
   readonly minimum: number;
   readonly maximum: number;
+  readonly message: string;
 }
 
 /**
@@ -46,12 +47,12 @@ export function answerEquilibriumQuery(query: EquilibriumQuery): EquilibriumAnsw
     return answer(query);
   } catch (error) {
     if (error instanceof OutOfValidRangeError) {
-      const { quantity, value, unit, minimum, maximum } = error;
-      return { kind: "refused", quantity, value, unit, minimum, maximum };
+      const { quantity, value, unit, minimum, maximum, message } = error;
+      return { kind: "refused", quantity, value, unit, minimum, maximum, message };
     }
     if (error instanceof NoConvergenceError) {
-      const { quantity, low, high } = error;
-      return { kind: "refused", quantity, value: undefined, unit: "", minimum: low, maximum: high };
+      const { quantity, low, high, message } = error;
+      return { kind: "refused", quantity, value: undefined, unit: "", minimum: low, maximum: high, message };
     }
     throw error;
   }

@@ -40,6 +40,62 @@ describe("a line of JSON as a question", () => {
     expect(read.kind === "refused" ? read.answer.length : Infinity).toBeLessThan(400);
   });
 
+  const answerTo = (line: string): { readonly text: string; readonly answer: Record<string, unknown> } => {
+    const read = readLine(line, schema, spans);
+    const text = read.kind === "refused" ? read.answer : "{}";
+    return { text, answer: JSON.parse(text) as Record<string, unknown> };
+  };
+
+  it.each([
+    { because: "a list", line: `${"[".repeat(5000)}${"]".repeat(5000)}`, quantity: "line" },
+    {
+      because: "a field that there is",
+      line: `{"kh_dKH":${"[".repeat(5000)}${"]".repeat(5000)}}`,
+      quantity: "carbonate hardness",
+    },
+    {
+      because: "one that there is not",
+      line: `{"kh_dKH":4,"x":${'{"y":'.repeat(5000)}1${"}".repeat(5000)}}`,
+      quantity: "x",
+    },
+  ])("is refused however deeply it nests, and not repeated: $because", ({ line, quantity }) => {
+    expect(answerTo(line).answer).toMatchObject({
+      error: { quantity, value: "nested too deeply to be repeated" },
+    });
+  });
+
+  it("repeats a value that is short, and the beginning of one that is long", () => {
+    expect(answerTo('{"kh_dKH":[1,{"a":2}]}').answer).toMatchObject({ error: { value: [1, { a: 2 }] } });
+    const long = answerTo(`{"kh_dKH":[${"1,".repeat(5000)}1],"${"k".repeat(5000)}":"${"v".repeat(5000)}"}`);
+    expect(long.answer).toMatchObject({
+      error: { value: `[${"1,".repeat(100)}`.slice(0, 200) + "..." },
+      furtherErrors: [{ quantity: `${"k".repeat(200)}...`, value: `${"v".repeat(200)}...` }],
+    });
+    expect(long.text.length).toBeLessThan(1500);
+  });
+
+  it("names eleven errors and counts the others, in time that grows with the line only", () => {
+    const withUnknown = (count: number): string =>
+      `{"kh_dKH":4,${Array.from({ length: count }, (_, k) => `"k${String(k)}":1`).join(",")}}`;
+    expect(answerTo(withUnknown(11)).answer).not.toHaveProperty("unnamedErrors");
+    const started_ms = performance.now();
+    const { answer, text } = answerTo(withUnknown(60_000));
+    // Searching all fields for each would take minutes.
+    expect(performance.now() - started_ms).toBeLessThan(5000);
+    expect(answer["error"]).toMatchObject({ quantity: "k0", value: 1 });
+    expect(answer["furtherErrors"]).toHaveLength(10);
+    expect(answer["unnamedErrors"]).toBe(60_000 - 11);
+    expect(text.length).toBeLessThan(3000);
+  });
+
+  it("is refused where it is longer than any of ours", () => {
+    const { answer, text } = answerTo(`{"kh_dKH":4,"x":"${"y".repeat(1_000_000)}"}`);
+    expect(answer).toMatchObject({
+      error: { quantity: "line", message: "line: longer than 1000000 characters" },
+    });
+    expect(text.length).toBeLessThan(500);
+  });
+
   it("is answered in its turn, blank lines passed over", async () => {
     async function* lines(): AsyncGenerator<string> {
       for (const line of ["a", " ", "b"]) {

@@ -56,6 +56,7 @@ describe("trace as comma-separated values", () => {
   });
 
   it.each([
+    { row: `2026-03-01T10:00:00Z,1,2,${"0".repeat(2000)}`, column: "row", because: "no end to it" },
     { row: "2026-03-01T10:00:00Z,fourteen,20,1", column: "pressureGauge_bar", because: "a word" },
     { row: "2026-03-01T10:00:00Z,0x10,20,1", column: "pressureGauge_bar", because: "no decimal number" },
     { row: "2026-03-01T10:00:00Z,NaN,20,1", column: "pressureGauge_bar", because: "no number" },

@@ -37,6 +37,17 @@ describe("a question about an equilibrium", () => {
     expect(headspace.pressureAbsolute_bar).toBeLessThan(co2Only.pressureAbsolute_bar);
   });
 
+  it("is answered for all that was available, however its sum was rounded", () => {
+    const all_mol = (3 * 80) / 192.123;
+    for (const removedCo2_mol of [all_mol, all_mol * (1 + 1e-12), all_mol * (1 - 1e-12)]) {
+      expect(answerEquilibriumQuery({ ...query, removedCo2_mol })).toMatchObject({
+        kind: "equilibrium",
+        co2Remaining_mol: 0,
+      });
+    }
+    expect(answerEquilibriumQuery({ ...query, removedCo2_mol: all_mol * (1 + 1e-6) }).kind).toBe("refused");
+  });
+
   it.each([
     { water_kg: 0.15, acid_g: 70, bicarbonate_g: 100, vesselVolume_L: 1, temperature_degC: 10, removed: 0.5 },
     { water_kg: 0.2, acid_g: 43, bicarbonate_g: 70, vesselVolume_L: 2, temperature_degC: 5, removed: 0.3 },
@@ -84,5 +95,6 @@ describe("a question about an equilibrium", () => {
     ],
   ])("is refused as a value for %s", (_name, bad, fields) => {
     expect(answerEquilibriumQuery(bad)).toMatchObject({ kind: "refused", ...fields });
+    expect(answerEquilibriumQuery(bad)).toHaveProperty("message", expect.stringContaining("allowed is"));
   });
 });
