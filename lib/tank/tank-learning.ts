@@ -251,7 +251,7 @@ function endMorning(state: TankLearning, minute: LearningMinute): TankLearning {
   const ranToLights = minute.lightsAreOn && minute.now_epochMs - until_epochMs <= unheard_ms;
   if (!ranToLights || until_epochMs - from_epochMs < leastMorning_ms) return ended;
   const known = nightKnowledge(state, morning.aeration, waterNow(state, minute));
-  if (known === undefined) return ended;
+  if (known === undefined || hadGas(state.nights.at(-1), state.verdict)) return ended;
   return withDue(ended, {
     kind: "morning",
     from_epochMs,
@@ -263,6 +263,11 @@ function endMorning(state: TankLearning, minute: LearningMinute): TankLearning {
     startCo2_mgPerL: state.startCo2_mgPerL,
     known,
   });
+}
+
+/** After a night in which gas flowed on, a morning's rise begins from nowhere known. */
+function hadGas(night: LearntNight | undefined, verdict: ClosedVerdict | undefined): boolean {
+  return verdict?.proof.kind === "gas did not stop" && verdict.nightFrom_epochMs === night?.from_epochMs;
 }
 
 function beginSpans(state: TankLearning, minute: LearningMinute): TankLearning {
