@@ -166,6 +166,7 @@ valves:
 ${value("accept", `      acceptWithoutAutoOff: "${acceptWithoutAutoOffSentence}"`)}
 control: { clientSocket: ${folder}/control.sock }
 store: { file: ${folder}/site.db, batch_s: 1 }
+${value("sections", "")}
 `;
 }
 
