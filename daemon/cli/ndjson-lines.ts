@@ -1,4 +1,5 @@
-import type { z } from "zod";
+import { z } from "zod";
+import { nearestName } from "../config/nearest-name.js";
 import { longestLine } from "./file-lines.js";
 
 /** Name, unit and widest span of a number that a line may carry. */
@@ -51,7 +52,7 @@ export function readLine<Question>(
   const parsed = schema.safeParse(given);
   return parsed.success
     ? { kind: "question", question: parsed.data }
-    : { kind: "refused", answer: refusal(lineErrors(spans, parsed.error, given)) };
+    : { kind: "refused", answer: refusal(lineErrors(spans, parsed.error, given, fieldsOf(schema))) };
 }
 
 /** The answer to a question that cannot be answered: the first error, some further ones, and how many there are besides. */
@@ -110,13 +111,36 @@ function isDeep(value: unknown, levels: number): boolean {
   return levels === 0 || Object.values(value).some((part) => isDeep(part, levels - 1));
 }
 
-function lineErrors(spans: Spans, error: z.ZodError, given: unknown): readonly LineError[] {
+function fieldsOf(schema: z.ZodType): readonly string[] {
+  return schema instanceof z.ZodObject ? Object.keys(schema.shape) : [];
+}
+
+/** What was likely meant by a name that is none: what begins as it does, whatever its unit, or what is spelled nearly so. */
+function proposal(given: string, free: readonly string[]): string {
+  const stem = given.toLowerCase().replace(/_[^_]*$/, "");
+  const begun = stem.length < 3 ? [] : free.filter((name) => name.toLowerCase().startsWith(stem));
+  const nearest = begun.length > 0 ? undefined : nearestName(given, free);
+  const meant = nearest === undefined ? begun : [nearest];
+  return meant.length === 0 ? "" : `; did you mean ${meant.join(" or ")}?`;
+}
+
+function lineErrors(
+  spans: Spans,
+  error: z.ZodError,
+  given: unknown,
+  known: readonly string[],
+): readonly LineError[] {
   const fields = new Map<string, unknown>(
     typeof given === "object" && given !== null ? Object.entries(given) : [],
   );
+  const free = known.filter((name) => !fields.has(name));
   return error.issues.flatMap((issue) => {
     if (issue.code === "unrecognized_keys") {
-      return issue.keys.map((key) => fieldError(spans, key, fields.get(key), "no such field"));
+      return issue.keys.map((key, index) => {
+        // Those after them are only counted.
+        const meant = index > mostFurtherErrors ? "" : proposal(shortened(key), free);
+        return fieldError(spans, key, fields.get(key), `no such field${meant}`);
+      });
     }
     const field = String(issue.path[0] ?? "line");
     return [fieldError(spans, field, field === "line" ? given : fields.get(field), issue.message)];

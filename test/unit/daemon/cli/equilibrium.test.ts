@@ -97,6 +97,40 @@ describe("equilibrium by JSON lines", () => {
     expect(ask(given)).toMatchObject({ error });
   });
 
+  it.each([
+    {
+      given: { ...without("citricAcidAnhydrous_g"), citricAcid_g: 80 },
+      says: "citricAcid_g: no such field; did you mean citricAcidAnhydrous_g or citricAcidMonohydrate_g?",
+      because: "the bag's form is 9 % of the acid",
+    },
+    {
+      given: { ...without("vesselVolume_L"), vesselVolume_mL: 2000 },
+      says: "vesselVolume_mL: no such field; did you mean vesselVolume_L?",
+      because: "another unit",
+    },
+    {
+      given: { ...without("water_kg"), watre_kg: 1 },
+      says: "watre_kg: no such field; did you mean water_kg?",
+      because: "two letters exchanged",
+    },
+    {
+      given: { ...question, withdraw: "co2-only" },
+      says: "withdraw: no such field; did you mean withdrawal?",
+      because: "the beginning of a field that may be left out",
+    },
+    { given: { ...question, colour: "red" }, says: /: no such field$/, because: "like none" },
+    { given: { ...question, water_g: 1000 }, says: /: no such field$/, because: "what it may mean is there" },
+  ])("proposes the field that was likely meant: $because", ({ given, says }) => {
+    const { error, furtherErrors = [] } = ask(given) as {
+      readonly error: { readonly message: string };
+      readonly furtherErrors?: readonly { readonly message: string }[];
+    };
+    const messages = [error, ...furtherErrors].map(({ message }) => message);
+    expect(messages).toContainEqual(
+      typeof says === "string" ? says : (expect.stringMatching(says) as unknown),
+    );
+  });
+
   it("names every bad field of a line", () => {
     const answer = ask({ ...question, water_kg: -1, temperature_degC: 99 });
     expect(answer).toMatchObject({
