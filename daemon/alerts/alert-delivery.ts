@@ -37,6 +37,8 @@ const diskPatience_ms = 5000;
 /** Who has been away longer looks at the alarms, not at old messages. */
 const givenUpAfter_ms = 72 * 3_600_000;
 const failingAfter_ms = 10 * 60_000;
+/** A channel that does not heed the end must not hold it up. */
+const stopLimit_ms = 3000;
 
 interface Waiting {
   readonly row: OutboxMessage;
@@ -108,7 +110,9 @@ export function createAlertDelivery(
   async function stop(): Promise<void> {
     ending.abort();
     await running;
-    await Promise.all(underWay);
+    const over = new AbortController();
+    await Promise.race([Promise.all(underWay), machineClock.sleep(stopLimit_ms, over.signal)]);
+    over.abort();
   }
 
   async function tryChannel(channelId: string): Promise<DeliveryOutcome | undefined> {

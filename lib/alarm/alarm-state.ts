@@ -61,11 +61,6 @@ export function awaitsAcknowledgement(state: AlarmState): boolean {
   );
 }
 
-/** Whether it is kept from those who would otherwise be told. */
-export function isSilenced(state: AlarmState): boolean {
-  return state === "shelved" || state === "suppressed by design" || state === "out of service";
-}
-
 /**
  * The state after an event, or undefined where the event is not legal in that state. The transitions are those of the alarm
  * state diagram of the standard; two are ours: a suppression by design ends in the state it began in where that still fits,

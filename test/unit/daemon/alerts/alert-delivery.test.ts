@@ -296,6 +296,25 @@ describe("alerts on their way", () => {
   });
 });
 
+describe("the end of the daemon", () => {
+  it("waits no longer than three seconds for a channel that does not heed it", async () => {
+    const house = new House();
+    house.channels.set("phone", { deliver: never });
+    await house.start();
+    house.holding = [condition("a")];
+    await house.go(5);
+    let ended = false;
+    void house.delivery.stop().then(() => {
+      ended = true;
+    });
+    await house.clock.advance(2900);
+    expect(ended).toBe(false);
+    await house.clock.advance(200);
+    expect(ended).toBe(true);
+    expect(house.outbox).toEqual(["key-1 waiting"]);
+  });
+});
+
 describe("a trial message", () => {
   it("goes past the outbox, and says what became of it", async () => {
     const house = await new House().start();
