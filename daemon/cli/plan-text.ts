@@ -99,7 +99,10 @@ function orderOfWork({ filling }: ChargeAmounts): readonly string[] {
         "plan. Have the head, its seal and the tool at hand before acid, bicarbonate and water meet.",
       "  ",
     ),
-    ...wrapped("Close at once. The gauge then rises slowly, for hours.", "  "),
+    ...wrapped(
+      "Close at once: gas comes as soon as they meet. Then stand back; the gauge goes on rising slowly, for hours.",
+      "  ",
+    ),
     ...(isIced
       ? wrapped(
           "Ice is there to give time to close: little reacts before it melts. So it starts slowly, and a day until the gauge has " +
