@@ -94,6 +94,8 @@ const thermometerUncertainty_K = 0.5;
 /** An estimate is worked out again after this time, or when its inputs have moved by more than noise. */
 const recompute_ms = 10_000;
 const moved = { pH: 0.005, temperature_K: 0.2 } as const;
+/** The rise is only told below the target; above it, where it can close the valve, it is worked out with each estimate. */
+const riseEvery_ms = 300_000;
 const trace = { every_ms: 30_000, kept_ms: 35 * 60_000 } as const;
 const past = { every_ms: 300_000, kept_ms: 7 * 3_600_000 } as const;
 /** A restart loses at most so much of the trace; on a memory card every writing counts. */
@@ -114,6 +116,8 @@ interface TankState {
   memory: TankMemory;
   inputs: Inputs | undefined;
   worked: Worked | undefined;
+  rise: { readonly at_monotonicMs: number; readonly rise: RateOfRise | undefined } | undefined;
+  lights: LightsAround | undefined;
 }
 
 /** What is worked out anew only now and then. */
@@ -127,6 +131,14 @@ interface Worked {
   readonly lights: LightsAround;
 }
 
+const newState: TankState = {
+  memory: emptyTankMemory,
+  inputs: undefined,
+  worked: undefined,
+  rise: undefined,
+  lights: undefined,
+};
+
 /** The CO2 of every tank, with what its estimate must remember from one minute to the next. */
 export function createTankEstimator(
   ports: TankEstimatorPorts,
@@ -136,7 +148,7 @@ export function createTankEstimator(
   const { journal, corrections, store } = ports;
   const states = new Map<string, TankState>();
   for (const [tankId, memory] of memoriesFrom(restored, started)) {
-    states.set(tankId, { memory, inputs: undefined, worked: undefined });
+    states.set(tankId, { ...newState, memory });
   }
   let saved_monotonicMs = started.now_monotonicMs;
 
@@ -164,11 +176,7 @@ export function createTankEstimator(
     inbox: SensorInbox,
     now: FreshnessInstant,
   ): TankEstimate {
-    const state = states.get(tank.tankId) ?? {
-      memory: emptyTankMemory,
-      inputs: undefined,
-      worked: undefined,
-    };
+    const state = states.get(tank.tankId) ?? { ...newState };
     states.set(tank.tankId, state);
     const pH = inbox.freshValue(tank.phSensorId, now);
     const temperature_degC = inbox.freshValue(tank.temperatureSensorId, now);
@@ -248,7 +256,8 @@ export function createTankEstimator(
   ): Worked {
     const { tank, pH } = seen;
     const { now_epochMs } = now;
-    const lights = lightsAround(tank.lights, now_epochMs);
+    const lights = lightsAround(tank.lights, now_epochMs, state.lights);
+    state.lights = lights;
     const hardness = hardnessOf(tank, journal);
     const baseline = withRoom(state, baselineOf(tank, journal), seen.roomCo2_ppm, now_epochMs);
     const probe = tank.phSensorId === undefined ? undefined : probeOf(tank.phSensorId, model, now_epochMs);
@@ -280,7 +289,10 @@ export function createTankEstimator(
       baseline,
       probe,
       estimate,
-      rise: estimate === undefined ? undefined : riseOf(state, estimate, pH, now),
+      rise:
+        estimate === undefined
+          ? undefined
+          : riseOf(state, tank, { co2_mgPerL: estimate.co2_mgPerL, pH }, now),
       dropChecker: checkerStatus(
         state,
         tank,
@@ -371,6 +383,7 @@ function forgetOtherCorrection(state: TankState, correction: string, pH: number)
   const { memory } = state;
   if (memory.correction === correction) return;
   const checker = memory.checker === undefined ? undefined : { ...memory.checker, pH };
+  state.rise = undefined;
   state.memory = { ...memory, correction, trace: [], past: [], checker };
 }
 
@@ -386,13 +399,18 @@ function keepTrace(state: TankState, pH: number, now: FreshnessInstant): void {
 
 function riseOf(
   state: TankState,
-  estimate: TankCo2Estimate,
-  pH: number,
+  tank: TankModel,
+  present: { readonly co2_mgPerL: number; readonly pH: number },
   { now_monotonicMs }: FreshnessInstant,
 ): RateOfRise | undefined {
-  const { co2_mgPerL } = estimate;
-  const points = co2TraceFromPh(state.memory.trace, { co2_mgPerL, pH });
-  return rateOfRise(points, { now_monotonicMs });
+  const isWatched = present.co2_mgPerL > tank.limits.co2TargetHigh_mgPerL;
+  const last = state.rise;
+  if (!isWatched && last !== undefined && now_monotonicMs - last.at_monotonicMs < riseEvery_ms) {
+    return last.rise;
+  }
+  const rise = rateOfRise(co2TraceFromPh(state.memory.trace, present), { now_monotonicMs });
+  state.rise = { at_monotonicMs: now_monotonicMs, rise };
+  return rise;
 }
 
 function pastOf(state: TankState, tank: TankModel, pH: number, now_epochMs: number): TankMemory["past"] {
