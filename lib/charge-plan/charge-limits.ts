@@ -7,8 +7,8 @@ import { fullConversion } from "./full-conversion.js";
 import {
   chargeOf,
   fillingWords,
-  misweighed,
   mostBicarbonate_g,
+  overweighedCharges,
   planDefaults,
   type PlanSetting,
   type Weighing,
@@ -91,7 +91,18 @@ export function breachOfCharge(
   day: { readonly hottest_degC?: number; readonly weighing?: Weighing } = {},
 ): Breach | undefined {
   const hottest_degC = day.hottest_degC ?? planDefaults.hottest_degC;
-  const overweighed = misweighed(charge, day.weighing ?? planDefaults.weighing, 1);
+  for (const overweighed of overweighedCharges(charge, day.weighing ?? planDefaults.weighing)) {
+    const breach = breachOfWeighed(overweighed, pressures, hottest_degC);
+    if (breach !== undefined) return breach;
+  }
+  return undefined;
+}
+
+function breachOfWeighed(
+  charge: Charge,
+  pressures: StatedPressures,
+  hottest_degC: number,
+): Breach | undefined {
   const least_L = gasSpaceShare_ratio * charge.vesselVolume_L;
   const tooFull = (gas_L: number): Breach => ({
     limit: "gas-space",
@@ -99,22 +110,22 @@ export function breachOfCharge(
       `powders and ${filledWith(charge)} leave ${((100 * gas_L) / charge.vesselVolume_L).toFixed(0)} % of the vessel to ` +
       `the gas; at least ${String(100 * gasSpaceShare_ratio)} % is needed`,
   });
-  const sealed_L = gasSpaceOrNothing_L(overweighed);
+  const sealed_L = gasSpaceOrNothing_L(charge);
   if (sealed_L < least_L) return tooFull(sealed_L);
   const tooStrong: Breach = {
     limit: "model-range",
     reason:
       "there is too little water for so much acid and salt: the model does not hold for so strong a liquor",
   };
-  if (!isWaterEnough(overweighed)) return tooStrong;
-  const full = fullConversion(vesselInventory(overweighed), hottest_degC);
+  if (!isWaterEnough(charge)) return tooStrong;
+  const full = fullConversion(vesselInventory(charge), hottest_degC);
   if (full.gasVolume_L < least_L) return tooFull(full.gasVolume_L);
   const breachAt = (upper_bar: number): Breach | undefined =>
     pressureBreach(upper_bar, pressures, hottest_degC);
   const overPressure = breachAt(withModelError_bar(full.pressureGauge_bar, 1));
   if (overPressure !== undefined) return overPressure;
   if (full.ionicStrength_molPerKg > ionicStrengthRange.maximum) return tooStrong;
-  return breachAt(upperPressureGauge_bar(overweighed, hottest_degC));
+  return breachAt(upperPressureGauge_bar(charge, hottest_degC));
 }
 
 function filledWith(charge: Charge): string {
@@ -183,11 +194,10 @@ export type LargestCharge =
   /** Not even a gram fits. */
   | { readonly kind: "none"; readonly boundBy: Breach };
 
-const leastBicarbonate_g = 1;
+/** Less is no charge. */
+export const leastBicarbonate_g = 1;
 /** Searched to this share of the amount. */
 const searchTolerance_ratio = 2e-5;
-/** From here on the amount is rounded down to what a scale shows. */
-const roundedFrom_g = 50;
 
 /** An amount that was found not to fit, and what it breaks. */
 export interface TooMuch {
@@ -197,7 +207,7 @@ export interface TooMuch {
 
 /**
  * The most bicarbonate that keeps every limit, by bisection, and the limit that a little more would break. Rounded down to
- * 0.1 g from 50 g on.
+ * the 0.1 g that a plan prints.
  * @param tooMuch where to begin. Left out: as much as would fill the vessel.
  */
 export function largestCharge(
@@ -221,6 +231,6 @@ export function largestCharge(
       boundBy = breach;
     }
   }
-  const sodiumBicarbonate_g = low_g >= roundedFrom_g ? Math.floor(low_g * 10) / 10 : low_g;
+  const sodiumBicarbonate_g = Math.floor(low_g * 10) / 10;
   return { kind: "found", sodiumBicarbonate_g, boundBy };
 }

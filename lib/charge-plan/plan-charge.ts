@@ -6,6 +6,7 @@ import {
   breachOf,
   highestAllowedGauge_bar,
   largestCharge,
+  leastBicarbonate_g,
   type Breach,
   type LargestCharge,
   type PlanLimit,
@@ -170,6 +171,9 @@ function sizeByMass(setting: PlanSetting, pressures: StatedPressures, sodiumBica
   };
 }
 
+/** No scale shows so little. */
+const leastCo2_g = 1e-6;
+
 /** The least bicarbonate, to 0.1 g upwards, that delivers what the tanks take in so many days. */
 function sizeByDays(
   setting: PlanSetting,
@@ -186,6 +190,10 @@ function sizeByDays(
   if (largest.kind === "none") return { kind: "breach", breach: largest.boundBy, largest };
   const needed_g = days * daily.value;
   const most_g = deliverable_g(setting, largest.sodiumBicarbonate_g);
+  if (!(most_g > 0)) {
+    const reason = `not even the largest charge that fits reaches the regulator's least inlet pressure: ${largest.boundBy.reason}`;
+    return { kind: "breach", breach: { limit: largest.boundBy.limit, reason }, largest };
+  }
   if (most_g < needed_g) {
     const about_g = (largest.sodiumBicarbonate_g * needed_g) / most_g;
     const breach = breachOf(setting, pressures, about_g) ?? largest.boundBy;
@@ -197,15 +205,16 @@ function sizeByDays(
   const outcome = findRoot(
     {
       quantity: "bicarbonate for the days wanted",
-      low: 1,
+      low: leastBicarbonate_g,
       high: largest.sodiumBicarbonate_g,
       start: (largest.sodiumBicarbonate_g * needed_g) / most_g,
       slope: most_g / largest.sodiumBicarbonate_g,
-      tolerance: 1e-4 * needed_g,
+      tolerance: Math.max(1e-4 * needed_g, leastCo2_g),
     },
     (sodiumBicarbonate_g) => deliverable_g(setting, sodiumBicarbonate_g) - needed_g,
   );
-  const found_g = outcome.kind === "found" ? outcome.at : largest.sodiumBicarbonate_g;
+  const atEnds_g = { "below-low": leastBicarbonate_g, "above-high": largest.sodiumBicarbonate_g } as const;
+  const found_g = outcome.kind === "found" ? outcome.at : atEnds_g[outcome.kind];
   const sodiumBicarbonate_g = Math.min(largest.sodiumBicarbonate_g, Math.ceil(found_g * 10) / 10);
   return { kind: "fits", sodiumBicarbonate_g };
 }

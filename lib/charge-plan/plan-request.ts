@@ -151,6 +151,9 @@ export function mostBicarbonate_g(vesselVolume_L: number): number {
   return 2200 * vesselVolume_L;
 }
 
+/** A bubble or two a day: who states less means something else. */
+const leastUse_gPerDay = 1e-4;
+
 /** @throws OutOfValidRangeError naming the quantity */
 export function checked(
   quantity: string,
@@ -232,7 +235,7 @@ export function planSetting(request: PlanRequest): PlanSetting {
     checked("sodium bicarbonate", "g", wanted.sodiumBicarbonate_g, 1, most_g);
   }
   for (const { co2_gPerDay } of request.use ?? []) {
-    checked("CO2 use", "g/day", co2_gPerDay.value, 0, 1e5);
+    checked("CO2 use", "g/day", co2_gPerDay.value, co2_gPerDay.value === 0 ? 0 : leastUse_gPerDay, 1e5);
     checked("CO2 use, lower bound", "g/day", co2_gPerDay.low, 0, co2_gPerDay.value);
     checked("CO2 use, upper bound", "g/day", co2_gPerDay.high, co2_gPerDay.value, 1e6);
   }
@@ -305,12 +308,23 @@ export function chargeOf(setting: PlanSetting, sodiumBicarbonate_g: number, erro
   return error === 0 ? charge : misweighed(charge, weighing, error);
 }
 
+/** Which way liquid was weighed or taken wrongly, where not the way of the powders. */
+interface LiquidError {
+  readonly water: -1 | 1;
+  readonly residual: -1 | 1;
+}
+
 /** A charge with every weighing off by so many of its half-widths, and the residual liquor by 30 %. */
-export function misweighed(charge: Charge, weighing: Weighing, error: -1 | 1): Charge {
+export function misweighed(
+  charge: Charge,
+  weighing: Weighing,
+  error: -1 | 1,
+  liquid: LiquidError = { water: error, residual: error },
+): Charge {
   const powder_g = error * weighing.powder_g;
   const ice_kg = charge.ice_kg ?? 0;
   const filled_kg = charge.water_kg + ice_kg;
-  const misfilled_kg = Math.max(0.01, filled_kg + error * weighing.water_kg);
+  const misfilled_kg = Math.max(0.01, filled_kg + liquid.water * weighing.water_kg);
   const misfilledIce_kg = filled_kg > 0 ? (misfilled_kg * ice_kg) / filled_kg : 0;
   return {
     ...charge,
@@ -321,7 +335,23 @@ export function misweighed(charge: Charge, weighing: Weighing, error: -1 | 1): C
     ...(charge.residualLiquor === undefined
       ? {}
       : {
-          residualLiquor: scaledLiquor(charge.residualLiquor, 1 + error * planDefaults.residualError_ratio),
+          residualLiquor: scaledLiquor(
+            charge.residualLiquor,
+            1 + liquid.residual * planDefaults.residualError_ratio,
+          ),
         }),
   };
+}
+
+/**
+ * A charge with its powders weighed high, and water and old liquor off each way: more of them takes gas space, less
+ * dissolves less CO2 and makes a stronger liquor.
+ */
+export function overweighedCharges(charge: Charge, weighing: Weighing): readonly Charge[] {
+  const isAlone = charge.residualLiquor === undefined;
+  return ([1, -1] as const).flatMap((water) =>
+    (isAlone ? [water] : ([1, -1] as const)).map((residual) =>
+      misweighed(charge, weighing, 1, { water, residual }),
+    ),
+  );
 }

@@ -2,7 +2,7 @@ import { gaugeFromAbsolute_bar } from "../quantities/units.js";
 import { chargeEquilibrium } from "../vessel/charge-equilibrium.js";
 import { hydratePressure_bar, type OutsideModel } from "../vessel/outside-model.js";
 import { upperPressureGauge_bar, withModelError_bar } from "./charge-limits.js";
-import { chargeOf, type PlanSetting } from "./plan-request.js";
+import { chargeOf, overweighedCharges, type PlanSetting } from "./plan-request.js";
 
 /** Pressure of the settled charge at one temperature. */
 export interface PressureOutlook {
@@ -10,7 +10,7 @@ export interface PressureOutlook {
   /** Equilibrium, with the bicarbonate that the liquor holds back. */
   readonly pressureGauge_bar: number;
   readonly lowGauge_bar: number;
-  /** The worse of equilibrium and full conversion, all weighings high. The figure that the limits are held to. */
+  /** The worse of equilibrium and full conversion, the powders weighed high and the water off either way. The figure that the limits are held to. */
   readonly highGauge_bar: number;
   readonly outsideModel: readonly OutsideModel[];
 }
@@ -28,6 +28,7 @@ export function pressureOutlook(
 ): PressureOutlook {
   const expected = chargeEquilibrium(chargeOf(setting, sodiumBicarbonate_g), temperature_degC);
   const least = chargeEquilibrium(chargeOf(setting, sodiumBicarbonate_g, -1), temperature_degC);
+  const overweighed = overweighedCharges(chargeOf(setting, sodiumBicarbonate_g), setting.weighing);
   const hydrate_bar = hydratePressure_bar(temperature_degC);
   const besideCo2_bar = expected.pressureAbsolute_bar - expected.co2Pressure_bar;
   const hydrateGauge_bar =
@@ -36,7 +37,7 @@ export function pressureOutlook(
     temperature_degC,
     pressureGauge_bar: expected.pressureGauge_bar,
     lowGauge_bar: Math.min(withModelError_bar(least.pressureGauge_bar, -1), hydrateGauge_bar),
-    highGauge_bar: upperPressureGauge_bar(chargeOf(setting, sodiumBicarbonate_g, 1), temperature_degC),
+    highGauge_bar: Math.max(...overweighed.map((charge) => upperPressureGauge_bar(charge, temperature_degC))),
     outsideModel: expected.outsideModel,
   };
 }

@@ -63,6 +63,8 @@ const request: fc.Arbitrary<Omit<PlanRequest, "wanted">> = fc
 const plan = (given: Omit<PlanRequest, "wanted">, sodiumBicarbonate_g: number): ChargePlan | RefusedPlan =>
   planCharge({ ...given, wanted: { kind: "bicarbonate", sodiumBicarbonate_g } });
 
+const bicarbonate = fc.double({ min: 3, max: 150, noNaN: true });
+
 describe("the plan, whatever vessel and recipe", () => {
   it("gives a largest charge that fits, and 1 % more does not", () => {
     let found = 0;
@@ -74,7 +76,9 @@ describe("the plan, whatever vessel and recipe", () => {
         found += 1;
         const { sodiumBicarbonate_g } = refused.largest;
         expect(plan(given, sodiumBicarbonate_g).kind).toBe("plan");
-        expect(plan(given, 1.01 * sodiumBicarbonate_g).kind).toBe("refused");
+        // The largest is rounded down to 0.1 g.
+        expect(plan(given, 1.01 * sodiumBicarbonate_g + 0.1).kind).toBe("refused");
+        expect(plan(given, Number(sodiumBicarbonate_g.toFixed(1))).kind).toBe("plan");
       }),
       settings,
     );
@@ -84,16 +88,20 @@ describe("the plan, whatever vessel and recipe", () => {
   it("never exceeds 0.9 of either pressure, nor fills more than 70 % of the vessel", () => {
     let planned = 0;
     fc.assert(
-      fc.property(request, fc.double({ min: 3, max: 150, noNaN: true }), (given, bicarbonate_gPerL) => {
+      fc.property(request, bicarbonate, fc.constantFrom(-1, 0, 1), (given, bicarbonate_gPerL, waterError) => {
         const outcome = plan(given, Math.max(1, bicarbonate_gPerL * given.vessel.volume_L));
         if (outcome.kind !== "plan") return;
         planned += 1;
         const { vessel } = given;
         const hottest_degC = Math.max(30, given.hottest_degC ?? 40, given.room_degC ?? 20);
-        // Each weighing off by the gram that is taken as its error.
+        // Each powder heavier by the gram that is taken as its error, and 10 g of water or ice more or less.
         const { charge } = outcome;
+        const filled_kg = charge.water_kg + (charge.ice_kg ?? 0);
+        const filled_ratio = Math.max(0.01, filled_kg + 0.01 * waterError) / filled_kg;
         const overweighed = {
           ...charge,
+          water_kg: charge.water_kg * filled_ratio,
+          ...(charge.ice_kg === undefined ? {} : { ice_kg: charge.ice_kg * filled_ratio }),
           acid: { ...charge.acid, mass_g: charge.acid.mass_g + 1 },
           sodiumBicarbonate_g: charge.sodiumBicarbonate_g + 1,
         };
@@ -104,6 +112,7 @@ describe("the plan, whatever vessel and recipe", () => {
         expect(upper_bar).toBeLessThanOrEqual(0.9 * (vessel.ratedPressureGauge_bar ?? 0));
         expect(upper_bar).toBeLessThanOrEqual(0.9 * (vessel.reliefOpeningGauge_bar ?? 0));
         expect(settled.gasVolume_L).toBeGreaterThanOrEqual(0.3 * vessel.volume_L);
+        expect(full.ionicStrength_molPerKg).toBeLessThanOrEqual(7);
       }),
       settings,
     );

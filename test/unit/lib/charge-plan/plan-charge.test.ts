@@ -2,10 +2,12 @@ import { describe, expect, it } from "vitest";
 import { largestCharge, upperPressureGauge_bar } from "../../../../lib/charge-plan/charge-limits.js";
 import { coldestAfterSealing_degC } from "../../../../lib/charge-plan/cold-vessel.js";
 import { compareCandidates } from "../../../../lib/charge-plan/compare-candidates.js";
+import { fullConversion } from "../../../../lib/charge-plan/full-conversion.js";
 import { planCharge, type ChargePlan, type RefusedPlan } from "../../../../lib/charge-plan/plan-charge.js";
 import { chargeOf, planSetting, type PlanRequest } from "../../../../lib/charge-plan/plan-request.js";
 import { OutOfValidRangeError } from "../../../../lib/errors.js";
 import { pressureToBar } from "../../../../lib/quantities/units.js";
+import { vesselInventory } from "../../../../lib/vessel/charge.js";
 import { chargeEquilibrium } from "../../../../lib/vessel/charge-equilibrium.js";
 import { readReference } from "../../../reference/read-reference.js";
 
@@ -194,6 +196,44 @@ describe("a refusal", () => {
     expect(refused({ wanted: grams(20), filling: { kind: "ice", mass_kg: 1.29 } }).limit).toBe("gas-space");
   });
 
+  it.each([0.2, 0.5, 1])("fits as it is printed, to 0.1 g, in a vessel of %d L", (volume_L) => {
+    const given = { vessel: { ...vessel, volume_L } };
+    const largest_g = refused({ ...given, wanted: grams(400 * volume_L) }).largest?.sodiumBicarbonate_g ?? 0;
+    expect(largest_g).toBe(Number(largest_g.toFixed(1)));
+    expect(planned({ ...given, wanted: grams(Number(largest_g.toFixed(1))) }).kind).toBe("plan");
+    expect(refused({ ...given, wanted: grams(largest_g + 0.11) }).kind).toBe("refused");
+  });
+
+  it("counts water weighed short as well, which dissolves less CO2 in a charge with little of it", () => {
+    const given = {
+      vessel: { ...vessel, volume_L: 0.5, ratedPressureGauge_bar: 60, reliefOpeningGauge_bar: 60 },
+      acidExcess_ratio: 1,
+      filling: { kind: "water", mass_kg: 0.05 },
+      wanted: grams(10),
+      room_degC: 0,
+    } as const;
+    const { charge, pressures } = planned(given);
+    const acid = { ...charge.acid, mass_g: charge.acid.mass_g + 1 };
+    const short = { ...charge, water_kg: 0.04, acid, sodiumBicarbonate_g: 11 };
+    for (const { temperature_degC, highGauge_bar } of [pressures.cold, pressures.room, pressures.hottest]) {
+      const settled_bar = chargeEquilibrium(short, temperature_degC).pressureAbsolute_bar;
+      expect(1.04 * settled_bar - 1.01325).toBeLessThanOrEqual(highGauge_bar + 1e-9);
+    }
+  });
+
+  it("keeps the liquor inside the model's range even where 10 g of its water are missing", () => {
+    const given = {
+      vessel: { ...vessel, volume_L: 0.2, ratedPressureGauge_bar: 60, reliefOpeningGauge_bar: 60 },
+      filling: { kind: "water", mass_kg: 0.03 },
+    } as const;
+    const { largest } = refused({ ...given, wanted: grams(50) });
+    if (largest === undefined) throw new Error("no largest charge");
+    expect(largest.limit).toBe("model-range");
+    const { charge } = planned({ ...given, wanted: grams(largest.sodiumBicarbonate_g) });
+    const ofShort = vesselInventory({ ...charge, water_kg: 0.02 });
+    expect(fullConversion(ofShort, 40).ionicStrength_molPerKg).toBeLessThanOrEqual(7);
+  });
+
   it("grows smaller with a hotter day", () => {
     const at = (hottest_degC: number): number =>
       refused({ wanted: grams(150), hottest_degC }).largest?.sodiumBicarbonate_g ?? 0;
@@ -330,6 +370,36 @@ describe("a plan by days", () => {
     );
   });
 
+  it.each([
+    { because: "the least charge already gives more", days: 0.1, use_gPerDay: 0.001 },
+    { because: "next to nothing is taken", days: 0.1, use_gPerDay: 1e-4 },
+  ])("weighs no more than the need calls for: $because", ({ days, use_gPerDay }) => {
+    const use = [{ tank: "pond", co2_gPerDay: { value: use_gPerDay, low: 0, high: 1 } }];
+    const low = { ...vessel, leastInletGauge_bar: 0.01 };
+    const strong = { ...vessel, ratedPressureGauge_bar: 100, reliefOpeningGauge_bar: 100 };
+    expect(
+      planned({ wanted: { kind: "days", days }, use, vessel: { ...low, volume_L: 0.1 } }).amounts
+        .sodiumBicarbonate_g,
+    ).toBe(1);
+    const { amounts, delivery } = planned({ wanted: { kind: "days", days }, use, vessel: strong });
+    expect(delivery.deliverable_g.value).toBeGreaterThan(0.999 * days * use_gPerDay);
+    // A tenth of a gram less of bicarbonate does not reach the regulator's inlet pressure.
+    const less = planned({ wanted: grams(amounts.sodiumBicarbonate_g - 0.1), vessel: strong });
+    expect(less.delivery.deliverable_g.value).toBeLessThan(days * use_gPerDay);
+  });
+
+  it("says so when nothing that fits reaches the regulator's inlet", () => {
+    const { reason } = refused({
+      wanted: { kind: "days", days: 5 },
+      use: about2g,
+      vessel: { ...vessel, leastInletGauge_bar: 30 },
+    });
+    expect(reason).toContain(
+      "not even the largest charge that fits reaches the regulator's least inlet pressure",
+    );
+    expect(reason).not.toContain("Infinity");
+  });
+
   it("needs a use", () => {
     expect(refused({ wanted: { kind: "days", days: 5 } }).limit).toBe("use-not-stated");
     expect(planned().cautions.map(({ kind }) => kind)).toContain("use-not-stated");
@@ -410,6 +480,11 @@ describe("a plan from bad numbers", () => {
       "bounds of a use that are crossed",
       { use: [{ tank: "pond", co2_gPerDay: { value: 2, low: 3, high: 4 } }] },
       { quantity: "CO2 use, lower bound" },
+    ],
+    [
+      "a use of less than a bubble",
+      { use: [{ tank: "pond", co2_gPerDay: { value: 1e-300, low: 0, high: 1 } }] },
+      { quantity: "CO2 use", minimum: 1e-4 },
     ],
     ["far too much acid", { acidExcess_ratio: 9 }, { quantity: "acid beyond the exact proportion" }],
   ])("throws for %s and names it", (_name, more, fields) => {
