@@ -113,6 +113,8 @@ function cellsOf({ candidate, outcome }: ComparedCandidate): readonly string[] {
         refusedWords(outcome.limit, largest?.sodiumBicarbonate_g),
       ];
     }
+    case "no-recipe":
+      return [label, "-", "-", "-", ...nothing, `refused: ${outcome.reason}`];
     case "sugar-plan":
       return [
         label,

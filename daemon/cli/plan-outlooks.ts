@@ -39,14 +39,10 @@ export function planOutlooks(site: {
 }
 
 function readyTimeOf(charge: Charge, room_degC: number): ReadyTime | undefined {
-  const { minimum, maximum } = surroundingsRanges.room;
-  if (room_degC < minimum) return undefined;
-  // At the very end of its range the heat balance has no room to look for its root.
-  const hottest_degC = maximum - 0.1;
-  const temperatures = {
-    room_degC: Math.min(hottest_degC, room_degC),
-    startWater_degC: Math.min(hottest_degC, Math.max(0, charge.sealedAt_degC)),
-  };
+  if (room_degC < surroundingsRanges.room.minimum) return undefined;
+  const { minimum, maximum } = surroundingsRanges.startWater;
+  const startWater_degC = Math.min(maximum, Math.max(minimum, charge.sealedAt_degC));
+  const temperatures = { room_degC, startWater_degC };
   const course = pressurise(charge, usualSurroundings(charge, temperatures), {
     until_h: longestWatch_h,
     pointCount: 2,

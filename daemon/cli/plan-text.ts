@@ -13,6 +13,7 @@ import { bounded, money, pressureInUnits, row, sentence, wrapped } from "./plan-
 /** What stands in a plan in place of what it cannot tell. */
 export interface PlanRemarks {
   readonly readyNotTold?: string;
+  readonly flowNotTold?: string;
   readonly costNotTold?: string;
   /** What to begin with where no daily use was stated. */
   readonly usualUse?: string;
@@ -69,8 +70,13 @@ export function planText(
     lines.push(
       row("ready after", `${bounded(readyTime, "hours", 1)}${remark === undefined ? "" : `; ${remark}`}`),
     );
-  } else if (remarks.readyNotTold !== undefined) lines.push(row("ready after", remarks.readyNotTold));
+  } else if (remarks.readyNotTold !== undefined) {
+    lines.push(...wrapped(remarks.readyNotTold, row("ready after", "")));
+  }
   if (surge !== undefined) lines.push(...wrapped(`${flowWords(surge)}.`, row("flow near the end", "")));
+  else if (remarks.flowNotTold !== undefined) {
+    lines.push(...wrapped(remarks.flowNotTold, row("flow near the end", "")));
+  }
   if (cost !== undefined) lines.push(...costRows(cost));
   else if (remarks.costNotTold !== undefined) lines.push(row("costs", remarks.costNotTold));
   lines.push("", "Take care", ...plan.cautions.flatMap(({ text }) => wrapped(text, "- ")));

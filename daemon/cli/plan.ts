@@ -188,7 +188,7 @@ function answerOf(
 }
 
 function remarksOn(
-  { readyTime, cost, pressures }: ChargePlan,
+  { readyTime, cost, pressures, untold }: ChargePlan,
   { request, isUseErrorAssumed }: Extract<ReturnType<typeof planQuestion>, { kind: "one" }>,
   outlooks: PlanOutlooks,
 ): PlanRemarks {
@@ -196,11 +196,12 @@ function remarksOn(
   const isTooCold = pressures.room.temperature_degC < minimum;
   const readyNotTold = isTooCold
     ? `not told: how fast it goes in a room below ${String(minimum)} degC is not known`
-    : "not told: not within twelve days";
+    : `not told: ${untold?.readyTime ?? "not within twelve days"}`;
   const priceMissing = missingPrice(request.prices);
   return {
     isUseErrorAssumed,
     ...(readyTime !== undefined || outlooks.readyTime === undefined ? {} : { readyNotTold }),
+    ...(untold?.surge === undefined ? {} : { flowNotTold: `not told: ${untold.surge}` }),
     ...(cost !== undefined || priceMissing === undefined ? {} : { costNotTold: `not told: ${priceMissing}` }),
   };
 }

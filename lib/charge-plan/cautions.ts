@@ -16,6 +16,7 @@ export interface Caution {
     | "ice-neck"
     | "first-reading"
     | "hottest-raised"
+    | "acid-form"
     | "acid-short"
     | "use-not-stated"
     | "below-inlet"
@@ -160,6 +161,14 @@ export function cautionsFor(
   found: { readonly outsideModel: readonly OutsideModel[]; readonly deliverable_g: number },
 ): readonly Caution[] {
   const particular: Caution[] = [...raisedHottest(request.hottest_degC, setting.hottest_degC)];
+  if (setting.acidForm === "citric-acid-monohydrate") {
+    particular.push({
+      kind: "acid-form",
+      text:
+        "This is for the monohydrate. The anhydrous acid holds 9 % more acid by mass: where the bag does not say which it is, " +
+        "plan it as anhydrous.",
+    });
+  }
   if (setting.acidExcess_ratio < 0) {
     particular.push({
       kind: "acid-short",

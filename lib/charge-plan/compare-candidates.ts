@@ -1,3 +1,4 @@
+import { NoConvergenceError, OutOfValidRangeError } from "../errors.js";
 import { assertInRange } from "../quantities/valid-range.js";
 import { planCharge, type ChargePlan, type RefusedPlan } from "./plan-charge.js";
 import { exactAcidPerBicarbonate_ratio, type Filling, type PlanRequest } from "./plan-request.js";
@@ -22,9 +23,15 @@ export interface SugarCandidate {
 
 export type Candidate = AcidCandidate | SugarCandidate;
 
+/** What a number in it keeps from being planned at all. */
+export interface NoRecipe {
+  readonly kind: "no-recipe";
+  readonly reason: string;
+}
+
 export type ComparedCandidate =
-  | { readonly candidate: AcidCandidate; readonly outcome: ChargePlan | RefusedPlan }
-  | { readonly candidate: SugarCandidate; readonly outcome: SugarPlan | RefusedSugarPlan };
+  | { readonly candidate: AcidCandidate; readonly outcome: ChargePlan | RefusedPlan | NoRecipe }
+  | { readonly candidate: SugarCandidate; readonly outcome: SugarPlan | RefusedSugarPlan | NoRecipe };
 
 /** What all candidates share. */
 export type ComparisonRequest = Omit<PlanRequest, "wanted"> & {
@@ -33,20 +40,33 @@ export type ComparisonRequest = Omit<PlanRequest, "wanted"> & {
 };
 
 /**
- * Each recipe planned for the same vessel, room and use, in the order given.
- * @throws OutOfValidRangeError, NoConvergenceError as planCharge and planSugarCharge; and for an acid from a tenth to six
- *   times the exact amount
+ * Each recipe planned for the same vessel, room and use, in the order given. One that is none by itself, as with less than a
+ * tenth or more than six times the exact acid, says so in its place.
+ * @throws OutOfValidRangeError, NoConvergenceError as planCharge and planSugarCharge, when no candidate could be planned
  * @see [Grenthe1997]
  */
 export function compareCandidates(
   request: ComparisonRequest,
   candidates: readonly Candidate[],
 ): readonly ComparedCandidate[] {
-  return candidates.map((candidate) =>
+  const errors: (OutOfValidRangeError | NoConvergenceError)[] = [];
+  const orReason = <Outcome>(plan: () => Outcome): Outcome | NoRecipe => {
+    try {
+      return plan();
+    } catch (error) {
+      if (!(error instanceof OutOfValidRangeError || error instanceof NoConvergenceError)) throw error;
+      errors.push(error);
+      return { kind: "no-recipe", reason: error.message };
+    }
+  };
+  const compared = candidates.map((candidate): ComparedCandidate =>
     candidate.kind === "acid-and-bicarbonate"
-      ? { candidate, outcome: acidOutcome(request, candidate) }
-      : { candidate, outcome: sugarOutcome(request, candidate) },
+      ? { candidate, outcome: orReason(() => acidOutcome(request, candidate)) }
+      : { candidate, outcome: orReason(() => sugarOutcome(request, candidate)) },
   );
+  const [first] = errors;
+  if (first !== undefined && errors.length === candidates.length) throw first;
+  return compared;
 }
 
 function acidOutcome(request: ComparisonRequest, candidate: AcidCandidate): ChargePlan | RefusedPlan {

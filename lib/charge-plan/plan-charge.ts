@@ -1,3 +1,4 @@
+import { NoConvergenceError, OutOfValidRangeError } from "../errors.js";
 import { modelPressureError_ratio } from "../vessel/charge-equilibrium.js";
 import type { Charge } from "../vessel/charge.js";
 import { findRoot } from "../vessel/find-root.js";
@@ -81,6 +82,8 @@ export interface ChargePlan {
   readonly cost?: PlannedCost;
   readonly readyTime?: ReadyTime;
   readonly surge?: SurgeOutlook;
+  /** Why an outlook is left out whose model found no answer. */
+  readonly untold?: { readonly readyTime?: string; readonly surge?: string };
   readonly cautions: readonly Caution[];
 }
 
@@ -252,8 +255,8 @@ function planOf(
   const hottest = at(setting.hottest_degC);
   const delivered = delivery(setting, sodiumBicarbonate_g);
   const lasts = plannedDays(delivered.deliverable_g, request.use ?? []);
-  const readyTime = request.readyTime?.(charge);
-  const surge = request.surge?.(charge);
+  const readyTime = outlookOf(request.readyTime, charge);
+  const surge = outlookOf(request.surge, charge);
   const cost = plannedCost(request, charge, delivered.deliverable_g.value);
   return {
     kind: "plan",
@@ -264,13 +267,36 @@ function planOf(
     delivery: delivered,
     ...(lasts === undefined ? {} : { lasts }),
     ...(cost === undefined ? {} : { cost }),
-    ...(readyTime === undefined ? {} : { readyTime }),
-    ...(surge === undefined ? {} : { surge }),
+    ...(readyTime.told === undefined ? {} : { readyTime: readyTime.told }),
+    ...(surge.told === undefined ? {} : { surge: surge.told }),
+    ...(readyTime.untold === undefined && surge.untold === undefined
+      ? {}
+      : {
+          untold: {
+            ...(readyTime.untold === undefined ? {} : { readyTime: readyTime.untold }),
+            ...(surge.untold === undefined ? {} : { surge: surge.untold }),
+          },
+        }),
     cautions: cautionsFor(request, setting, {
       outsideModel: [...cold.outsideModel, ...room.outsideModel, ...hottest.outsideModel],
       deliverable_g: delivered.deliverable_g.value,
     }),
   };
+}
+
+/** What stands beside a plan and never refuses it: where its model has no answer, the plan says so instead. */
+function outlookOf<Outlook>(
+  ask: ((charge: Charge) => Outlook | undefined) | undefined,
+  charge: Charge,
+): { readonly told?: Outlook | undefined; readonly untold?: string } {
+  try {
+    return { told: ask?.(charge) };
+  } catch (error) {
+    if (error instanceof OutOfValidRangeError || error instanceof NoConvergenceError) {
+      return { untold: error.message };
+    }
+    throw error;
+  }
 }
 
 function plannedDays(deliverable: Bounded, use: readonly TankUse[]): PlannedDays | undefined {

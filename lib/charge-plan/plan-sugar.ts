@@ -116,9 +116,10 @@ const leastSucrose_g = 1;
 const searchTolerance_ratio = 1e-4;
 
 const verdictWords: Readonly<Record<FermentationVerdict["kind"], string>> = {
-  "cannot-reach": "cannot reach the working range, not even with every gram fermented out (mass balance)",
-  "not-expected-to-reach": "not expected to reach the working range (weak evidence)",
-  "may-reach": "may reach the working range (weak evidence)",
+  "cannot-reach":
+    "cannot reach the working range at room temperature, not even with every gram fermented out (mass balance)",
+  "not-expected-to-reach": "not expected to reach the working range at room temperature (weak evidence)",
+  "may-reach": "may reach the working range at room temperature (weak evidence)",
 };
 
 interface SugarSetting {

@@ -68,7 +68,8 @@ export function reactionHeat_J(state: ChargeEquilibrium): number {
 const meltedSteps = 16;
 const temperatureStep_degC = 3;
 const reactedSteps = 16;
-const highestPhase = 1 + equilibriumTemperatureRange.maximum;
+/** A step above the range: a trial step of the integration, in a room at its very end, may go beyond it and is then taken back. */
+const highestPhase = 1 + equilibriumTemperatureRange.maximum + temperatureStep_degC;
 const lowestPhase = -60;
 
 /**
@@ -139,7 +140,7 @@ function createTable(part: PartlyReacted): (phase: number, reacted_ratio: number
  * earlier, not later, lies inside the factor of two by which the heat loss is known, and leaves the heat to be found and
  * the settled pressure as they are. The equilibrium is not known below 0 degC.
  * @throws OutOfValidRangeError as vesselInventory and chargeEquilibrium
- * @throws NoConvergenceError when no state below 45 degC holds the heat
+ * @throws NoConvergenceError when no state below 48 degC holds the heat
  * @see [Wagman1982], [CRC2016]
  */
 export function createHeatModel(charge: Charge, start: HeatStart): HeatModel {

@@ -49,6 +49,23 @@ describe("the time until a charge is ready", () => {
     );
   });
 
+  it.each([
+    { vesselVolume_L: 8.6, ice_kg: 0.41, bicarbonate_g: 67.8, because: "a large warm body over little ice" },
+    { vesselVolume_L: 2, ice_kg: 0.5, bicarbonate_g: 60, because: "an ordinary charge" },
+  ])("is told in the hottest room as well: $because", ({ vesselVolume_L, ice_kg, bicarbonate_g }) => {
+    const iced: Charge = {
+      vesselVolume_L,
+      water_kg: 0,
+      ice_kg,
+      acid: { kind: "citric-acid-anhydrous", mass_g: 0.8233 * bicarbonate_g },
+      sodiumBicarbonate_g: bicarbonate_g,
+      sealedAt_degC: 0,
+    };
+    const ready = outlooks(undefined, 45).readyTime(iced);
+    expect(ready?.value).toBeGreaterThan(5);
+    expect(ready?.value).toBeLessThan(48);
+  });
+
   it("is not told for a room too cold for the model of it", () => {
     expect(outlooks(undefined, 3).readyTime(charge)).toBeUndefined();
   });

@@ -5,6 +5,7 @@ import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { promisify } from "node:util";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { NoConvergenceError } from "../../../../lib/errors.js";
 import { planCommand } from "../../../../daemon/cli/plan.js";
 import { planOutlooks } from "../../../../daemon/cli/plan-outlooks.js";
 import type { PlanOptions } from "../../../../daemon/cli/plan-options.js";
@@ -230,7 +231,7 @@ describe("the command that plans a charge", () => {
   it("plans sugar and yeast with yield, plateau and verdict", async () => {
     const { exitCode, text, lines } = await plan({ sugar: "70", water: "1", room: "20", priceSugar: "2" });
     expect(exitCode).toBe(0);
-    expect(text).toContain("May reach the working range (weak evidence).");
+    expect(text).toContain("May reach the working range at room temperature (weak evidence).");
     expect(lineWith(lines, "yeast ")).toContain("as its packet says");
     expect(lineWith(lines, "working range")).toContain("from 4.0 bar, by default what the regulator needs");
     // 4 x 44.009 / 342.297 (IUPAC 2021) = 0.5143.
@@ -240,7 +241,9 @@ describe("the command that plans a charge", () => {
     expect(text.replace(/\n */g, " ")).toContain("That yeast stops is weak evidence and no safety device");
     expect(text).toContain("own plate");
     const higher = await plan({ sugar: "75", water: "1", workingFrom: "11" });
-    expect(higher.text).toContain("Not expected to reach the working range (weak evidence).");
+    expect(higher.text).toContain(
+      "Not expected to reach the working range at room temperature (weak evidence).",
+    );
     expect(higher.text.replaceAll("\n", " ")).toContain("is not a fault: do not add sugar");
   });
 
@@ -249,7 +252,9 @@ describe("the command that plans a charge", () => {
     const { exitCode, lines, text } = await plan({ sugar: "150", water: "1", workingFrom: "10.8" });
     expect(exitCode).toBe(1);
     expect(text).toContain("Every gram is counted as fermented out");
-    expect(lineWith(lines, "verdict")).toContain("not expected to reach the working range (weak evidence)");
+    expect(lineWith(lines, "verdict")).toContain(
+      "not expected to reach the working range at room temperature (weak evidence)",
+    );
     const most_g = Number(/([\d.]+) g/.exec(lineWith(lines, "table sugar"))?.[1]);
     expect((await plan({ sugar: String(most_g), water: "1" })).exitCode).toBe(0);
     expect((await plan({ sugar: String(most_g + 0.2), water: "1" })).exitCode).toBe(1);
@@ -294,6 +299,35 @@ describe("the command that plans a charge", () => {
     );
     expect(text).toContain("16.2 bar");
     expect((await plan({ candidates: "140,150" })).exitCode).toBe(1);
+  });
+
+  it("shows a recipe that is none in the table, with the reason", async () => {
+    const { exitCode, lines } = await plan({ candidates: "70,80/0,60/46/5" });
+    expect(exitCode).toBe(0);
+    expect(lineWith(lines, "70 ")).toMatch(/fits$/);
+    expect(lineWith(lines, "80/0 ")).toMatch(/refused: citric acid is 0 g; allowed is 6\.09\d* to/);
+    expect(lineWith(lines, "60/46/5 ")).toMatch(/refused: water is 5 kg/);
+  });
+
+  it("says in the place of time and flow why they are not told", async () => {
+    const lines: string[] = [];
+    const exitCode = await planCommand(
+      { config: examplePath, bicarbonate: "60" },
+      {
+        write: (line) => void lines.push(line),
+        outlooks: () => ({
+          readyTime: () => {
+            throw new NoConvergenceError("temperature of the contents", -60, 48, 1);
+          },
+          surge: () => {
+            throw new NoConvergenceError("outlet pressure", 0, 3, 100);
+          },
+        }),
+      },
+    );
+    expect(exitCode).toBe(0);
+    expect(lineWith(lines, "ready after")).toContain("not told: no solution for temperature of the contents");
+    expect(lineWith(lines, "flow near the end")).toContain("not told: no solution for outlet pressure");
   });
 
   it("writes a comparison as one JSON object", async () => {

@@ -5,7 +5,7 @@ import { compareCandidates } from "../../../../lib/charge-plan/compare-candidate
 import { fullConversion } from "../../../../lib/charge-plan/full-conversion.js";
 import { planCharge, type ChargePlan, type RefusedPlan } from "../../../../lib/charge-plan/plan-charge.js";
 import { chargeOf, planSetting, type PlanRequest } from "../../../../lib/charge-plan/plan-request.js";
-import { OutOfValidRangeError } from "../../../../lib/errors.js";
+import { NoConvergenceError, OutOfValidRangeError } from "../../../../lib/errors.js";
 import { pressureToBar } from "../../../../lib/quantities/units.js";
 import { vesselInventory } from "../../../../lib/vessel/charge.js";
 import { chargeEquilibrium } from "../../../../lib/vessel/charge-equilibrium.js";
@@ -406,6 +406,16 @@ describe("a plan by days", () => {
   });
 });
 
+const outlook = {
+  flowAtEnd_ratio: 1.2,
+  flowAtEndLow_ratio: 1.1,
+  largestAtInletGauge_bar: 3,
+  outletAtFullGauge_bar: 2,
+  outletAtLargestGauge_bar: 2.4,
+  supplyPressureEffect_ratio: { low: 0.02, high: 0.03 },
+  verdict: "creeps",
+} as const;
+
 describe("a plan in words", () => {
   it("always has the usual cautions", () => {
     expect(planned().cautions.map(({ kind }) => kind)).toEqual(
@@ -422,6 +432,18 @@ describe("a plan in words", () => {
     );
   });
 
+  it("say of the monohydrate that a bag which does not name it is planned as anhydrous", () => {
+    const kinds = (acidForm: PlanRequest["acidForm"]): readonly string[] =>
+      planned({ acidForm }).cautions.map(({ kind }) => kind);
+    expect(kinds("citric-acid-monohydrate")).toContain("acid-form");
+    expect(kinds("citric-acid-anhydrous")).not.toContain("acid-form");
+    // 210.138 / 192.123 (IUPAC 2021).
+    const text = planned({ acidForm: "citric-acid-monohydrate" }).cautions.find(
+      ({ kind }) => kind === "acid-form",
+    )?.text;
+    expect(text).toContain(`${(100 * (210.138 / 192.123 - 1)).toFixed(0)} % more acid`);
+  });
+
   it("is right that 5 % less volume makes about 6 % more pressure", () => {
     const text = planned().cautions.find(({ kind }) => kind === "volume")?.text;
     expect(text).toContain("5 % less volume makes about 6 % more pressure");
@@ -432,16 +454,6 @@ describe("a plan in words", () => {
     expect(room_bar(1.9) / room_bar(2)).toBeLessThan(1.07);
   });
 
-  const outlook = {
-    flowAtEnd_ratio: 1.2,
-    flowAtEndLow_ratio: 1.1,
-    largestAtInletGauge_bar: 3,
-    outletAtFullGauge_bar: 2,
-    outletAtLargestGauge_bar: 2.4,
-    supplyPressureEffect_ratio: { low: 0.02, high: 0.03 },
-    verdict: "creeps",
-  } as const;
-
   it("hands on what is known of time and flow, for the charge it plans", () => {
     const plan = planned({
       readyTime: (charge) => ({ value: charge.water_kg, low: 0, high: 9 }),
@@ -451,6 +463,33 @@ describe("a plan in words", () => {
     expect(plan.surge).toEqual({ ...outlook, remark: "80 g" });
     expect(planned({ readyTime: () => undefined })).not.toHaveProperty("readyTime");
     expect(planned()).not.toHaveProperty("readyTime");
+  });
+});
+
+describe("an outlook whose model has no answer", () => {
+  it.each([
+    new NoConvergenceError("temperature of the contents", -60, 46, 1),
+    new OutOfValidRangeError("room temperature", 3, "degC", 5, 45),
+  ])("is left out of the plan with the reason, and refuses nothing: $name", (error) => {
+    const fail = (): never => {
+      throw error;
+    };
+    const plan = planned({ readyTime: fail, surge: (charge) => ({ ...outlook, remark: charge.acid.kind }) });
+    expect(plan).not.toHaveProperty("readyTime");
+    expect(plan.untold).toEqual({ readyTime: error.message });
+    expect(plan.surge?.verdict).toBe("creeps");
+    expect(planned({ surge: fail }).untold).toEqual({ surge: error.message });
+    expect(planned()).not.toHaveProperty("untold");
+  });
+
+  it("does not hide what is a fault of the program", () => {
+    expect(() =>
+      planned({
+        surge: () => {
+          throw new TypeError("no function");
+        },
+      }),
+    ).toThrow(TypeError);
   });
 });
 
@@ -528,7 +567,21 @@ describe("the comparison of recipes", () => {
     expect(short.outcome.delivery.co2Available_g).toBeCloseTo((3 * 40 * 44.009) / 192.123, 6);
   });
 
-  it("refuses an acid that is no recipe", () => {
+  it("shows a recipe that is none in its place, with the reason, and plans the others", () => {
+    const [good, odd, sweet] = compareCandidates(asked, [
+      { kind: "acid-and-bicarbonate", label: "good", sodiumBicarbonate_g: 60 },
+      { kind: "acid-and-bicarbonate", label: "odd", sodiumBicarbonate_g: 80, citricAcid_g: 1 },
+      { kind: "sugar-and-yeast", label: "sweet", sucrose_g: 0 },
+    ]);
+    expect(good?.outcome.kind).toBe("plan");
+    expect(odd?.outcome).toMatchObject({
+      kind: "no-recipe",
+      reason: expect.stringContaining("citric acid is 1 g") as string,
+    });
+    expect(sweet?.outcome).toMatchObject({ kind: "no-recipe" });
+  });
+
+  it("refuses an acid that is no recipe where there is no other", () => {
     expect(() =>
       compareCandidates(asked, [
         { kind: "acid-and-bicarbonate", label: "odd", sodiumBicarbonate_g: 80, citricAcid_g: 1 },

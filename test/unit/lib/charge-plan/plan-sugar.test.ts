@@ -55,7 +55,7 @@ describe("a charge of sugar and yeast", () => {
     expect(verdict).toEqual({
       kind: "not-expected-to-reach",
       evidence: "weak",
-      text: "not expected to reach the working range (weak evidence)",
+      text: "not expected to reach the working range at room temperature (weak evidence)",
     });
   });
 
