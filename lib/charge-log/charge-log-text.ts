@@ -35,7 +35,7 @@ export function chargeTable(reports: readonly ChargeReport[], timeZone: string):
       besideForecast(report.settledGauge_bar, undefined),
       String(report.dosing_days),
       runOutWords(report),
-      cost?.perDay === undefined ? "-" : `${cost.perDay.toFixed(2)} ${cost.currency}`,
+      cost?.perDay === undefined ? "-" : `${cost.perDay.toPrecision(2)} ${cost.currency}`,
       report.ended.kind,
     ];
   });
@@ -53,23 +53,26 @@ const measureWords = {
   costPerGram: "cost of a gram delivered",
   readyTime: "time until ready",
 } as const;
-const byWords = { closedWith: "closing with", recipe: "recipe" } as const;
+const byWords = { closedWith: "closing method", recipe: "recipe" } as const;
 
 /** A comparison in plain sentences. Nothing is put above another unless its interval says so. */
 export function comparisonSentences(comparison: ServedComparison): readonly string[] {
-  const { measure, by, groups, contrasts, best, leftOut, isRatio } = comparison;
+  const { measure, by, groups, contrasts, best, leftOut } = comparison;
   const subject = `${measureWords[measure]} by ${byWords[by]}`;
-  if (groups.length === 0)
+  if (groups.length === 0) {
     return [`The ${subject} cannot be told yet: no charge counts for it.`, ...outWords(leftOut)];
+  }
   const means = groups.map(({ name, charges, mean, low, high }) => {
-    const digits = measure === "readyTime" ? 1 : 3;
     const interval =
-      low === undefined || high === undefined ? "" : ` (${low.toFixed(digits)} to ${high.toFixed(digits)})`;
-    return `${name}: ${mean.toFixed(digits)}${interval} from ${charges} ${charges === 1 ? "charge" : "charges"}`;
+      low === undefined || high === undefined
+        ? ""
+        : ` (${amount(low, comparison)} to ${amount(high, comparison)})`;
+    const count = `from ${charges} ${charges === 1 ? "charge" : "charges"}`;
+    return `${name} ${amount(mean, comparison)} ${unitOf(comparison)}${interval} ${count}`;
   });
   return [
     `The ${subject}: ${means.join("; ")}.`,
-    ...contrasts.map((contrast) => contrastSentence(contrast, isRatio)),
+    ...contrasts.map((contrast) => contrastSentence(contrast, comparison)),
     ...(contrasts.length === 0 ? ["There is nothing to compare with yet."] : []),
     ...(best !== undefined && contrasts.length > 1 ? [`${best} served best.`] : []),
     ...(best === undefined && contrasts.length > 1 ? ["Which served best cannot be told yet."] : []),
@@ -77,7 +80,17 @@ export function comparisonSentences(comparison: ServedComparison): readonly stri
   ];
 }
 
-function contrastSentence(contrast: ServedContrast, isRatio: boolean): string {
+function amount(value: number, { measure }: ServedComparison): string {
+  if (measure === "yield") return (100 * value).toFixed(0);
+  return measure === "readyTime" ? value.toFixed(1) : value.toPrecision(2);
+}
+
+function unitOf({ measure, currency }: ServedComparison): string {
+  if (measure === "yield") return "%";
+  return measure === "readyTime" ? "h" : (currency ?? "");
+}
+
+function contrastSentence(contrast: ServedContrast, comparison: ServedComparison): string {
   const { one, other, better, effect, reason, chargesNeeded } = contrast;
   const names = `${one} or ${other}`;
   switch (reason) {
@@ -88,9 +101,9 @@ function contrastSentence(contrast: ServedContrast, isRatio: boolean): string {
     case "open":
     case "told": {
       if (effect === undefined) return `${names}: cannot be told yet.`;
-      const size = isRatio
+      const size = comparison.isRatio
         ? `${other} is ${effect.value.toFixed(2)} times ${one} (${effect.low.toFixed(2)} to ${effect.high.toFixed(2)})`
-        : `${other} less ${one} is ${signed(effect.value)} (${signed(effect.low)} to ${signed(effect.high)})`;
+        : `${other} is ${points(effect.value)} points from ${one} (${points(effect.low)} to ${points(effect.high)})`;
       if (better !== undefined) return `${better} served better: ${size}.`;
       const needed =
         chargesNeeded === undefined
@@ -126,6 +139,6 @@ function span({ value, low, high }: Bounded, digits: number): string {
   return `${value.toFixed(digits)} (${low.toFixed(digits)}-${high.toFixed(digits)})`;
 }
 
-function signed(value: number): string {
-  return `${value < 0 ? "-" : "+"}${Math.abs(value).toFixed(3)}`;
+function points(ratio: number): string {
+  return `${ratio < 0 ? "-" : "+"}${Math.abs(100 * ratio).toFixed(1)}`;
 }

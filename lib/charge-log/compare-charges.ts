@@ -32,7 +32,10 @@ export interface ServedContrast {
 export interface ServedComparison {
   readonly measure: ChargeMeasure;
   readonly by: "closedWith" | "recipe";
+  /** Effects are other over one, and not other less one. */
   readonly isRatio: boolean;
+  /** Of a cost. */
+  readonly currency: string | undefined;
   readonly groups: readonly ServedGroup[];
   readonly contrasts: readonly ServedContrast[];
   /** Better than every other by an interval of its own; undefined: cannot be told yet. */
@@ -91,6 +94,7 @@ export function compareCharges(
     measure,
     by,
     isRatio,
+    currency: measure === "costPerGram" ? latest?.cost?.currency : undefined,
     groups: names.map((name) => {
       const own = outcomes.filter(({ treatment }) => treatment === name);
       const { mean, low, high } = meanOutcome(own, scatter);

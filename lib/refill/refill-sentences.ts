@@ -63,7 +63,7 @@ function fillingSentences(filling: FillingOutlook, told: Told): readonly string[
         );
       } else {
         sentences.push(
-          `Any opportunity from ${when(next, told)} on will do: waiting saves only about ${grams(filling.waitingSaves_g)}.`,
+          `Any opportunity from ${when(next, told)} on will do: waiting saves ${filling.waitingSaves_g < 0.05 ? "nothing" : `only about ${grams(filling.waitingSaves_g)}`}.`,
         );
       }
       if (latestPossible !== undefined && latestPossible.begins_epochMs > lastSensible.begins_epochMs) {

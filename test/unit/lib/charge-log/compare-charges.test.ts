@@ -117,6 +117,17 @@ describe("which closing method served best", () => {
     expect(found.best).toBeUndefined();
   });
 
+  it("is told in percent, hours and money", () => {
+    const both = reports([water(0.6), water(0.62), ice(0.64), ice(0.66)]);
+    const text = (measure: "yield" | "costPerGram" | "readyTime"): string =>
+      comparisonSentences(compareCharges(both, measure, "closedWith")).join(" ");
+    // Pooled deviation 0.01414, t(0.975, 2) = 4.303, two of each: 0.043 either way.
+    expect(text("yield")).toContain("ice 65 % (61 to 69) from 2 charges; water 61 % (57 to 65)");
+    expect(text("yield")).toContain("water is -4.0 points from ice (-10.1 to +2.1)");
+    expect(text("costPerGram")).toContain(" EUR (");
+    expect(text("readyTime")).toMatch(/ice \d+\.\d h \(/);
+  });
+
   it("is told for the time until ready as a ratio, less being better", () => {
     const found = compareCharges(
       reports([0.6, 0.61, 0.62].map(water).concat([0.6, 0.7].map(ice))),

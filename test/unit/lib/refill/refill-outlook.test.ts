@@ -125,6 +125,18 @@ describe("the last sensible refill", () => {
     expect(withWater.lastSensible?.unused.value_g).toBe(0);
   });
 
+  it("is past for a charge that is spent: the next opportunity costs least", () => {
+    const ended_epochMs = at("2026-06-30T15:00+02:00");
+    const { fillings, daysLeft } = refillOutlook({
+      ...sure,
+      runOut: { low80_epochMs: ended_epochMs, median_epochMs: ended_epochMs, high80_epochMs: ended_epochMs },
+      deliverable: { value_g: 0, low80_g: 0, high80_g: 1 },
+    });
+    expect(daysLeft).toEqual({ median: 0, low80: 0, high80: 0, firstShort: "2026-07-01" });
+    expect(fillings[0]).toMatchObject({ verdict: "costs-days", leastLoss: { date: "2026-07-01" } });
+    expect(fillings[0].leastLoss?.lostDays).toEqual([{ date: "2026-07-01", chance_ratio: 1 }]);
+  });
+
   it("does not exist where nobody is ever there", () => {
     const outlook = refillOutlook({ ...sure, away: [{ from: "2026-06-01", to: "2027-06-01" }] });
     expect(outlook.fillings[0].verdict).toBe("no-opportunity");
