@@ -8,6 +8,7 @@ import type { SiteStatus } from "./site-status.js";
 import type { BusState } from "./ports/message-bus.js";
 import type { StoreHealth } from "./ports/site-store.js";
 import type { SiteModel } from "./site-model.js";
+import { supplyConditions } from "./supply/supply-alarms.js";
 import { co2Conditions } from "./tank-alarms.js";
 
 interface Surroundings {
@@ -61,6 +62,7 @@ export function conditionsFor(
   }
   co2Conditions(status.tanks, model, status.trips).forEach(add);
   learningConditions(status.learnt, model, status.trips).forEach(add);
+  supplyConditions(status.supplies, model, status.at_epochMs).forEach(add);
   for (const valve of model.valves.values()) {
     const { valveId } = valve.rules;
     const subjects = subjectsOfValve(model, valveId);

@@ -23,6 +23,15 @@ export function subjectsOfTank(model: SiteModel, tankId: string): readonly Alarm
   ]);
 }
 
+/** A vessel, the valves on it and the tanks that they feed. */
+export function subjectsOfVessel(model: SiteModel, vesselId: string): readonly AlarmSubject[] {
+  const fed = [...model.valves].filter(([, valve]) => valve.vesselId === vesselId);
+  return distinct([
+    { kind: "vessel", id: vesselId },
+    ...fed.flatMap(([valveId]) => subjectsOfValve(model, valveId)),
+  ]);
+}
+
 /** A sensor, the tank or vessel in which it measures, and the valves that it guards. */
 export function subjectsOfSensor(model: SiteModel, sensorId: string): readonly AlarmSubject[] {
   const tanks = [...model.tanks.values()].filter(

@@ -23,6 +23,8 @@ import type { Clock } from "./ports/clock.js";
 import type { Logger } from "./ports/logger.js";
 import type { SiteEvent, StoreHealth } from "./ports/site-store.js";
 import { createLearningThread } from "./system/learning-thread.js";
+import { createSupplyThread } from "./system/supply-thread.js";
+import { supplySnapshotName } from "./supply/supply-tracker.js";
 import { learningSnapshotName } from "./tank-learner.js";
 import { createPublications, daemonWill } from "./publications.js";
 import { listenForRemoteOverrides } from "./remote-override.js";
@@ -131,6 +133,8 @@ export function createApp(options: AppOptions): App {
       : restored.commissioned;
     const fits = createLearningThread({ logger });
     closers.push(() => fits.stop());
+    const supplyThread = createSupplyThread({ logger });
+    closers.push(() => supplyThread.stop());
     const journal = createJournal(
       { store, clock, machineClock, logger, clockVerdict: () => cycle?.status()?.clock },
       () => model,
@@ -146,6 +150,8 @@ export function createApp(options: AppOptions): App {
         journal,
         logger,
         synchronisation: options.synchronisation,
+        learningRunner: fits,
+        supplyRunner: supplyThread,
         furtherConditions: () => alerts?.conditions() ?? [],
       },
       model,
@@ -153,6 +159,7 @@ export function createApp(options: AppOptions): App {
       await store.loadSnapshot(alarmSnapshotName),
       await store.loadSnapshot(tankSnapshotName),
       await store.loadSnapshot(learningSnapshotName),
+      await store.loadSnapshot(supplySnapshotName),
     );
     cycle = created;
     if (options.onEvent !== undefined) created.onEvent(options.onEvent);
@@ -256,6 +263,8 @@ export function createApp(options: AppOptions): App {
       } while (!running.isClosed() && machineClock.monotonic_ms() < patience_monotonicMs);
       running.tick();
       publishSafely(running);
+      // What flowed until the valves closed counts for what is left.
+      running.saveTanks();
       if (!running.isClosed()) {
         logger.error({}, "not every relay has confirmed that it is off; the broker is left to close them");
       }

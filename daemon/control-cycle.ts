@@ -37,6 +37,7 @@ import { createProbeCorrections } from "./probe-corrections.js";
 import type { LearningRunner } from "./ports/learning-runner.js";
 import { stuckValveReason } from "./learning-alarms.js";
 import { createTankLearner, learningHere, type LearntTankStatus } from "./tank-learner.js";
+import { createSupplyHere, createSupplyTracker, type SupplyRunner } from "./supply/supply-tracker.js";
 import { createTankEstimator, type TankEstimate, type TankEstimatorPorts } from "./tank-estimate.js";
 
 export interface ControlPorts {
@@ -52,6 +53,8 @@ export interface ControlPorts {
   readonly furtherEvidence?: TankEstimatorPorts["furtherEvidence"];
   /** Where fits are made; left out, in the caller's own thread after the pass. */
   readonly learningRunner?: LearningRunner;
+  /** Where what is left in the vessels is estimated; left out, in the caller's own thread after the pass. */
+  readonly supplyRunner?: SupplyRunner;
 }
 
 export interface ControlCycle {
@@ -106,6 +109,7 @@ export function createControlCycle(
   restoredAlarms?: unknown,
   restoredTanks?: unknown,
   restoredLearning?: unknown,
+  restoredSupplies?: unknown,
 ): ControlCycle {
   const { clock, bus, deadMan, store, journal, logger } = ports;
   let configured = initialModel;
@@ -148,8 +152,13 @@ export function createControlCycle(
     },
     restoredLearning,
   );
+  const supply = createSupplyTracker(
+    { store, journal, runner: ports.supplyRunner ?? createSupplyHere(), logger, record },
+    restoredSupplies,
+  );
   learner.reconcile(configured);
   model = withLeads(configured, (tankId) => learner.lead_min(tankId));
+  let supplyFailure: string | undefined;
   let learningFailure: string | undefined;
   let sensorsInUse = corrections.sensorsOf(model.sensors);
   const inbox = createSensorInbox({ bus, store }, sensorsInUse);
@@ -175,6 +184,7 @@ export function createControlCycle(
     saveTanks: () => {
       estimator.save();
       learner.save();
+      supply.save();
     },
     replaceModel: (next) => {
       const fed = model.valves;
@@ -227,6 +237,22 @@ export function createControlCycle(
       return;
     }
     learnSafely();
+    followSuppliesSafely();
+  }
+
+  /** What is left only ever widens what is known: whatever becomes of it, no valve moves. */
+  function followSuppliesSafely(): void {
+    if (lastStatus?.clock.kind !== "plausible") return;
+    const { at_epochMs: now_epochMs, at_monotonicMs: now_monotonicMs, sensors } = lastStatus;
+    const lead_min = (tankId: string): number | undefined => learner.lead_min(tankId);
+    try {
+      supply.follow({ now_epochMs, now_monotonicMs, model, sensors, memories, lead_min });
+      supplyFailure = undefined;
+    } catch (error) {
+      const reason = error instanceof Error ? error.message : String(error);
+      if (supplyFailure !== reason) logger.error({ reason }, "what is left could not be followed");
+      supplyFailure = reason;
+    }
   }
 
   /** After the beat: whatever becomes of the learning, no pass is the later for it. */
@@ -347,6 +373,7 @@ export function createControlCycle(
       valves,
       tanks,
       learnt,
+      supplies: supply.views(),
       sensors: inbox.views(now),
       trips: kept.current().trips,
       standing,

@@ -5,6 +5,7 @@ import type { MessageBus } from "./ports/message-bus.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
 import { learntEssence, learntFields } from "./learnt-document.js";
+import { supplyEssence, supplyFields } from "./supply/supply-document.js";
 import { tankEssence, tankFields } from "./tank-document.js";
 import type { LearntTankStatus } from "./tank-learner.js";
 
@@ -110,15 +111,22 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
     status.learnt.find(({ tankId }) => tankId === id);
   const at = new Date(status.at_epochMs).toISOString();
   const isFresh = (id: string | undefined): boolean => sensor(id)?.freshness.kind === "fresh";
+  const supplyOf = (id: string) => status.supplies.find(({ vesselId }) => vesselId === id);
+  const civil = { now_epochMs: status.at_epochMs, timeZone: site.timeZone };
   const vessels = [...site.vessels].map(([vesselId, vessel]): Document => ({
     topic: `vessel/${vesselId}`,
-    essence: [isFresh(vessel.pressureSensor), isFresh(vessel.temperatureSensor)],
+    essence: [
+      isFresh(vessel.pressureSensor),
+      isFresh(vessel.temperatureSensor),
+      ...supplyEssence(supplyOf(vesselId)),
+    ],
     document: {
       at,
       kind: vessel.kind,
       volume_L: vessel.volume_L,
       pressureGauge_bar: valueAndAge(sensor(vessel.pressureSensor)),
       temperature_degC: valueAndAge(sensor(vessel.temperatureSensor)),
+      ...supplyFields(supplyOf(vesselId), civil),
     },
   }));
   const valves = status.valves.map((valve): Document => {

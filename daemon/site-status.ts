@@ -5,6 +5,7 @@ import type { StandingCause } from "../lib/control/interlock.js";
 import type { Trip } from "../lib/control/trip.js";
 import type { ClockVerdict } from "../lib/schedule/clock-plausibility.js";
 import type { SensorView } from "./sensor-inbox.js";
+import type { VesselSupply } from "./supply/supply-tracker.js";
 import type { TankEstimate } from "./tank-estimate.js";
 import type { LearntTankStatus } from "./tank-learner.js";
 
@@ -25,6 +26,8 @@ export interface SiteStatus {
   readonly tanks: readonly TankEstimate[];
   /** What the nights and mornings of each tank with a pH sensor have taught. */
   readonly learnt: readonly LearntTankStatus[];
+  /** What is left in each vessel whose charge is known. */
+  readonly supplies: readonly VesselSupply[];
   readonly sensors: readonly SensorView[];
   readonly alarms: readonly TrackedAlarm[];
   readonly trips: readonly Trip[];

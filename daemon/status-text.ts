@@ -7,6 +7,7 @@ import type { SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
 import type { TankEstimate } from "./tank-estimate.js";
+import { supplyLines } from "./supply/supply-text.js";
 import { bandText, tankDetailLines } from "./tank-text.js";
 
 /** What a running daemon believes and does, for a person at its terminal: plain lines in the site's local time. */
@@ -32,10 +33,16 @@ export function statusLines(status: SiteStatus, model: SiteModel): readonly stri
         local,
       ),
     ]),
-    ...[...model.vessels].map(([vesselId, { pressureSensor, temperatureSensor }]) => {
+    ...[...model.vessels].flatMap(([vesselId, { pressureSensor, temperatureSensor }]) => {
       const shown = [pressureSensor, temperatureSensor].filter((id) => id !== undefined);
       const values = shown.map((id) => valueOf(sensorOf(id)));
-      return `vessel ${vesselId}  ${values.length === 0 ? "no sensor" : values.join(", ")}`;
+      return [
+        `vessel ${vesselId}  ${values.length === 0 ? "no sensor" : values.join(", ")}`,
+        ...supplyLines(
+          status.supplies.find((supply) => supply.vesselId === vesselId),
+          { now_epochMs: status.at_epochMs, timeZone: model.timeZone },
+        ),
+      ];
     }),
     ...status.sensors.map(sensorLine),
     ...(alarms.length === 0 ? ["no alarm"] : []),

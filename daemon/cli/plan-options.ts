@@ -10,7 +10,7 @@ import type {
 import type { SugarRequest } from "../../lib/charge-plan/plan-sugar.js";
 import { quoted } from "../config/config-faults.js";
 import type { VesselConfig } from "../config/config-schema.js";
-import { configuredCharge } from "../config/configured-charge.js";
+import { configuredCharge, inletMargin_bar } from "../config/configured-charge.js";
 import type { PlanningConfig } from "../config/planning-config.js";
 
 /** What was typed, word for word; each is read here, so that every complaint has one form. */
@@ -64,8 +64,6 @@ export interface NamedVessel {
   readonly vessel: GeneratorConfig;
 }
 
-/** A regulator needs this much above its working pressure to hold it: common practice, no source. */
-const inletMargin_bar = 1;
 /** A use that was stated without its error. */
 const useError_ratio = 0.2;
 const mostCandidates = 100;

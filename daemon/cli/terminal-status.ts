@@ -1,5 +1,6 @@
 import type { SiteStatus } from "../site-status.js";
 import type { SiteEvent } from "../ports/site-store.js";
+import { supplyBrief } from "../supply/supply-text.js";
 import type { SiteModel } from "../site-model.js";
 
 /** The site's wall clock: "Tue 03 Mar 10:15". */
@@ -31,9 +32,12 @@ export function statusLine(status: SiteStatus, model: SiteModel): string {
     return view?.freshness.kind === "fresh" ? view.lastAccepted?.value : undefined;
   };
   const valves = status.valves.map((valve) => `${valve.valveId} ${valve.reported}`);
-  const vessels = [...model.vessels].map(
-    ([id, vessel]) => `${id} ${fixed(valueOf(vessel.pressureSensor), 2)} bar`,
-  );
+  const vessels = [...model.vessels].map(([id, vessel]) => {
+    const supply = status.supplies.find(({ vesselId }) => vesselId === id);
+    const left = supplyBrief(supply, model.timeZone);
+    const pressure = `${id} ${fixed(valueOf(vessel.pressureSensor), 2)} bar`;
+    return left === undefined ? pressure : `${pressure}, ${left}`;
+  });
   const tanks = status.tanks.map(
     ({ tankId, co2, pH }) =>
       `${tankId} ${co2 === undefined ? "?" : `${digits(co2.co2_mgPerL)} (${digits(co2.co2Low80_mgPerL)}-${digits(co2.co2High80_mgPerL)})`} mg/L pH ${fixed(pH, 2)}`,

@@ -1,0 +1,137 @@
+import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
+import type { SiteModel } from "../site-model.js";
+import { subjectsOfVessel } from "../alarm-subjects.js";
+import { runOutText } from "./supply-text.js";
+import type { ToldSupply, VesselSupply } from "./supply-tracker.js";
+
+type Held = Pick<
+  AlarmCondition,
+  "alarmId" | "priority" | "cause" | "consequence" | "whatToDo" | "allowableResponse_min"
+>;
+
+/** An estimate is made each ten minutes; one of them alone raises nothing. */
+const onDelay_s = 20 * 60;
+const offDelay_s = 60 * 60;
+const day_min = 1440;
+/** A leak that is smaller, or less sure than this, is not worth a person's evening. A judgement. */
+const toldLeak = { least_gPerDay: 0.4, deviations: 2 } as const;
+
+const plantsMissIt = "Without gas plants lose growth and algae gain. The fish are in no danger.";
+const refill =
+  "Plan the refill: `plan` tells what to weigh. Let the rest off slowly and outside before anything is unscrewed; shut the outlet valve first.";
+
+/** Alarms of what is left in the vessels. No valve moves for any of them. */
+export function supplyConditions(
+  supplies: readonly VesselSupply[],
+  model: SiteModel,
+  now_epochMs: number,
+): readonly AlarmCondition[] {
+  return supplies.flatMap((supply) => {
+    const { vesselId, told } = supply;
+    const held = [
+      ...notFollowed(supply),
+      ...(told === undefined
+        ? []
+        : [
+            ...runsOut(vesselId, told, now_epochMs, model.timeZone),
+            ...leaks(vesselId, told),
+            ...notBelieved(vesselId, told),
+          ]),
+    ];
+    return held.map((condition) => ({
+      subjects: subjectsOfVessel(model, vesselId),
+      onDelay_s,
+      offDelay_s,
+      suppressedBy: [],
+      latch: "none" as const,
+      ...condition,
+    }));
+  });
+}
+
+function notFollowed({ vesselId, failure }: VesselSupply): readonly Held[] {
+  if (failure === undefined) return [];
+  return [
+    {
+      alarmId: `supply-not-known/${vesselId}`,
+      priority: "low",
+      cause: `vessel ${vesselId}: what is left cannot be worked out: ${failure}`,
+      consequence: "Nobody is told before this charge runs out. Dosing goes on as before.",
+      whatToDo: "Look at the log, and at the charge in the config and the journal.",
+      allowableResponse_min: 3 * day_min,
+    },
+  ];
+}
+
+function runsOut(
+  vesselId: string,
+  { estimate, limits }: ToldSupply,
+  now_epochMs: number,
+  timeZone: string,
+): readonly Held[] {
+  const left_min = Math.max(0, (estimate.runOut.median_epochMs - now_epochMs) / 60_000);
+  if (estimate.phase === "spent") {
+    return [
+      {
+        alarmId: `charge-spent/${vesselId}`,
+        priority: "high",
+        cause: `vessel ${vesselId}: the charge is spent; its pressure is at what the regulator needs to hold its own`,
+        consequence: `${plantsMissIt} What the regulator still lets through falls from day to day.`,
+        whatToDo: refill,
+        allowableResponse_min: day_min / 2,
+      },
+    ];
+  }
+  if (!limits.isLow) return [];
+  return [
+    {
+      alarmId: `charge-runs-out/${vesselId}`,
+      priority: limits.isVeryLow ? "high" : "low",
+      cause: `vessel ${vesselId}: the charge ${runOutText(estimate, now_epochMs, timeZone)}`,
+      consequence: plantsMissIt,
+      whatToDo: refill,
+      allowableResponse_min: Math.round(left_min),
+    },
+  ];
+}
+
+function leaks(vesselId: string, { estimate }: ToldSupply): readonly Held[] {
+  const { value, deviation } = estimate.leak_gPerDay;
+  if (value < toldLeak.least_gPerDay || value < toldLeak.deviations * deviation) return [];
+  return [
+    {
+      alarmId: `leak/${vesselId}`,
+      priority: "low",
+      cause: `vessel ${vesselId} loses about ${value.toFixed(1)} g of CO2 a day while its valves are closed (+-${deviation.toFixed(1)} g)`,
+      consequence:
+        "The charge ends sooner, and the gas is in the room: in a small closed room CO2 gathers at the floor.",
+      whatToDo:
+        "Brush soapy water over every joint up to the solenoid while it is under pressure, and ventilate the room. Tighten nothing under pressure: shut the vessel and let the joint off first.",
+      allowableResponse_min: 2 * day_min,
+    },
+  ];
+}
+
+function notBelieved(vesselId: string, { estimate }: ToldSupply): readonly Held[] {
+  const doubts = estimate.warnings.filter(({ id }) => doubtIds.includes(id));
+  if (doubts.length === 0) return [];
+  return [
+    {
+      alarmId: `pressure-not-believed/${vesselId}`,
+      priority: "low",
+      cause: `vessel ${vesselId}: ${doubts.map(({ text }) => text).join(" ")}`,
+      consequence: "What is left is reckoned from the valve's open time alone, and grows less sure each day.",
+      whatToDo:
+        "Read the gauge on the vessel. If it agrees, enter it in the journal, and a refill too; if not, look at the sensor, its wire and its unit in the config.",
+      allowableResponse_min: 3 * day_min,
+    },
+  ];
+}
+
+const doubtIds: readonly string[] = [
+  "pressure-not-believed",
+  "pressure-unlike-charge",
+  "pressure-of-open-air",
+  "pressure-in-another-unit",
+  "pressure-beyond-charge",
+];

@@ -1,0 +1,75 @@
+import type { EstimatedCo2 } from "../../lib/estimation/supply-estimate.js";
+import { instantInZone } from "../cli/instant-text.js";
+import type { VesselSupply } from "./supply-tracker.js";
+
+/** What must be told at once when it changes. Grams and run-out move slowly and go out with the next document. */
+export function supplyEssence(supply: VesselSupply | undefined): readonly unknown[] {
+  if (supply === undefined) return [];
+  const { charge, told, failure } = supply;
+  return [
+    charge?.closedAt_epochMs,
+    failure,
+    told?.source,
+    told?.pressureRead_epochMs !== undefined && told.source === "by eye" ? told.pressureRead_epochMs : null,
+    told?.estimate.phase,
+    told?.limits,
+    told?.estimate.warnings.map(({ id }) => id),
+  ];
+}
+
+/** What is left in a vessel, when it runs out, and from what that is known. Every field is null until an estimate is made. */
+export function supplyFields(
+  supply: VesselSupply | undefined,
+  { now_epochMs, timeZone }: { readonly now_epochMs: number; readonly timeZone: string },
+): Readonly<Record<string, unknown>> {
+  const told = supply?.told;
+  const instant = (at_epochMs: number | undefined): string | null =>
+    at_epochMs === undefined ? null : instantInZone(at_epochMs, timeZone);
+  const age_s = (at_epochMs: number | undefined): number | null =>
+    at_epochMs === undefined ? null : Math.max(0, Math.round((now_epochMs - at_epochMs) / 1000));
+  const charge = {
+    chargeClosedAt: instant(supply?.charge?.closedAt_epochMs),
+    chargeFrom: supply?.charge?.from ?? null,
+    supplyFailure: supply?.failure ?? null,
+  };
+  if (told === undefined) return { ...charge, phase: null };
+  const { estimate, use } = told;
+  const { runOut, leak_gPerDay, charge_g } = estimate;
+  return {
+    ...charge,
+    phase: estimate.phase,
+    chargeCo2_g: rounded(charge_g, 1),
+    ...amountFields("co2Remaining", estimate.remaining, charge_g),
+    ...amountFields("co2Deliverable", estimate.deliverable, charge_g),
+    usePerDay_g: rounded(use.total_gPerDay, 2),
+    usePerDayByTank_g: Object.fromEntries(
+      use.byTank.map(({ tankId, co2_gPerDay }) => [tankId, rounded(co2_gPerDay, 2)]),
+    ),
+    leak_gPerDay: rounded(leak_gPerDay.value, 2),
+    leakDeviation_gPerDay: rounded(leak_gPerDay.deviation, 2),
+    runOut: {
+      median: instant(runOut.median_epochMs),
+      low80: instant(runOut.low80_epochMs),
+      high80: instant(runOut.high80_epochMs),
+    },
+    dosingLeft_days: rounded(Math.max(0, runOut.median_epochMs - now_epochMs) / 86_400_000, 1),
+    pressureFrom: told.source,
+    pressureAge_s: age_s(told.pressureRead_epochMs),
+    supplyAge_s: age_s(estimate.at_epochMs),
+    warnings: estimate.warnings.map(({ id, text }) => ({ id, text })),
+  };
+}
+
+function amountFields(name: string, amount: EstimatedCo2, charge_g: number): Record<string, unknown> {
+  const { value_g, low80_g, high80_g, low95_g, high95_g } = amount;
+  return {
+    [`${name}_g`]: rounded(value_g, 1),
+    [`${name}80_g`]: [rounded(low80_g, 1), rounded(high80_g, 1)],
+    [`${name}95_g`]: [rounded(low95_g, 1), rounded(high95_g, 1)],
+    [`${name}_percent`]: Math.round((100 * value_g) / charge_g),
+  };
+}
+
+function rounded(value: number, digits: number): number {
+  return Number(value.toFixed(digits));
+}

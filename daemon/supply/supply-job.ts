@@ -1,0 +1,195 @@
+import { createChargePressureMap, type ChargePressureMap } from "../../lib/estimation/charge-pressure-map.js";
+import { openSpansOfCalendars, type OpenSpans } from "../../lib/estimation/open-spans.js";
+import { supplyEstimate, type SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
+import { firstSupplyState, stepSupply } from "../../lib/estimation/supply-filter.js";
+import { chargeOf, createSupplyModel, type SupplyModel } from "../../lib/estimation/supply-model.js";
+import { flowMultiplier } from "../../lib/estimation/supply-motion.js";
+import { expectedGauge } from "../../lib/estimation/supply-observation.js";
+import { supplyBelief } from "../../lib/estimation/supply-belief.js";
+import { component as c, type SupplyState } from "../../lib/estimation/supply-state.js";
+import type { SuppliedCharge, SupplyReading } from "../../lib/estimation/supply-trace.js";
+import { createDosingCalendar } from "../../lib/schedule/dosing-calendar.js";
+import type { DosingRule } from "../../lib/schedule/dosing-windows.js";
+import { doubtOf, type PressureDoubt } from "./pressure-doubt.js";
+import { mergedReadings, type EnteredReading } from "./supply-rows.js";
+
+/** A valve on the vessel: the rules of the tanks that it feeds. */
+export interface SupplyValve {
+  readonly valveId: string;
+  readonly rules: readonly DosingRule[];
+}
+
+/** The filter with the row up to which it has been taken. */
+export interface SupplyCheckpoint {
+  readonly upTo_epochMs: number;
+  readonly state: SupplyState;
+  readonly doubt: PressureDoubt | undefined;
+  /** When a sensor last told the pressure; undefined: never. */
+  readonly sensor_epochMs: number | undefined;
+}
+
+/** Everything that an estimate is made from: plain data, for a thread of its own. */
+export interface SupplyJob {
+  readonly vesselId: string;
+  readonly charge: SuppliedCharge;
+  readonly valves: readonly SupplyValve[];
+  /** Undefined: from the beginning of the charge. */
+  readonly start: SupplyCheckpoint | undefined;
+  readonly rows: readonly SupplyReading[];
+  readonly entries: readonly EnteredReading[];
+  readonly at_epochMs: number;
+  /** The state after the last row at or before this is wanted too. */
+  readonly checkpointAt_epochMs: number | undefined;
+}
+
+export interface SupplyUse {
+  /** While dosing, over the whole day; leak not included. */
+  readonly dosing_gPerDay: number;
+  readonly byValve: readonly { readonly valveId: string; readonly co2_gPerDay: number }[];
+}
+
+export interface SupplyResult {
+  readonly latest: SupplyCheckpoint;
+  readonly checkpoint: SupplyCheckpoint | undefined;
+  readonly estimate: SupplyEstimate;
+  readonly use: SupplyUse;
+  readonly pressureRead_epochMs: number | undefined;
+  /** The charge as it was put in, g. */
+  readonly charge_g: number;
+}
+
+/** Use per day is told over so many coming days. */
+const useSpan_days = 28;
+const day_ms = 86_400_000;
+/** Of pressure maps and calendars; a home has few vessels. */
+const keptModels = 8;
+
+/** Where jobs are done: it keeps the tables that take long to make. */
+export interface SupplyWorkshop {
+  /** @throws OutOfValidRangeError, NoConvergenceError, UnknownNameError for a charge or calendar that cannot be */
+  run(job: SupplyJob): SupplyResult;
+}
+
+export function createSupplyWorkshop(): SupplyWorkshop {
+  const maps = createMemo<ChargePressureMap>();
+  const spans = createMemo<ValveSpans>();
+  return {
+    run(job) {
+      const { charge, valves } = job;
+      const map = maps(JSON.stringify(chargeOf(charge)), () => createChargePressureMap(chargeOf(charge)));
+      const calendars = spans(JSON.stringify([charge.timeZone, charge.closedAt_epochMs, valves]), () =>
+        spansOf(job),
+      );
+      return resultOf(job, createSupplyModel(charge, { map, spans: calendars.all }), calendars);
+    },
+  };
+}
+
+interface ValveSpans {
+  readonly all: OpenSpans;
+  readonly byValve: readonly { readonly valveId: string; readonly spans: OpenSpans }[];
+}
+
+function spansOf({ charge, valves }: SupplyJob): ValveSpans {
+  const { closedAt_epochMs, timeZone } = charge;
+  const calendars = valves.map(({ valveId, rules }) => ({
+    valveId,
+    calendar: createDosingCalendar(rules, timeZone),
+  }));
+  return {
+    all: openSpansOfCalendars(
+      calendars.map(({ calendar }) => calendar),
+      closedAt_epochMs,
+    ),
+    byValve: calendars.map(({ valveId, calendar }) => ({
+      valveId,
+      spans: openSpansOfCalendars([calendar], closedAt_epochMs),
+    })),
+  };
+}
+
+function resultOf(job: SupplyJob, model: SupplyModel, calendars: ValveSpans): SupplyResult {
+  const { at_epochMs, charge } = job;
+  let state = job.start?.state;
+  let doubt = job.start?.doubt;
+  let upTo_epochMs = job.start?.upTo_epochMs ?? charge.closedAt_epochMs;
+  let sensor_epochMs = job.start?.sensor_epochMs;
+  let checkpoint: SupplyCheckpoint | undefined;
+  const merged = mergedReadings(
+    job.rows,
+    job.entries,
+    { valveOpen: state?.gathered.lastOpen, sensor_epochMs },
+    (at) => model.spans.hasOpenAt(at),
+  );
+  const checkpointAt_epochMs = job.checkpointAt_epochMs ?? Infinity;
+  for (const { reading, fromSensor } of merged) {
+    if (checkpoint === undefined && state !== undefined && reading.at_epochMs > checkpointAt_epochMs) {
+      checkpoint = { upTo_epochMs, state, doubt, sensor_epochMs };
+    }
+    state ??= begun(model, reading);
+    const { pressureGauge_bar, ...rest } = reading;
+    if (pressureGauge_bar !== undefined) doubt = doubtOf(model, state, pressureGauge_bar);
+    if (fromSensor) sensor_epochMs = reading.at_epochMs;
+    state = stepSupply(model, state, pressureGauge_bar === undefined || doubt !== undefined ? rest : reading);
+    upTo_epochMs = reading.at_epochMs;
+  }
+  state ??= begun(model, { at_epochMs, valveOpen: false });
+  const estimate = supplyEstimate(model, state, at_epochMs);
+  return {
+    latest: { upTo_epochMs, state, doubt, sensor_epochMs },
+    checkpoint,
+    estimate: doubt === undefined ? estimate : { ...estimate, warnings: [...estimate.warnings, doubt] },
+    use: useOf(model, state, estimate, calendars),
+    pressureRead_epochMs: state.pressureRead_epochMs,
+    charge_g: model.map.co2Available_g,
+  };
+}
+
+/** The daemon has a row for every change of a valve, which a trace must first show. */
+function begun(model: SupplyModel, first: SupplyReading): SupplyState {
+  const state = firstSupplyState(model, first);
+  return { ...state, gathered: { ...state.gathered, changesLogged: 1 } };
+}
+
+function useOf(
+  model: SupplyModel,
+  state: SupplyState,
+  estimate: SupplyEstimate,
+  calendars: ValveSpans,
+): SupplyUse {
+  const from_epochMs = estimate.at_epochMs;
+  const perDay_h = (spans: OpenSpans): number =>
+    spans.openBetween_h(from_epochMs, from_epochMs + useSpan_days * day_ms) / useSpan_days;
+  const { mean } = supplyBelief(state);
+  const multiplier = flowMultiplier(mean[c.supplyEffect] ?? 0, expectedGauge(model, mean).inletGauge_bar);
+  const perHour_g = Math.max(0, estimate.flow_gPerH.value) * multiplier * state.use.mean_ratio;
+  const dosing_gPerDay = perHour_g * perDay_h(calendars.all);
+  const hours = calendars.byValve.map(({ valveId, spans }) => ({ valveId, open_h: perDay_h(spans) }));
+  const total_h = hours.reduce((sum, { open_h }) => sum + open_h, 0);
+  return {
+    dosing_gPerDay,
+    // The gauge sees all valves as one: each is given its share of the open hours.
+    byValve: hours.map(({ valveId, open_h }) => ({
+      valveId,
+      co2_gPerDay: total_h > 0 ? (dosing_gPerDay * open_h) / total_h : 0,
+    })),
+  };
+}
+
+/** The newest few of what was made, by its key. */
+function createMemo<Value>(): (key: string, make: () => Value) => Value {
+  const kept = new Map<string, Value>();
+  return (key, make) => {
+    const known = kept.get(key);
+    const value = known ?? make();
+    kept.delete(key);
+    kept.set(key, value);
+    if (kept.size > keptModels) {
+      for (const oldest of kept.keys()) {
+        kept.delete(oldest);
+        break;
+      }
+    }
+    return value;
+  };
+}

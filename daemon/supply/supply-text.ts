@@ -1,0 +1,63 @@
+import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
+import { civilMinute } from "./supply-events.js";
+import type { ToldSupply, VesselSupply } from "./supply-tracker.js";
+
+/** Below a vessel's first line: what is left, when it ends, from what that is known. */
+export function supplyLines(
+  supply: VesselSupply | undefined,
+  { now_epochMs, timeZone }: { readonly now_epochMs: number; readonly timeZone: string },
+): readonly string[] {
+  if (supply === undefined) return [];
+  const { told, failure } = supply;
+  const fault = failure === undefined ? [] : [`  what is left is not known anew: ${failure}`];
+  if (told === undefined) return failure === undefined ? ["  what is left is being worked out"] : fault;
+  const { estimate, use } = told;
+  const tanks = use.byTank.map(({ tankId, co2_gPerDay }) => `${tankId} ${digits(co2_gPerDay)}`);
+  return [
+    `  CO2 left ${grams(estimate.remaining.value_g)} of ${grams(estimate.charge_g)} g (80 %: ${spanText(estimate)}), ${grams(estimate.deliverable.value_g)} g can be dosed; ${estimate.phase}`,
+    ...(estimate.phase === "spent" ? [] : [`  ${runOutText(estimate, now_epochMs, timeZone)}`]),
+    `  use ${digits(use.total_gPerDay)} g a day${tanks.length < 2 ? "" : ` (${tanks.join(", ")})`}, leak ${digits(estimate.leak_gPerDay.value)} g a day`,
+    `  ${sourceText(told, timeZone)}`,
+    ...estimate.warnings.map(({ text }) => `  ${text}`),
+    ...fault,
+  ];
+}
+
+/** "61 g, runs out Tue 24 Mar": for the one line of a terminal. */
+export function supplyBrief(supply: VesselSupply | undefined, timeZone: string): string | undefined {
+  const estimate = supply?.told?.estimate;
+  if (estimate === undefined) return undefined;
+  const left = `${grams(estimate.remaining.value_g)} g`;
+  return estimate.phase === "spent"
+    ? `${left}, spent`
+    : `${left} until ${civilMinute(estimate.runOut.median_epochMs, timeZone).slice(5, 10)}`;
+}
+
+export function runOutText({ runOut }: SupplyEstimate, now_epochMs: number, timeZone: string): string {
+  const date = (at_epochMs: number): string => civilMinute(at_epochMs, timeZone).slice(0, 10);
+  const left_days = Math.max(0, runOut.median_epochMs - now_epochMs) / 86_400_000;
+  return `runs out on ${civilMinute(runOut.median_epochMs, timeZone)}, in ${left_days.toFixed(1)} days (80 %: ${date(runOut.low80_epochMs)} to ${date(runOut.high80_epochMs)})`;
+}
+
+function spanText({ remaining }: SupplyEstimate): string {
+  return `${grams(remaining.low80_g)} to ${grams(remaining.high80_g)} g`;
+}
+
+function sourceText({ source, pressureRead_epochMs }: ToldSupply, timeZone: string): string {
+  switch (source) {
+    case "sensor":
+      return "by the pressure sensor and the valve's open time";
+    case "by eye":
+      return `by the gauge read on ${pressureRead_epochMs === undefined ? "an unknown day" : civilMinute(pressureRead_epochMs, timeZone)} and the valve's open time`;
+    case "nothing yet":
+      return "by what was put in and the valve's open time alone; enter a gauge reading to make it surer";
+  }
+}
+
+function grams(value_g: number): string {
+  return value_g >= 10 ? value_g.toFixed(0) : value_g.toFixed(1);
+}
+
+function digits(value: number): string {
+  return String(Number(value.toPrecision(2)));
+}

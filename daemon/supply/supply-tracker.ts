@@ -1,0 +1,439 @@
+import { reportedState, type ValveMemory } from "../../lib/control/control-step.js";
+import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
+import type { JournalView } from "../../lib/journal/journal-entry.js";
+import type { JobRunner } from "../ports/job-runner.js";
+import type { Logger } from "../ports/logger.js";
+import type { SiteEvent, SiteStore } from "../ports/site-store.js";
+import type { SensorView } from "../sensor-inbox.js";
+import type { SiteModel } from "../site-model.js";
+import { chargeInUse, type ChargeInUse } from "./charge-in-use.js";
+import { endedCharge, newlyTold, runOutEvent, summaryOf } from "./supply-events.js";
+import { createSupplyWorkshop, type SupplyJob, type SupplyResult } from "./supply-job.js";
+import { emptySupplyMemory, storedSupplies, suppliesFrom, type RunOutLimits } from "./supply-memory.js";
+import type { EnteredReading } from "./supply-rows.js";
+import { steppedLimits } from "./supply-limits.js";
+import { hearing, type HeardReading } from "./vessel-ear.js";
+
+export type SupplySource = "sensor" | "by eye" | "nothing yet";
+
+/** What is known of the charge in one vessel. */
+export interface VesselSupply {
+  readonly vesselId: string;
+  /** Undefined where it cannot be worked with. */
+  readonly charge: Pick<ChargeInUse, "from" | "closedAt_epochMs"> | undefined;
+  /** Undefined until the first estimate has been made. */
+  readonly told: ToldSupply | undefined;
+  /** Why there is no newer estimate. */
+  readonly failure: string | undefined;
+}
+
+export interface ToldSupply {
+  readonly estimate: SupplyEstimate;
+  readonly source: SupplySource;
+  readonly pressureRead_epochMs: number | undefined;
+  readonly use: {
+    /** Leak included. */
+    readonly total_gPerDay: number;
+    readonly byTank: readonly { readonly tankId: string; readonly co2_gPerDay: number }[];
+  };
+  readonly limits: RunOutLimits;
+}
+
+export type SupplyRunner = JobRunner<SupplyJob, SupplyResult>;
+
+/** What a control pass has found, for the supply after it. */
+export interface SupplyTick {
+  readonly now_epochMs: number;
+  readonly now_monotonicMs: number;
+  readonly model: SiteModel;
+  readonly sensors: readonly SensorView[];
+  readonly memories: ReadonlyMap<string, ValveMemory>;
+  /** The lead in use; undefined where the config's holds. */
+  readonly lead_min: (tankId: string) => number | undefined;
+}
+
+export interface SupplyTracker {
+  follow(tick: SupplyTick): void;
+  views(): readonly VesselSupply[];
+  save(): void;
+}
+
+export const supplySnapshotName = "supply";
+
+/** Estimates in the caller's own thread: for a program without one of its own for them. */
+export function createSupplyHere(): SupplyRunner {
+  const workshop = createSupplyWorkshop();
+  return {
+    run: (job, done) => {
+      done(workshop.run(job));
+    },
+    stop: () => Promise.resolve(),
+  };
+}
+
+/** Charges and entries are looked for this often: a person who enters one waits for what it does. */
+const lookEvery_ms = 5000;
+const saveEvery_ms = 30 * 60_000;
+/** Three days of rows; beyond that the older half is folded into the checkpoint. */
+const mostRows = 432;
+/** Two entries so near are one filling, corrected. */
+const sameFilling_ms = 12 * 3_600_000;
+
+/** What follows from the memory, and is made anew after a restart. */
+interface Running {
+  charge: ChargeInUse;
+  /** Latest result, with what it was made from. */
+  latest: SupplyResult | undefined;
+  takenRows: number;
+  takenEntries: string;
+  suppliedKey: string;
+  failure: string | undefined;
+  isDue: boolean;
+  told: ToldSupply | undefined;
+}
+
+/** What is left in every vessel. Nothing of it is in the way of a control pass, and no valve asks it. */
+export function createSupplyTracker(
+  ports: {
+    readonly store: Pick<SiteStore, "saveSnapshot">;
+    readonly journal: JournalView;
+    readonly runner: SupplyRunner;
+    readonly logger: Logger;
+    readonly record: (event: SiteEvent) => void;
+  },
+  restored: unknown,
+): SupplyTracker {
+  const { store, journal, runner, logger, record } = ports;
+  const memories = suppliesFrom(restored);
+  const running = new Map<string, Running>();
+  /** Vessels whose charge is not one that can be followed, with the reason. */
+  const unusable = new Map<string, string>();
+  let looked_monotonicMs = Number.NEGATIVE_INFINITY;
+  let saved_monotonicMs: number | undefined;
+  let isBusy = false;
+
+  return { follow, views, save };
+
+  function follow(tick: SupplyTick): void {
+    const isLooking = tick.now_monotonicMs - looked_monotonicMs >= lookEvery_ms;
+    if (isLooking) {
+      looked_monotonicMs = tick.now_monotonicMs;
+      for (const vesselId of [...memories.keys(), ...unusable.keys()]) {
+        if (!tick.model.vessels.has(vesselId)) forget(vesselId);
+      }
+      for (const vesselId of tick.model.vessels.keys()) lookAtCharge(vesselId, tick);
+    }
+    for (const vesselId of running.keys()) hear(vesselId, tick);
+    if (!isLooking) return;
+    saved_monotonicMs ??= tick.now_monotonicMs;
+    if (tick.now_monotonicMs - saved_monotonicMs >= saveEvery_ms) {
+      saved_monotonicMs = tick.now_monotonicMs;
+      save();
+    }
+    runNext(tick);
+  }
+
+  function forget(vesselId: string): void {
+    running.delete(vesselId);
+    memories.delete(vesselId);
+    unusable.delete(vesselId);
+  }
+
+  function lookAtCharge(vesselId: string, tick: SupplyTick): void {
+    let charge: ChargeInUse | undefined;
+    try {
+      charge = chargeInUse(tick.model, vesselId, journal);
+    } catch (error) {
+      refuse(vesselId, reasonOf(error));
+      return;
+    }
+    unusable.delete(vesselId);
+    const known = memories.get(vesselId);
+    if (charge === undefined) {
+      forget(vesselId);
+      return;
+    }
+    if (known?.chargeKey !== charge.key) changeCharge(vesselId, charge, tick);
+    const current = running.get(vesselId);
+    const suppliedKey = JSON.stringify([charge.supplied, valvesOf(vesselId, tick)]);
+    if (current === undefined) {
+      running.set(vesselId, { ...newlyRunning(charge), suppliedKey });
+      return;
+    }
+    current.charge = charge;
+    if (current.suppliedKey !== suppliedKey) current.isDue = true;
+    current.suppliedKey = suppliedKey;
+    if (entriesKey(entriesOf(vesselId, tick.now_epochMs)) !== current.takenEntries) current.isDue = true;
+  }
+
+  function changeCharge(vesselId: string, charge: ChargeInUse, tick: SupplyTick): void {
+    const before = memories.get(vesselId);
+    const isRefill =
+      before !== undefined && charge.closedAt_epochMs - before.closedAt_epochMs > sameFilling_ms;
+    if (isRefill && before.summary !== undefined) {
+      record(endedCharge(vesselId, before, before.summary, charge.closedAt_epochMs, tick.now_epochMs));
+    }
+    const rows = before?.rows.filter(({ at_epochMs }) => at_epochMs >= charge.closedAt_epochMs) ?? [];
+    const fresh = emptySupplyMemory(charge);
+    memories.set(vesselId, { ...fresh, rows, heard: before?.heard ?? fresh.heard });
+    running.set(vesselId, newlyRunning(charge));
+    save();
+  }
+
+  function hear(vesselId: string, tick: SupplyTick): void {
+    const memory = memories.get(vesselId);
+    const current = running.get(vesselId);
+    const vessel = tick.model.vessels.get(vesselId);
+    if (memory === undefined || current === undefined || vessel === undefined) return;
+    const readingOf = (id: string | undefined): HeardReading | undefined => {
+      const view = tick.sensors.find(({ sensorId }) => sensorId === id);
+      return view?.freshness.kind === "fresh" ? view.lastAccepted : undefined;
+    };
+    const { heard, rows } = hearing(
+      memory.heard,
+      memory.rows.at(-1)?.at_epochMs ?? memory.checkpoint?.upTo_epochMs,
+      {
+        now_epochMs: tick.now_epochMs,
+        now_monotonicMs: tick.now_monotonicMs,
+        valves: valvesState(vesselId, tick),
+        pressure: readingOf(vessel.pressureSensor),
+        temperature: readingOf(vessel.temperatureSensor),
+      },
+    );
+    memories.set(vesselId, {
+      ...memory,
+      heard,
+      rows: rows.length === 0 ? memory.rows : [...memory.rows, ...rows],
+    });
+    // A change of the valve alone waits for the next row of means.
+    if (rows.some((row) => row.pressureGauge_bar !== undefined || row.temperature_degC !== undefined)) {
+      current.isDue = true;
+    } else if (rows.length > 0 && heard.pressureCount + heard.temperatureCount === 0) current.isDue = true;
+  }
+
+  /** One estimate at a time; the vessels take turns. */
+  function runNext(tick: SupplyTick): void {
+    if (isBusy) return;
+    for (const [vesselId, current] of running) {
+      if (!current.isDue) continue;
+      // The next turn is another's.
+      running.delete(vesselId);
+      running.set(vesselId, current);
+      current.isDue = false;
+      runFor(vesselId, current, tick);
+      return;
+    }
+  }
+
+  function runFor(vesselId: string, current: Running, tick: SupplyTick): void {
+    const memory = memories.get(vesselId);
+    if (memory === undefined) return;
+    const entries = entriesOf(vesselId, tick.now_epochMs);
+    const { latest } = current;
+    const isFull =
+      latest === undefined ||
+      memory.rows.length > mostRows ||
+      entriesKey(entriesUpTo(entries, latest.latest.upTo_epochMs)) !== current.takenEntries;
+    const start = isFull ? memory.checkpoint : latest.latest;
+    const from_epochMs = start?.upTo_epochMs ?? -Infinity;
+    const job: SupplyJob = {
+      vesselId,
+      charge: current.charge.supplied,
+      valves: valvesOf(vesselId, tick),
+      start,
+      rows: isFull ? memory.rows : memory.rows.slice(current.takenRows),
+      entries: entries.filter(({ at_epochMs }) => at_epochMs > from_epochMs),
+      at_epochMs: tick.now_epochMs,
+      checkpointAt_epochMs:
+        memory.rows.length > mostRows ? memory.rows[Math.floor(mostRows / 2)]?.at_epochMs : undefined,
+    };
+    const rowCount = memory.rows.length;
+    isBusy = true;
+    const done = (result: SupplyResult | undefined): void => {
+      isBusy = false;
+      // The charge may have been changed meanwhile.
+      if (running.get(vesselId) !== current) return;
+      if (result === undefined) {
+        current.failure = "the estimate could not be made; the log says why";
+        return;
+      }
+      current.failure = undefined;
+      current.latest = result;
+      current.takenRows = rowCount;
+      current.takenEntries = entriesKey(entries);
+      take(vesselId, current, { result, entries }, tick);
+    };
+    try {
+      runner.run(job, done);
+    } catch (error) {
+      logger.error(
+        { reason: reasonOf(error), vessel: vesselId },
+        "what is left in a vessel could not be estimated",
+      );
+      done(undefined);
+    }
+  }
+
+  function take(
+    vesselId: string,
+    current: Running,
+    { result, entries }: { readonly result: SupplyResult; readonly entries: readonly EnteredReading[] },
+    tick: SupplyTick,
+  ): void {
+    const memory = memories.get(vesselId);
+    if (memory === undefined) return;
+    const { estimate, use, pressureRead_epochMs, checkpoint } = result;
+    const limits = steppedLimits(memory.limits, estimate);
+    current.told = {
+      estimate,
+      source: sourceOf(result),
+      pressureRead_epochMs,
+      use: {
+        total_gPerDay: use.dosing_gPerDay + estimate.leak_gPerDay.value,
+        byTank: byTank(tick.model, use.byValve),
+      },
+      limits,
+    };
+    const told = newlyTold(memory.told, estimate);
+    if (told !== memory.told) record(runOutEvent(vesselId, current.told, tick.model.timeZone));
+    let { rows } = memory;
+    if (checkpoint !== undefined) {
+      rows = rows.filter(({ at_epochMs }) => at_epochMs > checkpoint.upTo_epochMs);
+      current.takenRows -= memory.rows.length - rows.length;
+      current.takenEntries = entriesKey(
+        entries.filter(({ at_epochMs }) => at_epochMs > checkpoint.upTo_epochMs),
+      );
+    }
+    memories.set(vesselId, {
+      ...memory,
+      limits,
+      told,
+      summary: summaryOf(current.told),
+      rows,
+      checkpoint: checkpoint ?? memory.checkpoint,
+    });
+  }
+
+  function refuse(vesselId: string, reason: string): void {
+    if (unusable.get(vesselId) === reason) return;
+    unusable.set(vesselId, reason);
+    running.delete(vesselId);
+    logger.error({ vessel: vesselId, reason }, "the charge of a vessel cannot be followed");
+  }
+
+  function entriesOf(vesselId: string, now_epochMs: number): readonly EnteredReading[] {
+    const memory = memories.get(vesselId);
+    const folded_epochMs = memory?.checkpoint?.upTo_epochMs;
+    const since_epochMs =
+      folded_epochMs === undefined ? (memory?.closedAt_epochMs ?? now_epochMs) : folded_epochMs + 1;
+    const gauges = journal
+      .entriesOf("gauge reading", vesselId, since_epochMs)
+      .map(({ entryId, at_epochMs, fact }) => ({
+        entryId,
+        at_epochMs,
+        read: {
+          pressureGauge_bar: fact.pressureGauge_bar,
+          ...(fact.temperature_degC === undefined ? {} : { temperature_degC: fact.temperature_degC }),
+        },
+      }));
+    const weighings = journal
+      .entriesOf("weighing", vesselId, since_epochMs)
+      .map(({ entryId, at_epochMs, fact }) => ({
+        entryId,
+        at_epochMs,
+        read: { vesselMass_g: fact.vesselMass_g },
+      }));
+    return [...gauges, ...weighings].filter(({ at_epochMs }) => at_epochMs <= now_epochMs);
+  }
+
+  function views(): readonly VesselSupply[] {
+    const followed = [...running].map(([vesselId, { charge, told, failure }]) => ({
+      vesselId,
+      charge: { from: charge.from, closedAt_epochMs: charge.closedAt_epochMs },
+      told,
+      failure,
+    }));
+    const refused = [...unusable].map(([vesselId, failure]) => ({
+      vesselId,
+      charge: undefined,
+      told: undefined,
+      failure,
+    }));
+    return [...followed, ...refused].sort((a, b) => (a.vesselId < b.vesselId ? -1 : 1));
+  }
+
+  function save(): void {
+    void store.saveSnapshot(supplySnapshotName, storedSupplies(memories));
+  }
+}
+
+function newlyRunning(charge: ChargeInUse): Running {
+  return {
+    charge,
+    latest: undefined,
+    takenRows: 0,
+    takenEntries: "",
+    suppliedKey: "",
+    failure: undefined,
+    isDue: true,
+    told: undefined,
+  };
+}
+
+function valvesState(vesselId: string, { model, memories }: SupplyTick): "open" | "closed" | "unknown" {
+  const states = [...model.valves.values()]
+    .filter((valve) => valve.vesselId === vesselId)
+    .map(({ rules }) => {
+      const memory = memories.get(rules.valveId);
+      return memory === undefined ? ("unknown" as const) : reportedState(rules, memory);
+    });
+  if (states.includes("open")) return "open";
+  return states.includes("unknown") ? "unknown" : "closed";
+}
+
+function valvesOf(vesselId: string, { model, lead_min }: SupplyTick): SupplyJob["valves"] {
+  return [...model.valves.values()]
+    .filter((valve) => valve.vesselId === vesselId)
+    .map(({ rules }) => ({
+      valveId: rules.valveId,
+      rules: rules.tankIds.flatMap((tankId) => {
+        const dosing = model.tanks.get(tankId)?.dosing;
+        if (dosing === undefined) return [];
+        const { photoperiods, earlyClose_min, datesOff } = dosing;
+        return [{ photoperiods, earlyClose_min, datesOff, lead_min: lead_min(tankId) ?? dosing.lead_min }];
+      }),
+    }));
+}
+
+function byTank(model: SiteModel, valves: SupplyResult["use"]["byValve"]): ToldSupply["use"]["byTank"] {
+  const grams = new Map<string, number>();
+  for (const { valveId, co2_gPerDay } of valves) {
+    for (const { tank, share } of model.valves.get(valveId)?.feeds ?? []) {
+      grams.set(tank, (grams.get(tank) ?? 0) + share * co2_gPerDay);
+    }
+  }
+  return [...grams].map(([tankId, co2_gPerDay]) => ({ tankId, co2_gPerDay }));
+}
+
+function sourceOf({ latest, pressureRead_epochMs }: SupplyResult): SupplySource {
+  if (pressureRead_epochMs === undefined) return "nothing yet";
+  const { sensor_epochMs } = latest;
+  return sensor_epochMs !== undefined && sensor_epochMs >= pressureRead_epochMs - 3_600_000
+    ? "sensor"
+    : "by eye";
+}
+
+function entriesUpTo(entries: readonly EnteredReading[], at_epochMs: number): readonly EnteredReading[] {
+  return entries.filter((entry) => entry.at_epochMs <= at_epochMs);
+}
+
+function entriesKey(entries: readonly EnteredReading[]): string {
+  return entries
+    .map(({ entryId }) => entryId)
+    .sort((a, b) => a - b)
+    .join();
+}
+
+function reasonOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}
