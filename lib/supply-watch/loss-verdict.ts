@@ -1,0 +1,68 @@
+import type { ClosedLossState } from "./closed-loss.js";
+import { lossFits, type LossFit } from "./loss-fit.js";
+
+/**
+ * What the gauge says of the closed vessel:
+ * - none: nothing beyond what gauge and room explain
+ * - leak: gas goes while the valve is closed, over spans together
+ * - valve-passes: fast, and since the last closing: the valve hangs open or its seat leaks, unless a fitting went then
+ */
+export type LossKind = "none" | "leak" | "valve-passes";
+
+export interface LossVerdict {
+  readonly kind: LossKind;
+  /** The fit that says so, or the surest there is. */
+  readonly fit: LossFit | undefined;
+}
+
+/**
+ * Standard deviations, so that a detector that looks again every ten minutes, over every number of days, is wrong less than once
+ * a year on simulated charges; and the least loss that is worth a word.
+ */
+const limits = {
+  leak: { deviations: 4.5, least_gPerH: 0.3 / 24, closed_h: 6 },
+  valvePasses: { deviations: 5, least_gPerH: 0.04, closed_h: 0.6 },
+  /** What is said stands until the loss is clearly less. */
+  stands: { deviations: 2, share: 0.5 },
+} as const;
+
+const surest = (fits: readonly LossFit[]): LossFit | undefined =>
+  fits.reduce<LossFit | undefined>(
+    (best, fit) => (best === undefined || deviationsOf(fit) > deviationsOf(best) ? fit : best),
+    undefined,
+  );
+
+function deviationsOf(fit: LossFit): number {
+  return fit.loss_gPerH / fit.deviation_gPerH;
+}
+
+/** @param before what was said last: a finding is withdrawn later than it is made */
+export function lossVerdict(state: ClosedLossState, before: LossKind): LossVerdict {
+  const fits = lossFits(state);
+  const current = state.spans.at(-1);
+  const last = fits.find(({ spans }) => spans === 1);
+  const { leak, valvePasses, stands } = limits;
+  if (
+    last !== undefined &&
+    current?.afterClosing === true &&
+    last.from_epochMs === current.from_epochMs &&
+    last.closed_h >= valvePasses.closed_h &&
+    last.loss_gPerH >= valvePasses.least_gPerH &&
+    deviationsOf(last) >= valvePasses.deviations
+  ) {
+    return { kind: "valve-passes", fit: last };
+  }
+  const sure = surest(
+    fits.filter(({ closed_h, loss_gPerH }) => closed_h >= leak.closed_h && loss_gPerH >= leak.least_gPerH),
+  );
+  if (sure !== undefined && deviationsOf(sure) >= leak.deviations) {
+    return { kind: before === "valve-passes" ? "valve-passes" : "leak", fit: sure };
+  }
+  const most = surest(fits);
+  const still =
+    before !== "none" &&
+    most !== undefined &&
+    deviationsOf(most) >= stands.deviations &&
+    most.loss_gPerH >= stands.share * leak.least_gPerH;
+  return { kind: still ? before : "none", fit: most };
+}
