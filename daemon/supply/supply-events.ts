@@ -5,6 +5,8 @@ import type { SupplyMemory, SupplySummary, ToldRunOut } from "./supply-memory.js
 import type { ToldSupply } from "./supply-tracker.js";
 
 const day_ms = 86_400_000;
+/** An interval that reaches further, over the time to its median, tells nobody when to refill. */
+const widest_ratio = 2.5;
 /** A run-out that has moved by less than this share of the time left is the same. */
 const moved_ratio = 0.1;
 
@@ -18,6 +20,9 @@ export function civilMinute(at_epochMs: number, timeZone: string): string {
 export function newlyTold(before: ToldRunOut | undefined, estimate: SupplyEstimate): ToldRunOut | undefined {
   const { at_epochMs, phase, runOut } = estimate;
   if (phase !== "dosing" && phase !== "ready") return before;
+  const isVague =
+    runOut.high80_epochMs - at_epochMs > widest_ratio * (runOut.median_epochMs - at_epochMs) + day_ms;
+  if (isVague) return before;
   if (before !== undefined) {
     const moved_ms = Math.abs(runOut.median_epochMs - before.median_epochMs);
     const left_ms = before.median_epochMs - before.at_epochMs;

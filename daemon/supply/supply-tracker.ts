@@ -12,7 +12,7 @@ import { createSupplyWorkshop, type SupplyJob, type SupplyResult } from "./suppl
 import { emptySupplyMemory, storedSupplies, suppliesFrom, type RunOutLimits } from "./supply-memory.js";
 import type { EnteredReading } from "./supply-rows.js";
 import { steppedLimits } from "./supply-limits.js";
-import { hearing, type HeardReading } from "./vessel-ear.js";
+import { hearing, rowsSince, withoutReadings, type HeardReading } from "./vessel-ear.js";
 
 export type SupplySource = "sensor" | "by eye" | "nothing yet";
 
@@ -173,9 +173,12 @@ export function createSupplyTracker(
     if (isRefill && before.summary !== undefined) {
       record(endedCharge(vesselId, before, before.summary, charge.closedAt_epochMs, tick.now_epochMs));
     }
-    const rows = before?.rows.filter(({ at_epochMs }) => at_epochMs >= charge.closedAt_epochMs) ?? [];
     const fresh = emptySupplyMemory(charge);
-    memories.set(vesselId, { ...fresh, rows, heard: before?.heard ?? fresh.heard });
+    memories.set(vesselId, {
+      ...fresh,
+      rows: rowsSince(charge.closedAt_epochMs, before?.rows ?? []),
+      heard: before === undefined ? fresh.heard : withoutReadings(before.heard),
+    });
     running.set(vesselId, newlyRunning(charge));
     save();
   }
@@ -249,12 +252,12 @@ export function createSupplyTracker(
     };
     const rowCount = memory.rows.length;
     isBusy = true;
-    const done = (result: SupplyResult | undefined): void => {
+    const done = (result: SupplyResult | undefined, failure?: string): void => {
       isBusy = false;
       // The charge may have been changed meanwhile.
       if (running.get(vesselId) !== current) return;
       if (result === undefined) {
-        current.failure = "the estimate could not be made; the log says why";
+        current.failure = failure ?? "the estimate could not be made";
         return;
       }
       current.failure = undefined;
@@ -270,7 +273,7 @@ export function createSupplyTracker(
         { reason: reasonOf(error), vessel: vesselId },
         "what is left in a vessel could not be estimated",
       );
-      done(undefined);
+      done(undefined, reasonOf(error));
     }
   }
 

@@ -95,9 +95,28 @@ export function hearing(
       : { temperature_degC: rounded(temperatureSum_degC / temperatureCount, 3) }),
   });
   return {
-    heard: { ...heard, pressureSum_bar: 0, pressureCount: 0, temperatureSum_degC: 0, temperatureCount: 0 },
+    heard: withoutReadings(heard),
     rows,
   };
+}
+
+/** What was read so far belongs to the charge before. */
+export function withoutReadings(heard: Heard): Heard {
+  return { ...heard, pressureSum_bar: 0, pressureCount: 0, temperatureSum_degC: 0, temperatureCount: 0 };
+}
+
+/** The rows of a charge that was closed at an instant. The mean of ten minutes may hold what was read before. */
+export function rowsSince(
+  closedAt_epochMs: number,
+  rows: readonly SupplyReading[],
+): readonly SupplyReading[] {
+  return rows
+    .filter(({ at_epochMs }) => at_epochMs >= closedAt_epochMs)
+    .map((row) => {
+      if (row.at_epochMs >= closedAt_epochMs + rowEvery_ms) return row;
+      const { at_epochMs, valveOpen } = row;
+      return { at_epochMs, valveOpen };
+    });
 }
 
 function withReadings(before: Heard, { pressure, temperature }: Glance): Heard {

@@ -27,11 +27,11 @@ export function createJobThread<Job, Result>(options: JobThreadOptions<Job>): Jo
 
   return { run, stop: end };
 
-  function run(job: Job, done: (result: Result | undefined) => void): void {
+  function run(job: Job, done: (result: Result | undefined, failure?: string) => void): void {
     answer = (result, failure) => {
       answer = undefined;
       if (failure !== undefined) logger.error({ reason: failure, ...options.fieldsOf(job) }, options.failed);
-      done(result);
+      done(result, failure);
     };
     worker ??= begin();
     endAfter(options.patience_ms);
