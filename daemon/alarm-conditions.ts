@@ -3,13 +3,13 @@ import { relaysOf, type ValveMemory } from "../lib/control/control-step.js";
 import { describeRelayFault, type RelayFault } from "../lib/control/relay-driver.js";
 import { sameSubject, type Trip } from "../lib/control/trip.js";
 import { subjectsOfSensor, subjectsOfTank, subjectsOfValve } from "./alarm-subjects.js";
-import { learningConditions } from "./learning-alarms.js";
+import { learningConditions } from "./tank/learning-alarms.js";
 import type { SiteStatus } from "./site-status.js";
 import type { BusState } from "./ports/message-bus.js";
 import type { StoreHealth } from "./ports/site-store.js";
 import type { SiteModel } from "./site-model.js";
 import { supplyConditions } from "./supply/supply-alarms.js";
-import { co2Conditions } from "./tank-alarms.js";
+import { co2Conditions } from "./tank/tank-alarms.js";
 
 interface Surroundings {
   readonly bus: BusState;

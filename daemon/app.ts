@@ -25,14 +25,14 @@ import type { SiteEvent, StoreHealth } from "./ports/site-store.js";
 import { createLearningThread } from "./system/learning-thread.js";
 import { createSupplyThread } from "./system/supply-thread.js";
 import { supplySnapshotName } from "./supply/supply-tracker.js";
-import { learningSnapshotName } from "./tank-learner.js";
+import { learningSnapshotName } from "./tank/tank-learner.js";
 import { createPublications, daemonWill } from "./publications.js";
 import { listenForRemoteOverrides } from "./remote-override.js";
 import { scheduleHousekeeping } from "./scheduler/housekeeping.js";
 import { siteModelFrom } from "./site-model.js";
 import type { SiteStatus } from "./site-status.js";
 import { SqliteSiteStore } from "./store/sqlite-site-store.js";
-import { tankSnapshotName } from "./tank-estimate.js";
+import { tankSnapshotName } from "./tank/tank-estimate.js";
 
 export interface AppOptions {
   readonly config: SiteConfig;

@@ -33,12 +33,13 @@ import { createRelayLink, type RelayReport } from "./relay-link.js";
 import { createSensorInbox } from "./sensor-inbox.js";
 import { withLeads, type SiteModel, type ValveModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
-import { createProbeCorrections } from "./probe-corrections.js";
+import { createProbeCorrections } from "./tank/probe-corrections.js";
 import type { LearningRunner } from "./ports/learning-runner.js";
-import { stuckValveReason } from "./learning-alarms.js";
-import { createTankLearner, learningHere, type LearntTankStatus } from "./tank-learner.js";
+import { stuckValveReason } from "./tank/learning-alarms.js";
+import type { LearntTankStatus } from "./tank/learnt-tank-status.js";
+import { createTankLearner, learningHere } from "./tank/tank-learner.js";
 import { createSupplyHere, createSupplyTracker, type SupplyRunner } from "./supply/supply-tracker.js";
-import { createTankEstimator, type TankEstimate, type TankEstimatorPorts } from "./tank-estimate.js";
+import { createTankEstimator, type TankEstimate, type TankEstimatorPorts } from "./tank/tank-estimate.js";
 
 export interface ControlPorts {
   readonly clock: Clock;

@@ -4,10 +4,10 @@ import type { Clock } from "./ports/clock.js";
 import type { MessageBus } from "./ports/message-bus.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
-import { learntEssence, learntFields } from "./learnt-document.js";
+import { learntEssence, learntFields } from "./tank/learnt-document.js";
 import { supplyEssence, supplyFields } from "./supply/supply-document.js";
-import { tankEssence, tankFields } from "./tank-document.js";
-import type { LearntTankStatus } from "./tank-learner.js";
+import { tankEssence, tankFields } from "./tank/tank-document.js";
+import type { LearntTankStatus } from "./tank/learnt-tank-status.js";
 
 export interface Publications {
   /** Publishes what changed, and everything at least each `repeat_s`. */

@@ -6,8 +6,8 @@ import type { Trip } from "../lib/control/trip.js";
 import type { ClockVerdict } from "../lib/schedule/clock-plausibility.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { VesselSupply } from "./supply/supply-tracker.js";
-import type { TankEstimate } from "./tank-estimate.js";
-import type { LearntTankStatus } from "./tank-learner.js";
+import type { TankEstimate } from "./tank/tank-estimate.js";
+import type { LearntTankStatus } from "./tank/learnt-tank-status.js";
 
 export interface ValveStatus {
   readonly valveId: string;

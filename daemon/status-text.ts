@@ -2,13 +2,13 @@ import { unitLabels } from "../lib/readings/sensor-unit.js";
 import type { MeasuredQuantity } from "../lib/readings/reading.js";
 import { wallClockAt } from "../lib/schedule/civil-time.js";
 import { alarmLine, byUrgency } from "./alarms/alarm-text.js";
-import { learntLines } from "./learnt-text.js";
+import { learntLines } from "./tank/learnt-text.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
-import type { TankEstimate } from "./tank-estimate.js";
+import type { TankEstimate } from "./tank/tank-estimate.js";
 import { supplyLines } from "./supply/supply-text.js";
-import { bandText, tankDetailLines } from "./tank-text.js";
+import { bandText, tankDetailLines } from "./tank/tank-text.js";
 
 /** What a running daemon believes and does, for a person at its terminal: plain lines in the site's local time. */
 export function statusLines(status: SiteStatus, model: SiteModel): readonly string[] {

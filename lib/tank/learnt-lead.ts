@@ -1,6 +1,7 @@
 import { assertInRange } from "../quantities/valid-range.js";
 import { leadStep_min } from "./tank-learning-job.js";
-import type { LeadOffer, UsedLead } from "./tank-learning-state.js";
+import type { LeadOffer } from "./learnt-outlook.js";
+import type { UsedLead } from "./tank-learning-state.js";
 
 /** Within what a keeper lets the lead be learnt. */
 export interface LearntLeadLimits {

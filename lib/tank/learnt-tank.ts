@@ -1,16 +1,10 @@
 import type { ClosedProof } from "./closed-proof.js";
 import type { Plateau } from "./lead-time.js";
 import type { DarkRespiration } from "./respiration.js";
+import type { LeadOffer, OverdoseOutlook } from "./learnt-outlook.js";
 import type { ExchangeRecord } from "./running-exchange.js";
 import { exchangeOf, latestDose } from "./tank-learning-knowledge.js";
-import type {
-  Aeration,
-  ClosedVerdict,
-  LeadOffer,
-  LearntNight,
-  OverdoseOutlook,
-  TankLearning,
-} from "./tank-learning-state.js";
+import type { Aeration, ClosedVerdict, LearntNight, TankLearning } from "./tank-learning-state.js";
 
 /** What is said of the closing of the night that is under way. */
 export interface WatchedNight {

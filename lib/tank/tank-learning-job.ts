@@ -8,7 +8,7 @@ import { fitNight, type FittedNight, type NightFit } from "./night-fit.js";
 import { hoursToLimit, type Overdose } from "./overdose.js";
 import type { Co2Reading } from "./relaxation-fit.js";
 import { darkRespiration } from "./respiration.js";
-import type { LeadOffer, LearningSample, LearntOutlook, OverdoseOutlook } from "./tank-learning-state.js";
+import type { LeadOffer, LearningSample, LearntOutlook, OverdoseOutlook } from "./learnt-outlook.js";
 
 /** The water by which a pH becomes a CO2. */
 export interface LearningWater {

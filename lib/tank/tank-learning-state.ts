@@ -1,15 +1,10 @@
 import type { ClosedProof } from "./closed-proof.js";
-import type { HoursToLimit } from "./overdose.js";
-import type { FlowNeeded, Plateau } from "./lead-time.js";
+import type { LearningSample, LearntOutlook, OverdoseOutlook } from "./learnt-outlook.js";
 import type { LearningJob } from "./tank-learning-job.js";
 import type { MorningRise } from "./morning-rise.js";
 import type { NightFit } from "./night-fit.js";
-import type { DarkRespiration } from "./respiration.js";
 
 /** What is learnt of a tank from its nights and mornings, and what is under way; plain data that a restart goes on from. */
-
-/** Readings of some minutes by their median: the instant, the pH, the temperature where a thermometer told. */
-export type LearningSample = readonly [at_epochMs: number, pH: number, temperature_degC: number | null];
 
 /** An air pump moves the surface: its nights and those without it are two different tanks. */
 export type Aeration = "running" | "off";
@@ -60,40 +55,6 @@ export interface ClosedVerdict {
   readonly proof: Extract<ClosedProof, { readonly kind: "gas stopped" | "gas did not stop" }>;
   /** So sure, and so wide open, that the valve must not be trusted to open and close again by itself. */
   readonly isSurelyStuck: boolean;
-}
-
-export type LeadOffer =
-  | {
-      readonly kind: "reached";
-      /** Up to whole 5 minutes. */
-      readonly lead_min: number;
-      readonly leadLow80_min: number;
-      /** Undefined where the plateau may lie below the target. */
-      readonly leadHigh80_min: number | undefined;
-      readonly target_mgPerL: number;
-    }
-  | {
-      readonly kind: "out of reach";
-      readonly target_mgPerL: number;
-      /** Flow over today's at which the plateau would be the target. */
-      readonly flowNeeded: FlowNeeded;
-    }
-  | { readonly kind: "not known"; readonly because: string };
-
-/** What follows from nights and mornings, on the scale of the tank's own estimate. */
-export interface LearntOutlook {
-  readonly at_epochMs: number;
-  readonly lead: LeadOffer;
-  /** In the dark: plants in light hold it lower. */
-  readonly plateau: Plateau | undefined;
-  readonly respiration: DarkRespiration | undefined;
-}
-
-export interface OverdoseOutlook {
-  readonly at_epochMs: number;
-  readonly limit_mgPerL: number;
-  readonly asItIs: HoursToLimit;
-  readonly aerated: HoursToLimit;
 }
 
 /** The lead in use, where the keeper lets it be learnt. */

@@ -14,10 +14,10 @@ import {
   type LearningResult,
   type LearningWater,
 } from "./tank-learning-job.js";
+import type { LearningSample } from "./learnt-outlook.js";
 import type {
   Aeration,
   ClosedVerdict,
-  LearningSample,
   LearntMorning,
   LearntNight,
   OpenNight,

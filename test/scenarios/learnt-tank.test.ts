@@ -1,6 +1,7 @@
 import { beforeAll, describe, expect, it } from "vitest";
-import { storedLearning } from "../../daemon/learning-memory.js";
-import { learningSnapshotName, type LearntTankStatus } from "../../daemon/tank-learner.js";
+import { storedLearning } from "../../daemon/tank/learning-memory.js";
+import type { LearntTankStatus } from "../../daemon/tank/learnt-tank-status.js";
+import { learningSnapshotName } from "../../daemon/tank/tank-learner.js";
 import { molarMass_gPerMol } from "../../lib/quantities/physical-constants.js";
 import { createRandomSource, drawNormal } from "../../lib/simulation/random-source.js";
 import { advanceTank, tankPh, type SimulatedTankState } from "../../lib/simulation/simulated-tank.js";

@@ -1,7 +1,8 @@
 import { describe, expect, it } from "vitest";
 import { OutOfValidRangeError } from "../../../../lib/errors.js";
 import { nextUsedLead } from "../../../../lib/tank/learnt-lead.js";
-import type { LeadOffer, UsedLead } from "../../../../lib/tank/tank-learning-state.js";
+import type { LeadOffer } from "../../../../lib/tank/learnt-outlook.js";
+import type { UsedLead } from "../../../../lib/tank/tank-learning-state.js";
 
 const now_epochMs = Date.UTC(2026, 4, 10, 20);
 const hour_ms = 3_600_000;

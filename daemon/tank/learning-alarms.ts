@@ -1,0 +1,110 @@
+import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
+import { sameSubject, type Trip } from "../../lib/control/trip.js";
+import { gasDidNotStop, isSurelyStuck } from "../../lib/tank/learnt-tank.js";
+import type { ClosedVerdict } from "../../lib/tank/tank-learning-state.js";
+import { subjectsOfTank } from "../alarm-subjects.js";
+import type { SiteModel } from "../site-model.js";
+import type { LearntTankStatus } from "./learnt-tank-status.js";
+
+/** Judgements: how long until animals, or plants, are the worse for it. */
+const untilFishSuffer_min = 30;
+const untilItMatters_min = 7 * 1440;
+/** A change of the gas exchange is told for so long after the first night of it. */
+const changeTold_ms = 7 * 24 * 3_600_000;
+
+const digits = (value: number): string => String(Number(value.toPrecision(2)));
+const percent = (ratio: number): string => `${Math.round(100 * ratio)} %`;
+
+type NotStopped = Extract<ClosedVerdict["proof"], { readonly kind: "gas did not stop" }>;
+
+/** "in 3.2 h the CO2 went from 18 to 17 mg/L; with the gas stopped it would stand at 10 mg/L" */
+export function proofText({ evidence }: Pick<ClosedVerdict["proof"], "evidence">): string {
+  const { watched_h, fromCo2_mgPerL, toCo2_mgPerL, expectedCo2_mgPerL } = evidence;
+  return `in ${watched_h.toFixed(1)} h of the night CO2 by pH and KH went from ${digits(fromCo2_mgPerL)} to ${digits(toCo2_mgPerL)} mg/L; with the gas stopped it would stand at ${digits(expectedCo2_mgPerL)} mg/L`;
+}
+
+/** Why the valve of a tank is tripped at this instant; undefined where nothing shows surely that it hangs open. */
+export function stuckValveReason(learnt: LearntTankStatus): string | undefined {
+  const verdict = gasDidNotStop(learnt);
+  if (verdict === undefined || !isSurelyStuck(learnt)) return undefined;
+  return `${learnt.tankId}: ${proofText(verdict.proof)}`;
+}
+
+/** Alarms from what nights have taught: gas that does not stop, and a gas exchange that is no longer what it was. */
+export function learningConditions(
+  learnt: readonly LearntTankStatus[],
+  model: SiteModel,
+  trips: readonly Trip[],
+): readonly AlarmCondition[] {
+  return learnt.flatMap((tank) => [...notFalling(tank, model, trips), ...exchangeChanged(tank, model)]);
+}
+
+const common = { onDelay_s: 0, offDelay_s: 0, latch: "none" as const };
+
+function notFalling(
+  tank: LearntTankStatus,
+  model: SiteModel,
+  trips: readonly Trip[],
+): readonly AlarmCondition[] {
+  const verdict = gasDidNotStop(tank);
+  if (verdict === undefined) return [];
+  const { tankId } = tank;
+  const { proof } = verdict;
+  const valveIds = [...model.valves].flatMap(([id, { rules }]) =>
+    rules.tankIds.includes(tankId) ? [id] : [],
+  );
+  const isTripped = trips.some(
+    ({ cause, subject }) =>
+      cause === "gas did not stop" && valveIds.some((id) => sameSubject(subject, { kind: "valve", id })),
+  );
+  // The trip's own alarm says the same, and more.
+  if (isTripped) return [];
+  const isTonight = tank.night?.from_epochMs === verdict.nightFrom_epochMs;
+  return [
+    {
+      alarmId: `not-falling/${tankId}`,
+      priority: isTonight && proof.suspicion !== "leaking seat" ? "critical" : "high",
+      subjects: subjectsOfTank(model, tankId),
+      cause: `tank ${tankId}: gas did not stop, though every relay reports off: ${suspicionText(proof)}; ${proofText(proof)}. Also possible: ${proof.alsoPossible}`,
+      consequence:
+        "Gas flows when plants take none: CO2 climbs through the night, and the animals can suffocate.",
+      whatToDo: isTonight
+        ? "Shut the vessel by hand, aerate, watch the fish. If it was a film, a filter or a feeding, CO2 goes on falling slowly; if not, clean or replace the solenoid."
+        : "Shut the vessel by hand before the next night, or watch that CO2 falls once the gas is off. Clean or replace the solenoid; the next night shows whether it closes.",
+      allowableResponse_min: untilFishSuffer_min,
+      suppressedBy: [],
+      ...common,
+    },
+  ];
+}
+
+function suspicionText(proof: NotStopped): string {
+  const { suspicion, leakLow80_ratio, leakHigh80_ratio } = proof;
+  return `${suspicion}, ${percent(leakLow80_ratio)} to ${percent(leakHigh80_ratio)} of the flow goes on`;
+}
+
+function exchangeChanged(tank: LearntTankStatus, model: SiteModel): readonly AlarmCondition[] {
+  const { exchange, tankId } = tank;
+  if (exchange.kind !== "estimate" || exchange.change === undefined) return [];
+  const { kind, ratio, since_epochMs, usualCauses } = exchange.change;
+  if (exchange.latest_epochMs - since_epochMs > changeTold_ms) return [];
+  return [
+    {
+      alarmId: `gas-exchange/${tankId}`,
+      priority: "low",
+      subjects: subjectsOfTank(model, tankId),
+      cause: `tank ${tankId}: its surface exchanges gas ${kind} than before, ${percent(ratio)} of what it was. Usual causes: ${usualCauses}`,
+      consequence:
+        kind === "slower"
+          ? "The same flow of gas brings more CO2, and less oxygen comes in."
+          : "The same flow of gas brings less CO2.",
+      whatToDo:
+        kind === "slower"
+          ? "Look at the surface and the filter; see that CO2 stays within its target."
+          : "If it was meant, nothing; the lead and the flow may need to follow.",
+      allowableResponse_min: untilItMatters_min,
+      suppressedBy: [],
+      ...common,
+    },
+  ];
+}

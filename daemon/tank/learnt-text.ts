@@ -1,0 +1,110 @@
+import type { HoursToLimit } from "../../lib/tank/overdose.js";
+import { proofText } from "./learning-alarms.js";
+import type { LearntTankStatus } from "./learnt-tank-status.js";
+
+/** Below a tank's other lines: what its nights and mornings have taught. Nothing before there is anything to say. */
+export function learntLines(
+  learnt: LearntTankStatus | undefined,
+  local: (at_epochMs: number) => string,
+): readonly string[] {
+  if (learnt === undefined) return [];
+  return [
+    ...overdoseLines(learnt),
+    ...closingLines(learnt, local),
+    ...exchangeLines(learnt),
+    ...leadLines(learnt),
+  ];
+}
+
+function overdoseLines({ overdose }: LearntTankStatus): readonly string[] {
+  if (overdose === undefined) return [];
+  return [
+    `  below the alarm limit of ${digits(overdose.limit_mgPerL)} mg/L ${hoursText(overdose.asItIs)} after the gas stops, with an air pump ${hoursText(overdose.aerated)}; a range to plan by: at signs of distress aerate and change water at once`,
+  ];
+}
+
+function hoursText({ hoursLow80_h, hoursHigh80_h }: HoursToLimit): string {
+  const low = digits(hoursLow80_h);
+  if (!Number.isFinite(hoursLow80_h)) return "not at all";
+  if (!Number.isFinite(hoursHigh80_h)) return `${low} h or more`;
+  return `${low} to ${digits(hoursHigh80_h)} h`;
+}
+
+function closingLines(
+  { night, verdict }: LearntTankStatus,
+  local: (at_epochMs: number) => string,
+): readonly string[] {
+  const isOfTonight = night !== undefined && verdict?.nightFrom_epochMs === night.from_epochMs;
+  const last =
+    verdict === undefined
+      ? []
+      : [
+          verdict.proof.kind === "gas stopped"
+            ? `  last closing: gas stopped, shown ${local(verdict.at_epochMs)}`
+            : `  last closing: gas did not stop (${verdict.proof.suspicion}), shown ${local(verdict.at_epochMs)}: ${proofText(verdict.proof)}`,
+        ];
+  if (night?.proof === undefined || isOfTonight) return last;
+  switch (night.proof.kind) {
+    case "cannot be told":
+      return [...last, `  this closing: cannot be told; ${night.proof.because}`];
+    case "not yet":
+      return [
+        ...last,
+        `  this closing: not told yet; a valve that hangs open is usually told ${night.proof.stuckTold_h.toFixed(1)} h after it`,
+      ];
+    case "gas stopped":
+    case "gas did not stop":
+      return last;
+  }
+}
+
+function exchangeLines({ exchange, aeration, dose, plateau }: LearntTankStatus): readonly string[] {
+  const pump = aeration === "running" ? " with the air pump running" : "";
+  switch (exchange.kind) {
+    case "none":
+      return [];
+    case "bounded":
+      return [
+        `  gas exchange at most ${digits(exchange.kAtMost_perH)} per hour${pump}: the nights are too short for a number`,
+      ];
+    case "estimate": {
+      const { k_perH, kLow80_perH, kHigh80_perH, nights } = exchange;
+      const parts = [
+        `gas exchange ${digits(k_perH)} per hour (80 %: ${digits(kLow80_perH)} to ${digits(kHigh80_perH)})${pump} from ${nights} ${nights === 1 ? "night" : "nights"}`,
+        ...(dose === undefined ? [] : [`gas brings ${digits(dose.dose_mgPerLPerH)} mg/L in an hour`]),
+        ...(plateau === undefined
+          ? []
+          : [`without light it would rest at ${digits(plateau.plateau_mgPerL)} mg/L`]),
+      ];
+      return [`  ${parts.join(", ")}`];
+    }
+  }
+}
+
+function leadLines(learnt: LearntTankStatus): readonly string[] {
+  const { lead, usedLead_min, configuredLead_min, useLearntLead, exchange } = learnt;
+  const inUse =
+    useLearntLead === undefined || usedLead_min === configuredLead_min
+      ? `lead_min is ${configuredLead_min}`
+      : `in use are ${usedLead_min} min, lead_min is ${configuredLead_min}`;
+  switch (lead.kind) {
+    case "reached": {
+      const high = lead.leadHigh80_min === undefined ? "not reached" : String(lead.leadHigh80_min);
+      return [
+        `  learnt lead ${lead.lead_min} min (80 %: ${lead.leadLow80_min} to ${high}) for ${digits(lead.target_mgPerL)} mg/L when the lights go on; ${inUse}`,
+      ];
+    }
+    case "out of reach":
+      return [
+        `  no lead reaches ${digits(lead.target_mgPerL)} mg/L with this flow: it would take ${digits(lead.flowNeeded.flow_ratio)} times as much (80 %: ${digits(lead.flowNeeded.flowLow80_ratio)} to ${digits(lead.flowNeeded.flowHigh80_ratio)}); turn the needle valve by small steps and watch the fish`,
+      ];
+    case "not known":
+      return exchange.kind === "none" && learnt.latestNight === undefined
+        ? []
+        : [`  no lead is learnt yet: ${lead.because}`];
+  }
+}
+
+function digits(value: number): string {
+  return String(Number(value.toPrecision(2)));
+}

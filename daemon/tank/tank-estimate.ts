@@ -1,0 +1,486 @@
+import { stepCo2Band, risesTooFast, type Co2Band } from "../../lib/tank/co2-bands.js";
+import type { Co2Evidence } from "../../lib/tank/co2-evidence.js";
+import type { TankCo2 } from "../../lib/tank/co2-from-hardness.js";
+import type { Co2Agreement } from "../../lib/tank/co2-fusion.js";
+import { dropCheckerView, type DropCheckerView } from "../../lib/tank/drop-checker.js";
+import { followChecker, isSettledChecker } from "../../lib/tank/followed-checker.js";
+import { probeNow, type ProbeBasis, type ProbeNow } from "../../lib/tank/probe-record.js";
+import { co2TraceFromPh, rateOfRise, type RateOfRise } from "../../lib/tank/rate-of-rise.js";
+import { tankCautions, type TankCaution } from "../../lib/tank/tank-cautions.js";
+import { tankCo2, type MethodFigure, type TankCo2Estimate } from "../../lib/tank/tank-co2.js";
+import type { FreshnessInstant } from "../../lib/readings/sensor-freshness.js";
+import type { DropCheckerColour } from "../../lib/journal/journal-entry.js";
+import type { SiteStore } from "../ports/site-store.js";
+import type { ProbeCorrections } from "./probe-corrections.js";
+import type { SensorInbox } from "../sensor-inbox.js";
+import type { SiteModel, TankModel } from "../site-model.js";
+import {
+  baselineOf,
+  hardnessOf,
+  knownBaseline,
+  knownHardness,
+  seenColour,
+  type BaselineInUse,
+  type HardnessInUse,
+  type TankJournal,
+} from "./tank-facts.js";
+import { lightsAround, type LightsAround } from "./tank-lights.js";
+import { emptyTankMemory, memoriesFrom, storedMemories, type TankMemory } from "./tank-memory.js";
+
+export interface ProbeStatus {
+  readonly basis: ProbeBasis;
+  readonly verdict: ProbeNow["health"]["verdict"];
+  readonly calibratedAt_epochMs: number | undefined;
+  readonly calibrationDue_epochMs: number | undefined;
+  readonly calibrationIsDue: boolean;
+  readonly phSigma: number;
+  readonly remarks: readonly string[];
+}
+
+export interface DropCheckerStatus {
+  /** What a person should see now; undefined while the tank's CO2 is not known. */
+  readonly expected: DropCheckerView | undefined;
+  /** False until the liquid has been followed for three of its time constants. */
+  readonly isSettled: boolean;
+  readonly seen: { readonly colour: DropCheckerColour; readonly at_epochMs: number } | undefined;
+}
+
+export interface TankEstimate {
+  readonly tankId: string;
+  readonly hardness: HardnessInUse;
+  readonly baseline: BaselineInUse | undefined;
+  readonly pH: number | undefined;
+  readonly temperature_degC: number | undefined;
+  readonly temperatureIsAssumed: boolean;
+  readonly roomCo2_ppm: number | undefined;
+  /** Undefined while the pH is not fresh, or where no formula holds. */
+  readonly co2: TankCo2 | undefined;
+  /** When the pH was measured that the estimate rests on. */
+  readonly co2At_epochMs: number | undefined;
+  readonly methods: readonly MethodFigure[];
+  readonly agreement: Co2Agreement | undefined;
+  readonly remarks: readonly string[];
+  readonly band: Co2Band;
+  /** The band that was reached last; an alarm holds while nothing newer is known. */
+  readonly lastBand: Co2Band;
+  readonly bandReasons: readonly string[];
+  readonly rise: RateOfRise | undefined;
+  readonly risesTooFast: RateOfRise | undefined;
+  readonly cautions: readonly TankCaution[];
+  readonly dropChecker: DropCheckerStatus | undefined;
+  readonly probe: ProbeStatus | undefined;
+}
+
+export interface TankEstimator {
+  /** Every tank at this instant. Works anew only what has changed, or is a minute old. */
+  estimate(model: SiteModel, inbox: SensorInbox, now: FreshnessInstant): readonly TankEstimate[];
+  /** Brings what a restart goes on from to the disk. */
+  save(): void;
+}
+
+export interface TankEstimatorPorts {
+  readonly journal: TankJournal;
+  readonly corrections: ProbeCorrections;
+  readonly store: Pick<SiteStore, "saveSnapshot">;
+  /** Evidence of methods that are worked out elsewhere, as the gas balance of the nights. */
+  readonly furtherEvidence?: (tankId: string, now: FreshnessInstant) => readonly Co2Evidence[];
+}
+
+export const tankSnapshotName = "tanks";
+
+/** Without a thermometer in the tank. A tank stands at 22 to 28 degC; 3 K are about 4 % of the CO2. Common practice, no source. */
+const assumedTemperature = { temperature_degC: 25, uncertainty_K: 3 } as const;
+const thermometerUncertainty_K = 0.5;
+/** An estimate is worked out again when its inputs have moved by more than noise, or after this time: what ages, ages slowly. */
+const recompute_ms = 60_000;
+const moved = { pH: 0.005, temperature_K: 0.2 } as const;
+/** The rise is only told below the target; above it, where it can close the valve, it is worked out with each estimate. */
+const riseEvery_ms = 300_000;
+const trace = { every_ms: 50_000, kept_ms: 35 * 60_000 } as const;
+const past = { every_ms: 300_000, kept_ms: 7 * 3_600_000 } as const;
+/** A restart loses at most so much of the trace; on a memory card every writing counts. */
+const save_ms = 300_000;
+/** Longer ago, the room's air says nothing of the day on which the sample was read. */
+const degassedNow_ms = 30 * 60_000;
+
+/** What one estimate was worked out from. */
+interface Inputs {
+  readonly at_monotonicMs: number;
+  readonly pH: number | undefined;
+  readonly temperature_degC: number | undefined;
+  readonly journal: string;
+  readonly tank: TankModel;
+}
+
+interface TankState {
+  memory: TankMemory;
+  inputs: Inputs | undefined;
+  worked: Worked | undefined;
+  rise: { readonly at_monotonicMs: number; readonly rise: RateOfRise | undefined } | undefined;
+  lights: LightsAround | undefined;
+}
+
+/** What is worked out anew only now and then. */
+interface Worked {
+  readonly hardness: HardnessInUse;
+  readonly baseline: BaselineInUse | undefined;
+  readonly probe: ProbeNow | undefined;
+  readonly estimate: TankCo2Estimate | undefined;
+  readonly rise: RateOfRise | undefined;
+  readonly dropChecker: DropCheckerStatus | undefined;
+  readonly lights: LightsAround;
+}
+
+const newState: TankState = {
+  memory: emptyTankMemory,
+  inputs: undefined,
+  worked: undefined,
+  rise: undefined,
+  lights: undefined,
+};
+
+/** The CO2 of every tank, with what its estimate must remember from one minute to the next. */
+export function createTankEstimator(
+  ports: TankEstimatorPorts,
+  restored: unknown,
+  started: FreshnessInstant,
+): TankEstimator {
+  const { journal, corrections, store } = ports;
+  const states = new Map<string, TankState>();
+  for (const [tankId, memory] of memoriesFrom(restored, started)) {
+    states.set(tankId, { ...newState, memory });
+  }
+  let saved_monotonicMs = started.now_monotonicMs;
+
+  return {
+    estimate(model, inbox, now) {
+      for (const tankId of states.keys()) if (!model.tanks.has(tankId)) states.delete(tankId);
+      const estimates = [...model.tanks.values()].map((tank) => estimateOne(tank, model, inbox, now));
+      if (now.now_monotonicMs - saved_monotonicMs >= save_ms) {
+        saved_monotonicMs = now.now_monotonicMs;
+        save();
+      }
+      return estimates;
+    },
+    save,
+  };
+
+  function save(): void {
+    const memories = new Map([...states].map(([tankId, { memory }]) => [tankId, memory]));
+    void store.saveSnapshot(tankSnapshotName, storedMemories(memories));
+  }
+
+  function estimateOne(
+    tank: TankModel,
+    model: SiteModel,
+    inbox: SensorInbox,
+    now: FreshnessInstant,
+  ): TankEstimate {
+    const state = states.get(tank.tankId) ?? { ...newState };
+    states.set(tank.tankId, state);
+    const pH = inbox.freshValue(tank.phSensorId, now);
+    const temperature_degC = inbox.freshValue(tank.temperatureSensorId, now);
+    const roomCo2_ppm = inbox.freshValue(tank.roomCo2SensorId, now);
+    const inputs: Inputs = {
+      at_monotonicMs: now.now_monotonicMs,
+      pH,
+      temperature_degC,
+      journal: journalKey(tank),
+      tank,
+    };
+    let { worked } = state;
+    if (worked === undefined || state.inputs === undefined || hasMoved(state.inputs, inputs)) {
+      worked = workOut(state, model, { ...inputs, roomCo2_ppm }, now);
+      state.inputs = inputs;
+      state.worked = worked;
+    }
+    const { estimate, rise } = worked;
+    const band = stepCo2Band(
+      state.memory.band,
+      { estimate, rise, now_monotonicMs: now.now_monotonicMs },
+      tank.limits,
+    );
+    state.memory = { ...state.memory, band: band.state };
+    const lastReading =
+      tank.phSensorId === undefined ? undefined : inbox.view(tank.phSensorId, now)?.lastAccepted;
+    return {
+      tankId: tank.tankId,
+      hardness: worked.hardness,
+      baseline: worked.baseline,
+      pH,
+      temperature_degC,
+      temperatureIsAssumed: temperature_degC === undefined,
+      roomCo2_ppm,
+      co2: estimate,
+      co2At_epochMs: estimate === undefined ? undefined : lastReading?.at_epochMs,
+      methods: estimate?.methods ?? [],
+      agreement: estimate?.agreement,
+      remarks: estimate?.remarks ?? [],
+      band: band.band,
+      lastBand: bandOf(band.state),
+      bandReasons: band.reasons,
+      rise,
+      risesTooFast: risesTooFast({ estimate, rise }, tank.limits) ? rise : undefined,
+      cautions: tankCautions({
+        co2_mgPerL: estimate?.co2_mgPerL,
+        limits: tank.limits,
+        ...worked.lights,
+        temperature_degC,
+        keepsShrimp: tank.animals.includes("shrimp"),
+        keepsFry: tank.animals.includes("fry"),
+      }),
+      dropChecker: worked.dropChecker,
+      probe: worked.probe === undefined ? undefined : probeStatus(worked.probe),
+    };
+  }
+
+  /** Another text as soon as an entry that the estimate rests on is added or withdrawn. */
+  function journalKey(tank: TankModel): string {
+    const { tankId, phSensorId } = tank;
+    const newest = (["kh test", "degassed pH", "drop checker"] as const).map(
+      (kind) => journal.latest(kind, tankId)?.entryId,
+    );
+    const changes = journal.entriesOf("water change", tankId, Number.NEGATIVE_INFINITY);
+    return [
+      ...newest,
+      changes.map(({ entryId }) => entryId).join("."),
+      phSensorId === undefined ? "" : corrections.keyOf(phSensorId),
+    ].join("|");
+  }
+
+  function workOut(
+    state: TankState,
+    model: SiteModel,
+    seen: Inputs & { readonly roomCo2_ppm: number | undefined },
+    now: FreshnessInstant,
+  ): Worked {
+    const { tank, pH } = seen;
+    const { now_epochMs } = now;
+    const lights = lightsAround(tank.lights, now_epochMs, state.lights);
+    state.lights = lights;
+    const hardness = hardnessOf(tank, journal);
+    const baseline = withRoom(state, baselineOf(tank, journal), seen.roomCo2_ppm, now_epochMs);
+    const probe = tank.phSensorId === undefined ? undefined : probeOf(tank.phSensorId, model, now_epochMs);
+    if (pH === undefined || tank.phSensorId === undefined || probe === undefined) {
+      const dropChecker = checkerStatus(state, tank, undefined, now_epochMs);
+      return { hardness, baseline, probe, estimate: undefined, rise: undefined, dropChecker, lights };
+    }
+    forgetOtherCorrection(state, correctionKey(tank.phSensorId, model), pH);
+    keepTrace(state, pH, now);
+    const estimate = tankCo2({
+      pH,
+      temperature_degC: seen.temperature_degC ?? assumedTemperature.temperature_degC,
+      temperatureUncertainty_K:
+        seen.temperature_degC === undefined ? assumedTemperature.uncertainty_K : thermometerUncertainty_K,
+      salts: tank.salts,
+      phosphate_mgPerL: tank.phosphate_mgPerL,
+      hardness: knownHardness(tank, journal, hardness, now_epochMs),
+      baseline:
+        baseline === undefined ? undefined : knownBaseline(tank, journal, baseline, probe, now_epochMs),
+      colour: seenColour(tank, journal, pastOf(state, tank, pH, now_epochMs), now_epochMs),
+      probe,
+      further: ports.furtherEvidence?.(tank.tankId, now) ?? [],
+    });
+    if (estimate !== undefined)
+      follow(state, tank, { pH, byProbe_mgPerL: estimate.byProbe_mgPerL }, now_epochMs);
+    const temperature_degC = seen.temperature_degC ?? assumedTemperature.temperature_degC;
+    return {
+      hardness,
+      baseline,
+      probe,
+      estimate,
+      rise:
+        estimate === undefined
+          ? undefined
+          : riseOf(state, tank, { co2_mgPerL: estimate.co2_mgPerL, pH }, now),
+      dropChecker: checkerStatus(
+        state,
+        tank,
+        estimate === undefined ? undefined : { pH, co2_mgPerL: estimate.byProbe_mgPerL, temperature_degC },
+        now_epochMs,
+      ),
+      lights,
+    };
+  }
+
+  function correctionKey(sensorId: string, model: SiteModel): string {
+    const { gain, offset } = model.sensors.get(sensorId)?.rules.calibration ?? { gain: 1, offset: 0 };
+    return `${sensorId} ${gain} ${offset} ${corrections.keyOf(sensorId)}`;
+  }
+
+  function probeOf(sensorId: string, model: SiteModel, now_epochMs: number): ProbeNow {
+    const rules = model.sensors.get(sensorId)?.rules;
+    const { gain, offset } = rules?.calibration ?? { gain: 1, offset: 0 };
+    return probeNow(
+      corrections.recordOf(sensorId),
+      { accuracyPh: rules?.accuracy, isCorrected: gain !== 1 || offset !== 0 },
+      now_epochMs,
+    );
+  }
+
+  /** The room's air as its sensor shows it when a degassed pH is entered, where the person did not say. */
+  function withRoom(
+    state: TankState,
+    inUse: BaselineInUse | undefined,
+    roomCo2_ppm: number | undefined,
+    now_epochMs: number,
+  ): BaselineInUse | undefined {
+    if (inUse?.entryId === undefined || inUse.at_epochMs === undefined) return inUse;
+    if (inUse.baseline.roomCo2_ppm !== undefined) return inUse;
+    const { entryId, at_epochMs } = inUse;
+    const isNew = state.memory.degassedIn?.entryId !== entryId;
+    const isUsable = roomCo2_ppm !== undefined && roomCo2_ppm >= 300 && roomCo2_ppm <= 10_000;
+    if (isNew && isUsable && Math.abs(now_epochMs - at_epochMs) <= degassedNow_ms) {
+      state.memory = { ...state.memory, degassedIn: { entryId, roomCo2_ppm } };
+    }
+    const known = state.memory.degassedIn;
+    return known?.entryId === entryId
+      ? { ...inUse, baseline: { ...inUse.baseline, roomCo2_ppm: known.roomCo2_ppm } }
+      : inUse;
+  }
+
+  function checkerStatus(
+    state: TankState,
+    tank: TankModel,
+    water:
+      { readonly pH: number; readonly co2_mgPerL: number; readonly temperature_degC: number } | undefined,
+    now_epochMs: number,
+  ): DropCheckerStatus | undefined {
+    const seen = seenColour(tank, journal, [], now_epochMs);
+    if (tank.dropChecker === undefined && seen === undefined) return undefined;
+    const checker = tank.dropChecker ?? {};
+    const { checker: followed } = state.memory;
+    const told = seen === undefined ? undefined : { colour: seen.colour, at_epochMs: seen.at_epochMs };
+    if (water === undefined || followed === undefined)
+      return { expected: undefined, isSettled: false, seen: told };
+    const tankCo2_mgPerL = water.co2_mgPerL * 10 ** (water.pH - followed.pH);
+    const liquidCo2_mgPerL = Math.min(tankCo2_mgPerL * followed.lag_ratio, 1000);
+    return {
+      expected: dropCheckerView(checker, { liquidCo2_mgPerL, temperature_degC: water.temperature_degC }),
+      isSettled: isSettledChecker(followed, checker),
+      seen: told,
+    };
+  }
+}
+
+function hasMoved(before: Inputs, now: Inputs): boolean {
+  return (
+    now.at_monotonicMs - before.at_monotonicMs >= recompute_ms ||
+    now.tank !== before.tank ||
+    now.journal !== before.journal ||
+    differs(before.pH, now.pH, moved.pH) ||
+    differs(before.temperature_degC, now.temperature_degC, moved.temperature_K)
+  );
+}
+
+function differs(before: number | undefined, now: number | undefined, by: number): boolean {
+  if (before === undefined || now === undefined) return before !== now;
+  return Math.abs(now - before) >= by;
+}
+
+/** By another correction the same water shows another pH: a step in the trace that is no rise. */
+function forgetOtherCorrection(state: TankState, correction: string, pH: number): void {
+  const { memory } = state;
+  if (memory.correction === correction) return;
+  const checker = memory.checker === undefined ? undefined : { ...memory.checker, pH };
+  state.rise = undefined;
+  state.memory = { ...memory, correction, trace: [], past: [], checker };
+}
+
+function keepTrace(state: TankState, pH: number, now: FreshnessInstant): void {
+  const { now_epochMs, now_monotonicMs } = now;
+  const { trace: before } = state.memory;
+  const last = before.at(-1);
+  if (last !== undefined && now_monotonicMs - last.at_monotonicMs < trace.every_ms) return;
+  const kept = before.filter(({ at_monotonicMs }) => now_monotonicMs - at_monotonicMs <= trace.kept_ms);
+  const point = { at_epochMs: now_epochMs, at_monotonicMs: now_monotonicMs, pH };
+  state.memory = { ...state.memory, trace: [...kept, point] };
+}
+
+function riseOf(
+  state: TankState,
+  tank: TankModel,
+  present: { readonly co2_mgPerL: number; readonly pH: number },
+  { now_monotonicMs }: FreshnessInstant,
+): RateOfRise | undefined {
+  const isWatched = present.co2_mgPerL > tank.limits.co2TargetHigh_mgPerL;
+  const last = state.rise;
+  if (!isWatched && last !== undefined && now_monotonicMs - last.at_monotonicMs < riseEvery_ms) {
+    return last.rise;
+  }
+  const rise = rateOfRise(co2TraceFromPh(state.memory.trace, present), { now_monotonicMs });
+  state.rise = { at_monotonicMs: now_monotonicMs, rise };
+  return rise;
+}
+
+function pastOf(state: TankState, tank: TankModel, pH: number, now_epochMs: number): TankMemory["past"] {
+  const { checker, past: points } = state.memory;
+  return [...points, { at_epochMs: now_epochMs, pH, lag_ratio: settledLag(checker, tank) }];
+}
+
+function settledLag(checker: TankMemory["checker"], tank: TankModel): number | undefined {
+  if (checker === undefined || !isSettledChecker(checker, tank.dropChecker ?? {})) return undefined;
+  return checker.lag_ratio;
+}
+
+const checkerEvery_ms = 50_000;
+
+function follow(
+  state: TankState,
+  tank: TankModel,
+  now: { readonly pH: number; readonly byProbe_mgPerL: number },
+  now_epochMs: number,
+): void {
+  const { checker: before, past: points } = state.memory;
+  const sinceStep_ms = before === undefined ? Infinity : Math.abs(now_epochMs - before.at_epochMs);
+  if (sinceStep_ms < checkerEvery_ms) return;
+  const liquid = tank.dropChecker ?? {};
+  const checker = followChecker(before, liquid, {
+    at_epochMs: now_epochMs,
+    pH: now.pH,
+    co2_mgPerL: now.byProbe_mgPerL,
+  });
+  const last = points.at(-1);
+  const isDue = last === undefined || Math.abs(now_epochMs - last.at_epochMs) >= past.every_ms;
+  state.memory = {
+    ...state.memory,
+    checker,
+    past: isDue
+      ? [
+          ...points.filter(({ at_epochMs }) => Math.abs(now_epochMs - at_epochMs) <= past.kept_ms),
+          { at_epochMs: now_epochMs, pH: now.pH, lag_ratio: settledLag(checker, tank) },
+        ]
+      : points,
+  };
+}
+
+function bandOf(state: TankMemory["band"]): Co2Band {
+  if (state === undefined) return "not known";
+  if (state.close.isAbove) return "close";
+  if (state.alarm.isAbove) return "alarm";
+  if (state.caution.isAbove) return "caution";
+  return state.target.isAbove ? "in target" : "below target";
+}
+
+function probeStatus({ basis, health, refused, offsetPhSigma }: ProbeNow): ProbeStatus {
+  const { verdict, calibrationDue_epochMs, calibrationIsDue, latest } = health;
+  const isByConfig = latest === undefined && basis !== "never calibrated";
+  const latestRefused = refused.at(-1);
+  const isNewer = latestRefused !== undefined && latestRefused.at_epochMs > (latest?.at_epochMs ?? 0);
+  return {
+    basis,
+    verdict,
+    calibratedAt_epochMs: latest?.at_epochMs,
+    calibrationDue_epochMs,
+    calibrationIsDue,
+    phSigma: offsetPhSigma,
+    remarks: [
+      ...(isNewer ? [`The last calibration is not used: ${latestRefused.explanation}`] : []),
+      ...(isByConfig
+        ? [
+            "No calibration stands in the journal: enter one in two buffers, best 7 and 4, so that its age is known.",
+          ]
+        : health.remarks),
+    ],
+  };
+}

@@ -1,0 +1,79 @@
+import type { MethodFigure } from "../../lib/tank/tank-co2.js";
+import type { TankEstimate } from "./tank-estimate.js";
+
+const methodWords: Readonly<Record<MethodFigure["method"], string>> = {
+  "carbonate hardness": "KH and pH",
+  "pH drop": "pH drop",
+  "drop checker": "drop checker",
+  "mass balance": "gas balance",
+};
+
+/** Below the tank's first line: how its CO2 came about, and what a person should look at. */
+export function tankDetailLines(
+  tank: TankEstimate,
+  local: (at_epochMs: number) => string,
+): readonly string[] {
+  const { agreement, dropChecker, probe } = tank;
+  const isWorthAWord = tank.band !== "in target" && tank.band !== "below target" && tank.band !== "not known";
+  return [
+    ...(isWorthAWord ? tank.bandReasons.map((reason) => `  ${reason}`) : []),
+    ...(tank.methods.length < 2 ? [] : [`  by method: ${tank.methods.map(methodText).join("; ")}`]),
+    ...(agreement?.kind === "methods disagree" ? agreement.explanations.map((text) => `  ${text}`) : []),
+    ...tank.remarks.map((remark) => `  ${remark}`),
+    ...(dropChecker === undefined ? [] : [`  drop checker: ${dropCheckerText(dropChecker, local)}`]),
+    ...tank.cautions.map(({ text }) => `  ${text}`),
+    ...(probe === undefined ? [] : [`  probe: ${probeText(probe, local)}`]),
+  ];
+}
+
+/** Behind the tank's CO2: its band, and whether it moves. */
+export function bandText({ band, rise }: TankEstimate): string {
+  if (rise === undefined) return band;
+  const { rate_mgPerLPer30Min: rate, rateLow80_mgPerLPer30Min: low, rateHigh80_mgPerLPer30Min: high } = rise;
+  if ((low <= 0 && high >= 0) || Math.abs(rate) < 0.5) return `${band}, steady`;
+  return `${band}, ${rate > 0 ? "rising" : "falling"} by ${digits(Math.abs(rate))} mg/L in 30 min`;
+}
+
+function methodText({ method, co2_mgPerL, reach, weight_ratio, ...ends }: MethodFigure): string {
+  const span =
+    ends.co2Low80_mgPerL === undefined || ends.co2High80_mgPerL === undefined
+      ? `${reach} ${digits(co2_mgPerL)}`
+      : `${digits(co2_mgPerL)} (${digits(ends.co2Low80_mgPerL)} to ${digits(ends.co2High80_mgPerL)})`;
+  return `${methodWords[method]} ${span}, weight ${Math.round(100 * weight_ratio)} %`;
+}
+
+function dropCheckerText(
+  { expected, isSettled, seen }: NonNullable<TankEstimate["dropChecker"]>,
+  local: (at_epochMs: number) => string,
+): string {
+  const now =
+    expected === undefined
+      ? "no colour can be foretold without the pH"
+      : `should be ${expected.colour} now${isSettled ? "" : " (its liquid has not been followed long enough to be sure)"}`;
+  return seen === undefined ? now : `${now}; ${seen.colour} was seen ${local(seen.at_epochMs)}`;
+}
+
+const basisWords: Readonly<Record<NonNullable<TankEstimate["probe"]>["basis"], readonly string[]>> = {
+  "calibration in the journal": ["corrected by its calibration in the journal"],
+  "accuracy in the config": ["as accurate as the config says"],
+  "calibration in the config": ["corrected by the config"],
+  // Its remark says so.
+  "never calibrated": [],
+};
+
+function probeText(probe: NonNullable<TankEstimate["probe"]>, local: (at_epochMs: number) => string): string {
+  const { basis, verdict, calibratedAt_epochMs, calibrationDue_epochMs, calibrationIsDue } = probe;
+  const known =
+    calibratedAt_epochMs === undefined || calibrationDue_epochMs === undefined
+      ? basisWords[basis]
+      : [
+          `${basisWords[basis].join()} of ${local(calibratedAt_epochMs)}`,
+          ...(verdict === "not known" ? [] : [verdict]),
+          calibrationIsDue ? "calibration is due" : `calibration due ${local(calibrationDue_epochMs)}`,
+        ];
+  return [[...known, `+-${probe.phSigma.toFixed(2)} pH`].join(", "), ...probe.remarks].join(". ");
+}
+
+function digits(value: number): string {
+  return String(Number(value.toPrecision(2)));
+}

@@ -1,0 +1,103 @@
+import { describe, expect, it } from "vitest";
+import { learningConditions, stuckValveReason } from "../../../../daemon/tank/learning-alarms.js";
+import type { LearntTankStatus } from "../../../../daemon/tank/learnt-tank-status.js";
+import { benchYaml, modelOf } from "../../../support/control-bench.js";
+
+const model = modelOf(benchYaml);
+const evidence = {
+  watched_h: 3.2,
+  fromCo2_mgPerL: 18,
+  toCo2_mgPerL: 17.4,
+  expectedCo2_mgPerL: 10.2,
+  likelihoodRatio: 38_000,
+};
+const proof = {
+  kind: "gas did not stop" as const,
+  suspicion: "stuck valve" as const,
+  leak_ratio: 0.95,
+  leakLow80_ratio: 0.8,
+  leakHigh80_ratio: 1.1,
+  alsoPossible: "a film on the surface",
+  evidence,
+};
+const verdict = { at_epochMs: 4_000_000, nightFrom_epochMs: 1000, proof, isSurelyStuck: true };
+const tank: LearntTankStatus = {
+  tankId: "loach",
+  exchange: { kind: "none" },
+  aeration: "off",
+  latestNight: undefined,
+  respiration: undefined,
+  dose: undefined,
+  plateau: undefined,
+  lead: { kind: "not known", because: "" },
+  night: { from_epochMs: 1000, proof },
+  verdict,
+  overdose: undefined,
+  usedLead_min: 60,
+  configuredLead_min: 60,
+  useLearntLead: undefined,
+};
+const leaking = { ...verdict, isSurelyStuck: false, proof: { ...proof, suspicion: "leaking seat" as const } };
+
+describe("gas that did not stop", () => {
+  it.each([
+    { status: tank, priority: "critical", trips: true, because: "the valve surely hangs open tonight" },
+    {
+      status: { ...tank, verdict: { ...verdict, isSurelyStuck: false } },
+      priority: "critical",
+      trips: false,
+      because: "it may hang open",
+    },
+    { status: { ...tank, verdict: leaking }, priority: "high", trips: false, because: "a seat leaks" },
+    { status: { ...tank, night: undefined }, priority: "high", trips: false, because: "the night is over" },
+  ])("is $priority where $because", ({ status, priority, trips }) => {
+    const [alarm] = learningConditions([status], model, []);
+    expect(alarm).toMatchObject({ alarmId: "not-falling/loach", priority });
+    expect(alarm!.whatToDo).toMatch(/^Shut the vessel by hand/);
+    expect(alarm!.cause).toContain("Also possible: a film on the surface");
+    expect(alarm!.cause).toContain("in 3.2 h of the night CO2 by pH and KH went from 18 to 17 mg/L");
+    expect(alarm!.subjects).toContainEqual({ kind: "valve", id: "outlet" });
+    expect(stuckValveReason(status) !== undefined).toBe(trips);
+  });
+
+  it("leaves it to the trip's own alarm once the valve has tripped", () => {
+    const subject = { kind: "valve" as const, id: "outlet" };
+    const trip = { subject, cause: "gas did not stop" as const, reason: "", at_epochMs: 1 };
+    expect(learningConditions([tank], model, [trip])).toEqual([]);
+    expect(learningConditions([tank], model, [{ ...trip, cause: "open for too long" }])).toHaveLength(1);
+  });
+
+  it("is nothing after a night that stopped", () => {
+    const stopped = { ...verdict, proof: { kind: "gas stopped" as const, evidence }, isSurelyStuck: false };
+    expect(learningConditions([{ ...tank, verdict: stopped }], model, [])).toEqual([]);
+  });
+});
+
+describe("a gas exchange that is no longer what it was", () => {
+  const day_ms = 86_400_000;
+  const changedFor = (days: number): LearntTankStatus => ({
+    ...tank,
+    verdict: undefined,
+    exchange: {
+      kind: "estimate",
+      k_perH: 0.1,
+      kLow80_perH: 0.09,
+      kHigh80_perH: 0.11,
+      kLow90_perH: 0.08,
+      kHigh90_perH: 0.12,
+      nextNightSigma_ln: 0.1,
+      temperature_degC: 25,
+      nights: 2,
+      oddNights_epochMs: [],
+      change: { kind: "slower", since_epochMs: day_ms, ratio: 0.5, usualCauses: "a film" },
+      latest_epochMs: (1 + days) * day_ms,
+    },
+  });
+
+  it("is a low alarm for a week", () => {
+    expect(learningConditions([changedFor(1)], model, [])).toMatchObject([
+      { alarmId: "gas-exchange/loach", priority: "low" },
+    ]);
+    expect(learningConditions([changedFor(8)], model, [])).toEqual([]);
+  });
+});

@@ -1,0 +1,49 @@
+import { describe, expect, it } from "vitest";
+import { learningFrom, storedLearning } from "../../../../daemon/tank/learning-memory.js";
+import { emptyTankLearning, type TankLearning } from "../../../../lib/tank/tank-learning-state.js";
+import { runLearningDays } from "../../../support/learning-days.js";
+
+const onDisk = (states: ReadonlyMap<string, TankLearning>): unknown =>
+  JSON.parse(JSON.stringify(storedLearning(states)));
+
+describe("what is learnt, on the disk", () => {
+  const state = runLearningDays(3);
+
+  it("comes back whole, but for what is worked out again within a minute", () => {
+    const back = learningFrom(onDisk(new Map([["loach", state]]))).get("loach")!;
+    expect(back.nights).toEqual(JSON.parse(JSON.stringify(state.nights)));
+    expect(back.mornings).toEqual(JSON.parse(JSON.stringify(state.mornings)));
+    expect(back.samples).toEqual(state.samples);
+    expect(back.night?.from_epochMs).toBe(state.night!.from_epochMs);
+    expect(back.verdict?.proof.kind).toBe(state.verdict!.proof.kind);
+    expect(back.outlook).toBeUndefined();
+  });
+
+  it("keeps a fit that is asked for and not yet made", () => {
+    const job = {
+      kind: "night" as const,
+      from_epochMs: 1,
+      until_epochMs: 2,
+      samples: [],
+      water: { kh_dKH: 4, salts: {} },
+      waterChanges_epochMs: [],
+    };
+    const back = learningFrom(onDisk(new Map([["loach", { ...state, due: [job] }]]))).get("loach")!;
+    expect(back.due).toEqual([job]);
+  });
+
+  it.each([
+    { stored: undefined, because: "nothing was stored" },
+    { stored: "text", because: "it is no object" },
+    { stored: { loach: { ...emptyTankLearning, version: 2 } }, because: "another version wrote it" },
+    { stored: { loach: { ...emptyTankLearning, samples: [[1, "7"]] } }, because: "a reading is no number" },
+    { stored: { loach: { ...emptyTankLearning, scale_ratio: 0 } }, because: "the scale is none" },
+  ])("is nothing where $because", ({ stored }) => {
+    expect(learningFrom(stored)).toEqual(new Map());
+  });
+
+  it("loses no tank for another that cannot be read", () => {
+    const stored = { ...(onDisk(new Map([["loach", state]])) as object), shrimp: { version: 1 } };
+    expect([...learningFrom(stored).keys()]).toEqual(["loach"]);
+  });
+});

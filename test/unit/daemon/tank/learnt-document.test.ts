@@ -1,0 +1,100 @@
+import { describe, expect, it } from "vitest";
+import { learntEssence, learntFields } from "../../../../daemon/tank/learnt-document.js";
+import { learntLines } from "../../../../daemon/tank/learnt-text.js";
+import type { LearntTankStatus } from "../../../../daemon/tank/learnt-tank-status.js";
+import { learntTank } from "../../../../lib/tank/learnt-tank.js";
+import { emptyTankLearning } from "../../../../lib/tank/tank-learning-state.js";
+import { learningStart_epochMs, learningTank, runLearningDays } from "../../../support/learning-days.js";
+
+const local = (at_epochMs: number): string => new Date(at_epochMs).toISOString().slice(11, 16);
+const now_epochMs = learningStart_epochMs + 4 * 86_400_000;
+
+function statusOf(state = runLearningDays(4)): LearntTankStatus {
+  return {
+    ...learntTank(state, learningTank.kh_dKH, now_epochMs),
+    tankId: "loach",
+    usedLead_min: 70,
+    configuredLead_min: 60,
+    useLearntLead: { atLeast_min: 45, atMost_min: 120 },
+  };
+}
+
+const known = statusOf();
+const unknown = statusOf(emptyTankLearning);
+
+describe("what a tank has taught, as a document", () => {
+  it("gives each figure with its interval, the lead with what is in use, and the closing with its evidence", () => {
+    expect(learntFields(known)).toMatchObject({
+      gasExchange_perH: { value: 0.21 },
+      airPump: "off",
+      nights: 3,
+      dose_mgPerLPerH: { value: expect.any(Number) as number },
+      lead: {
+        used_min: 70,
+        configured_min: 60,
+        within: { atLeast_min: 45, atMost_min: 120 },
+        target_mgPerL: 15,
+      },
+      gasStopped: { last: { kind: "gas stopped", evidence: { watched_h: expect.any(Number) as number } } },
+      hoursToAlarmLimit: null,
+    });
+  });
+
+  it("is plain data in which nothing is lost, and null where nothing is known", () => {
+    const overdose = {
+      at_epochMs: now_epochMs,
+      limit_mgPerL: 40,
+      asItIs: { hours_h: 1.5, hoursLow80_h: 0.9, hoursHigh80_h: Infinity },
+      aerated: { hours_h: 0.3, hoursLow80_h: 0.2, hoursHigh80_h: 0.5 },
+    };
+    const fields = learntFields({ ...known, overdose });
+    expect(JSON.parse(JSON.stringify(fields))).toEqual(fields);
+    expect(fields).toMatchObject({
+      hoursToAlarmLimit: {
+        asItIs: { value_h: 1.5, low80_h: 0.9, high80_h: null },
+        withAirPump: { high80_h: 0.5 },
+      },
+    });
+    expect(learntFields(unknown)).toMatchObject({ gasExchange_perH: null, lead: { learnt_min: null } });
+    expect(learntFields(undefined)).toBeNull();
+    expect(learntLines({ ...known, overdose }, local)[0]).toMatch(
+      /^ {2}below the alarm limit of 40 mg\/L 0\.9 h or more after the gas stops, with an air pump 0\.2 to 0\.5 h;/,
+    );
+  });
+
+  it("is told at once when a verdict or a lead changes", () => {
+    const essence = JSON.stringify(learntEssence(known));
+    expect(JSON.stringify(learntEssence({ ...known, usedLead_min: 80 }))).not.toBe(essence);
+    const verdict = { ...known.verdict!, at_epochMs: now_epochMs };
+    expect(JSON.stringify(learntEssence({ ...known, verdict }))).not.toBe(essence);
+    expect(JSON.stringify(learntEssence({ ...known }))).toBe(essence);
+  });
+});
+
+describe("what a tank has taught, for a person", () => {
+  it("says exchange, dose and plateau with their nights, and the lead beside the one in use", () => {
+    const text = learntLines(known, local).join("\n");
+    expect(text).toMatch(/last closing: gas stopped, shown \d\d:\d\d/);
+    expect(text).toMatch(
+      /gas exchange 0\.21 per hour \(80 %: 0\.\d+ to 0\.\d+\) from 3 nights, gas brings \d/,
+    );
+    expect(text).toMatch(
+      /learnt lead \d+ min .* for 15 mg\/L when the lights go on; in use are 70 min, lead_min is 60/,
+    );
+    const offered = learntLines({ ...known, useLearntLead: undefined, usedLead_min: 60 }, local).join("\n");
+    expect(offered).toMatch(/when the lights go on; lead_min is 60$/);
+  });
+
+  it("says what flow it would take where no lead is long enough", () => {
+    const flowNeeded = { flow_ratio: 1.8, flowLow80_ratio: 1.6, flowHigh80_ratio: 2.1 };
+    const lead = { kind: "out of reach", target_mgPerL: 30, flowNeeded } as const;
+    expect(learntLines({ ...known, lead }, local).at(-1)).toBe(
+      "  no lead reaches 30 mg/L with this flow: it would take 1.8 times as much (80 %: 1.6 to 2.1); turn the needle valve by small steps and watch the fish",
+    );
+  });
+
+  it("says nothing before there is anything to say", () => {
+    expect(learntLines(unknown, local)).toEqual([]);
+    expect(learntLines(undefined, local)).toEqual([]);
+  });
+});
