@@ -18,9 +18,14 @@ export interface SpanSums {
   readonly sumHG: number;
 }
 
+/** A closed span, or a piece of one: pieces let a loss be seen that began in the middle. */
 export interface ClosedSpan {
   readonly from_epochMs: number;
   readonly to_epochMs: number;
+  /** A further piece of the span before it, with the same first bin. */
+  readonly continues: boolean;
+  /** First bin of the whole span. */
+  readonly base_epochMs: number;
   /** It began when the valve closed, not at a gap or a step. */
   readonly afterClosing: boolean;
   readonly bins: number;
@@ -69,11 +74,14 @@ const minute_ms = 60_000;
 /** Lags of the contents behind the sensor that are tried, as for the filter but closer together. */
 export const closedLags_h = [0.15, 0.3, 0.6, 1, 1.6, 2.4, 3.5, 5, 7.5] as const;
 
-const binSpan_ms = 10 * minute_ms;
+const binSpan_ms = 5 * minute_ms;
 /** After a closing the pointer turns round and the gas in the regulator comes to rest. */
 const settle_ms = 10 * minute_ms;
 const longestGap_ms = 45 * minute_ms;
-const keptSpans = 40;
+const keptSpans = 60;
+/** Pieces are so long; a day and more back they are put together. */
+const piece_ms = 2 * hour_ms;
+const pieces_ms = 20 * hour_ms;
 const kept_ms = 12 * 24 * hour_ms;
 const keptSteps = 8;
 const leastWhite_bar = 0.002;
@@ -235,8 +243,79 @@ function withBin(map: ChargePressureMap, state: ClosedLossState, gauge_bar: numb
   const whiteVariance = state.whiteVariance + (change_bar ** 2 / 2 - state.whiteVariance) / whiteCount;
   const current = state.spans.at(-1);
   if (current === undefined) return { ...started, whiteCount, whiteVariance };
-  const spans = [...state.spans.slice(0, -1), grown(map, started, current, gauge_bar)];
+  const before = state.spans.slice(0, -1);
+  const spans =
+    at_epochMs - current.from_epochMs > piece_ms
+      ? [
+          ...joined(before, at_epochMs),
+          current,
+          grown(map, started, nextPiece(current, at_epochMs), gauge_bar),
+        ]
+      : [...before, grown(map, started, current, gauge_bar)];
   return { ...started, whiteCount, whiteVariance, spans };
+}
+
+function nextPiece(current: ClosedSpan, at_epochMs: number): ClosedSpan {
+  return {
+    ...current,
+    from_epochMs: at_epochMs,
+    to_epochMs: at_epochMs,
+    continues: true,
+    bins: 0,
+    sumH: 0,
+    sumHH: 0,
+    byLag: current.byLag.map(({ firstContents_degC, first_g }) => noSums(firstContents_degC, first_g)),
+  };
+}
+
+/** Sums about one and the same first bin, taken together. */
+export function together(one: ClosedSpan, other: ClosedSpan): ClosedSpan {
+  return {
+    ...one,
+    to_epochMs: other.to_epochMs,
+    bins: one.bins + other.bins,
+    sumH: one.sumH + other.sumH,
+    sumHH: one.sumHH + other.sumHH,
+    byLag: one.byLag.map((sums, k) => {
+      const more = other.byLag[k] ?? noSums(0, 0);
+      return {
+        firstContents_degC: sums.firstContents_degC,
+        first_g: sums.first_g,
+        sumT: sums.sumT + more.sumT,
+        sumG: sums.sumG + more.sumG,
+        sumTT: sums.sumTT + more.sumTT,
+        sumTG: sums.sumTG + more.sumTG,
+        sumGG: sums.sumGG + more.sumGG,
+        sumHT: sums.sumHT + more.sumHT,
+        sumHG: sums.sumHG + more.sumHG,
+      };
+    }),
+  };
+}
+
+function joined(spans: readonly ClosedSpan[], now_epochMs: number): readonly ClosedSpan[] {
+  const result: ClosedSpan[] = [];
+  for (const span of spans) {
+    const last = result.at(-1);
+    const old = now_epochMs - span.to_epochMs > pieces_ms;
+    if (last !== undefined && span.continues && old) result[result.length - 1] = together(last, span);
+    else result.push(span);
+  }
+  return result;
+}
+
+function noSums(firstContents_degC: number, first_g: number): SpanSums {
+  return {
+    firstContents_degC,
+    first_g,
+    sumT: 0,
+    sumG: 0,
+    sumTT: 0,
+    sumTG: 0,
+    sumGG: 0,
+    sumHT: 0,
+    sumHG: 0,
+  };
 }
 
 function recent(spans: readonly ClosedSpan[], now_epochMs: number): readonly ClosedSpan[] {
@@ -247,21 +326,15 @@ function newSpan(map: ChargePressureMap, state: ClosedLossState, gauge_bar: numb
   return {
     from_epochMs: state.last_epochMs,
     to_epochMs: state.last_epochMs,
+    continues: false,
+    base_epochMs: state.last_epochMs,
     afterClosing: state.afterClosing,
     bins: 1,
     sumH: 0,
     sumHH: 0,
-    byLag: state.lagged_degC.map((contents_degC) => ({
-      firstContents_degC: contents_degC,
-      first_g: gramsAt(map, gauge_bar, contents_degC, undefined),
-      sumT: 0,
-      sumG: 0,
-      sumTT: 0,
-      sumTG: 0,
-      sumGG: 0,
-      sumHT: 0,
-      sumHG: 0,
-    })),
+    byLag: state.lagged_degC.map((contents_degC) =>
+      noSums(contents_degC, gramsAt(map, gauge_bar, contents_degC, undefined)),
+    ),
   };
 }
 
@@ -271,7 +344,7 @@ function grown(
   span: ClosedSpan,
   gauge_bar: number,
 ): ClosedSpan {
-  const h = (state.last_epochMs - span.from_epochMs) / hour_ms;
+  const h = (state.last_epochMs - span.base_epochMs) / hour_ms;
   return {
     ...span,
     to_epochMs: state.last_epochMs,

@@ -1,17 +1,20 @@
-import { undithered_bar, type ClosedLossState, type ClosedSpan } from "./closed-loss.js";
+import { together, undithered_bar, type ClosedLossState, type ClosedSpan } from "./closed-loss.js";
 
-/** Loss while closed over the last so many spans, all else taken out. */
+/** Loss while closed from an instant to the last bin, all else taken out. */
 export interface LossFit {
-  readonly spans: number;
   readonly from_epochMs: number;
+  /** Closed spans in it, the first and the last perhaps in part. */
+  readonly spans: number;
   readonly closed_h: number;
+  readonly longestSpan_h: number;
   readonly loss_gPerH: number;
   readonly deviation_gPerH: number;
-  /** Mean lag of the contents, by how well each explains the gauge. */
-  readonly lagSpread: number;
+  /** Parts of the deviation, g/h: the lag not known, the gauge's step and friction, all else. */
+  readonly byLag_gPerH: number;
+  readonly byGauge_gPerH: number;
 }
 
-/** Centred sums of squares and products over spans, each about its own mean. */
+/** Centred sums of squares and products, each span about its own mean: time, temperature, grams. */
 interface Products {
   readonly hh: number;
   readonly ht: number;
@@ -21,23 +24,35 @@ interface Products {
   readonly gg: number;
 }
 
+const hour_ms = 3_600_000;
+
 /** Uncertainty of how the pressure goes with temperature, of its slope. The model's 4 % and what is dissolved. */
 const temperatureSlopeDeviation_ratio = 0.06;
-/** What drives the contents and is not seen by the sensor: deviation and memory; and the gauge's own friction. Judgements. */
+/** What drives the contents and is not seen by the sensor: deviation and memory; and the gauge's own unrest. Judgements. */
 const unseen = { least_bar: 0.004, contents_K: 0.02, memory_h: 2 } as const;
 /**
  * What comes back every day at the same hours, for a steel that lies between room and contents and for a sun that
- * shines on one of them: it looks like a loss in every closed span. Kelvin of unseen warming for each kelvin of the contents'.
+ * shines on one of them, looks like a loss in every closed span: kelvin of unseen warming for each kelvin of the contents'.
  */
-const everyDay_ratio = 0.025;
+const everyDay_ratio = 0.04;
 const leastEveryDay_gPerH = 0.002;
 
-const leastBins = 5;
+/** Friction of the gauge over its accuracy, as a standard deviation. Judgements. */
+const friction_ratio = { pointer: 0.15, transducer: 0.01 } as const;
+const pointerFrom = { step_bar: 0.03, accuracy_bar: 0.2 } as const;
 
-function productsOf(span: ClosedSpan, lag: number): Products {
-  const sums = span.byLag[lag];
+const leastBins = 4;
+/** Bins that share their error with their neighbours, when lag and slope are weighed. */
+const sharedBins = 12;
+/** Further back a window begins with a span, not within one. */
+const fineWindows_ms = 30 * hour_ms;
+
+const nothing: Products = { hh: 0, ht: 0, hg: 0, tt: 0, tg: 0, gg: 0 };
+
+function productsOf(span: ClosedSpan | undefined, lag: number): Products {
+  const sums = span?.byLag[lag];
+  if (span === undefined || sums === undefined || span.bins < 2) return nothing;
   const n = span.bins;
-  if (sums === undefined || n < 2) return { hh: 0, ht: 0, hg: 0, tt: 0, tg: 0, gg: 0 };
   return {
     hh: span.sumHH - span.sumH ** 2 / n,
     ht: sums.sumHT - (span.sumH * sums.sumT) / n,
@@ -48,77 +63,123 @@ function productsOf(span: ClosedSpan, lag: number): Products {
   };
 }
 
+function plus(a: Products, b: Products): Products {
+  return {
+    hh: a.hh + b.hh,
+    ht: a.ht + b.ht,
+    hg: a.hg + b.hg,
+    tt: a.tt + b.tt,
+    tg: a.tg + b.tg,
+    gg: a.gg + b.gg,
+  };
+}
+
+/** The pieces of one closed span, the earliest first. */
+function wholeSpans(pieces: readonly ClosedSpan[]): readonly (readonly ClosedSpan[])[] {
+  const spans: ClosedSpan[][] = [];
+  for (const piece of pieces) {
+    const last = spans.at(-1);
+    if (last !== undefined && piece.continues) last.push(piece);
+    else spans.push([piece]);
+  }
+  return spans;
+}
+
+const joinedPieces = (pieces: readonly ClosedSpan[]): ClosedSpan | undefined =>
+  pieces.length === 0 ? undefined : pieces.reduce(together);
+
 /**
- * Fits of the loss over the last span, the last two, and so on to all that are kept: grams against closed time, with an
- * intercept for each span, one slope of temperature for all spans, and the lag weighed by how well it explains them. Spans
- * before the window are taken to be tight, and still teach lag and slope. Least squares, with errors inflated for what stays
- * the same from bin to bin.
+ * Fits of the loss from each instant at which it may have begun to the last bin: grams against closed time, with an
+ * intercept for each span, one slope of temperature for all spans, and the lag weighed by how well it explains them. What
+ * lies before the instant is taken to be tight, and still teaches lag and slope. Least squares, with errors inflated for
+ * what stays the same from bin to bin and from day to day. Latest beginning first.
  */
-export function lossFits(state: ClosedLossState): readonly LossFit[] {
-  const spans = state.spans.filter(({ bins }) => bins >= leastBins);
+export function lossFits(state: ClosedLossState, gaugeAccuracy_bar: number): readonly LossFit[] {
+  const spans = wholeSpans(state.spans);
   const { barPerGram, barPerKelvin } = state.slopes;
-  if (spans.length === 0 || barPerGram <= 0) return [];
-  const lags = spans[0]?.byLag.length ?? 0;
-  const kelvinGram = barPerKelvin / barPerGram;
-  const slopeVariance = (temperatureSlopeDeviation_ratio * kelvinGram) ** 2;
-  const bins = spans.reduce((sum, span) => sum + span.bins, 0);
-  const white_g = Math.sqrt(state.whiteVariance) / barPerGram;
-  const stuck_g = undithered_bar(state) / barPerGram;
-  const least_g = Math.hypot(unseen.least_bar, unseen.contents_K * barPerKelvin, 0) / barPerGram;
-  const products = spans.map((span) => Array.from({ length: lags }, (_, lag) => productsOf(span, lag)));
-  const all = Array.from({ length: lags }, (_, lag) => summed(products.map((row) => row[lag])));
+  const last = state.spans.at(-1);
+  if (last === undefined || barPerGram <= 0) return [];
+  const lags = Array.from({ length: last.byLag.length }, (_, lag) => lag);
+  const known: Known = {
+    kelvinGram: barPerKelvin / barPerGram,
+    bins: state.spans.reduce((sum, { bins }) => sum + bins, 0),
+    white_g: Math.sqrt(state.whiteVariance) / barPerGram,
+    stuck_g: undithered_bar(state) / barPerGram,
+    friction_g: frictionOf_bar(state, gaugeAccuracy_bar) / barPerGram,
+    least_g: Math.hypot(unseen.least_bar, unseen.contents_K * barPerKelvin) / barPerGram,
+  };
+  const whole = spans.map((pieces) => joinedPieces(pieces));
+  const wholeProducts = whole.map((span) => lags.map((lag) => productsOf(span, lag)));
+  const allOf = lags.map((lag) =>
+    wholeProducts.reduce((sum, row) => plus(sum, row[lag] ?? nothing), nothing),
+  );
 
   const fits: LossFit[] = [];
-  const window = Array.from({ length: lags }, () => ({ hh: 0, ht: 0, hg: 0 }));
-  let fromClosed_h = 0;
-  let longest_h = 0;
-  for (let k = spans.length - 1; k >= 0; k -= 1) {
-    const span = spans[k];
-    if (span === undefined) break;
-    const span_h = (span.to_epochMs - span.from_epochMs) / 3_600_000;
-    fromClosed_h += span_h;
-    longest_h = Math.max(longest_h, span_h);
-    const solved = Array.from({ length: lags }, (_, lag) => {
-      const here = products[k]?.[lag];
-      const sums = window[lag];
-      const total = all[lag];
-      if (here === undefined || sums === undefined || total === undefined) return undefined;
-      sums.hh += here.hh;
-      sums.ht += here.ht;
-      sums.hg += here.hg;
-      return solve(sums, total, { slopeVariance, noise: Math.hypot(white_g, least_g), bins });
-    });
-    const fit = weighed(solved, { bins, least_g, white_g });
-    if (fit === undefined) continue;
-    const unseen_g = fit.unseen_g;
-    const windowSpans = spans.length - k;
-    // Of a wander with a memory, over one span; independent from span to span.
-    const wander = (2.4 * unseen_g ** 2) / (unseen.memory_h * Math.max(0.3, longest_h));
-    const correlated = unseen_g ** 2 * (1 + (2 * unseen.memory_h) / (1 / 6)) * fit.perVariance;
-    // The step of a gauge stays the same over a span: of the slope it takes a share of step over length.
-    const stuck = (12 * stuck_g ** 2) / Math.max(0.3, longest_h) ** 2;
-    const swing_K = Math.sqrt(fit.tt / bins) * 2.8;
-    const everyDay = Math.hypot(
-      leastEveryDay_gPerH,
-      (everyDay_ratio * swing_K * kelvinGram) / Math.max(2, longest_h),
-    );
-    fits.push({
-      spans: windowSpans,
-      from_epochMs: span.from_epochMs,
-      closed_h: fromClosed_h,
-      loss_gPerH: fit.loss,
-      deviation_gPerH: Math.sqrt(
-        fit.between +
-          white_g ** 2 * fit.perVariance +
-          Math.min(wander / windowSpans, correlated) +
-          stuck / windowSpans +
-          fit.slopeShare +
-          everyDay ** 2,
-      ),
-      lagSpread: Math.sqrt(fit.between),
-    });
+  let after = lags.map(() => nothing);
+  let closedAfter_h = 0;
+  let longestAfter_h = 0;
+  for (let s = spans.length - 1; s >= 0; s -= 1) {
+    const pieces = spans[s] ?? [];
+    for (let p = pieces.length - 1; p >= 0; p -= 1) {
+      const piece = pieces[p];
+      if (piece === undefined) continue;
+      if (p > 0 && last.to_epochMs - piece.from_epochMs > fineWindows_ms) continue;
+      const tail = joinedPieces(pieces.slice(p));
+      if (tail === undefined || tail.bins < leastBins) continue;
+      const head = joinedPieces(pieces.slice(0, p));
+      const tail_h = (tail.to_epochMs - tail.from_epochMs) / hour_ms;
+      const solved = lags.map((lag) => {
+        const late = productsOf(tail, lag);
+        const window = plus(after[lag] ?? nothing, late);
+        const all = plus(
+          minus(allOf[lag] ?? nothing, wholeProducts[s]?.[lag] ?? nothing),
+          plus(late, productsOf(head, lag)),
+        );
+        return solve(window, all, known);
+      });
+      const fit = fitOf(solved, known, {
+        from_epochMs: tail.from_epochMs,
+        spans: spans.length - s,
+        closed_h: closedAfter_h + tail_h,
+        longestSpan_h: Math.max(longestAfter_h, tail_h),
+      });
+      if (fit !== undefined) fits.push(fit);
+    }
+    const span = whole[s];
+    if (span === undefined) continue;
+    const span_h = (span.to_epochMs - span.from_epochMs) / hour_ms;
+    after = lags.map((lag) => plus(after[lag] ?? nothing, wholeProducts[s]?.[lag] ?? nothing));
+    closedAfter_h += span_h;
+    longestAfter_h = Math.max(longestAfter_h, span_h);
   }
   return fits;
+}
+
+function minus(a: Products, b: Products): Products {
+  return {
+    hh: a.hh - b.hh,
+    ht: a.ht - b.ht,
+    hg: a.hg - b.hg,
+    tt: a.tt - b.tt,
+    tg: a.tg - b.tg,
+    gg: a.gg - b.gg,
+  };
+}
+
+/** A coarse step or a coarse class is that of a pointer, which sticks and turns late; a transducer hardly does. */
+function frictionOf_bar(state: ClosedLossState, gaugeAccuracy_bar: number): number {
+  const pointer = state.gaugeStep_bar > pointerFrom.step_bar || gaugeAccuracy_bar > pointerFrom.accuracy_bar;
+  return (pointer ? friction_ratio.pointer : friction_ratio.transducer) * gaugeAccuracy_bar;
+}
+
+interface Known {
+  /** Grams that a kelvin looks like. */
+  readonly kelvinGram: number;
+  readonly bins: number;
+  readonly white_g: number;
+  readonly stuck_g: number;
+  readonly friction_g: number;
+  readonly least_g: number;
 }
 
 interface Solved {
@@ -130,64 +191,63 @@ interface Solved {
 }
 
 /** Loss and slope of temperature together; the slope is held to the model's. */
-function solve(
-  window: { readonly hh: number; readonly ht: number; readonly hg: number },
-  all: Products,
-  given: { readonly slopeVariance: number; readonly noise: number; readonly bins: number },
-): Solved | undefined {
-  // A bin counts little: its errors are those of its neighbours.
-  const effective = given.noise ** 2 * 12;
-  const held = effective / Math.max(1e-12, given.slopeVariance);
+function solve(window: Products, all: Products, known: Known): Solved | undefined {
+  const effective = (known.white_g ** 2 + known.least_g ** 2) * sharedBins;
+  const held = effective / Math.max(1e-12, (temperatureSlopeDeviation_ratio * known.kelvinGram) ** 2);
   const tt = all.tt + held;
   const determinant = window.hh * tt - window.ht ** 2;
   if (!(determinant > 1e-9 * window.hh * tt)) return undefined;
   const byTime = (window.hg * tt - window.ht * all.tg) / determinant;
   const byTemperature = (window.hh * all.tg - window.ht * window.hg) / determinant;
-  const rest = all.gg - byTime * window.hg - byTemperature * all.tg;
   return {
     loss: -byTime,
     perVariance: 1 / window.hh,
     slopeShare: effective * (tt / determinant - 1 / window.hh),
-    rest: Math.max(0, rest),
+    rest: Math.max(0, all.gg - byTime * window.hg - byTemperature * all.tg),
     tt: all.tt,
   };
 }
 
-function weighed(
+function fitOf(
   solved: readonly (Solved | undefined)[],
-  given: { readonly bins: number; readonly least_g: number; readonly white_g: number },
-) {
-  const known = solved.filter((one) => one !== undefined);
-  const [first] = known;
-  if (first === undefined) return undefined;
-  const best = known.reduce((least, one) => (one.rest < least.rest ? one : least), first);
-  const variance = best.rest / Math.max(2, given.bins - 2);
-  const unseen_g = Math.sqrt(Math.max(given.least_g ** 2, variance - given.white_g ** 2));
-  const scale = 2 * (unseen_g ** 2 + given.white_g ** 2) * 12;
-  const weights = known.map((one) => Math.exp(-(one.rest - best.rest) / scale));
+  known: Known,
+  window: Pick<LossFit, "from_epochMs" | "spans" | "closed_h" | "longestSpan_h">,
+): LossFit | undefined {
+  const possible = solved.filter((one) => one !== undefined);
+  const least = Math.min(...possible.map(({ rest }) => rest));
+  if (possible.length === 0) return undefined;
+  const { white_g, least_g, stuck_g, friction_g, kelvinGram, bins } = known;
+  const left = least / Math.max(2, bins - 2) - white_g ** 2;
+  const wander = Math.max(least_g ** 2, left);
+  // More unrest than room and sensor explain is friction: it lasts as long as a span, and has the same sign every day.
+  const friction = Math.max(friction_g ** 2, left - least_g ** 2);
+  const scale = 2 * (wander + white_g ** 2) * sharedBins;
+  const weights = possible.map(({ rest }) => Math.exp(-(rest - least) / scale));
   const total = weights.reduce((sum, weight) => sum + weight, 0);
   const mean = (pick: (one: Solved) => number): number =>
-    known.reduce((sum, one, k) => sum + ((weights[k] ?? 0) / total) * pick(one), 0);
-  const loss = mean((one) => one.loss);
+    possible.reduce((sum, one, k) => sum + ((weights[k] ?? 0) / total) * pick(one), 0);
+  const loss_gPerH = mean(({ loss }) => loss);
+  const byLag = mean(({ loss }) => (loss - loss_gPerH) ** 2);
+  const span_h = Math.max(0.3, window.longestSpan_h);
+  const perVariance = mean((one) => one.perVariance);
+  // Of a wander with a memory over one span, independent from span to span; no more than if every bin wandered alone.
+  const byWander = Math.min(
+    (2.4 * wander) / (unseen.memory_h * span_h) / window.spans,
+    wander * 2 * sharedBins * perVariance,
+  );
+  const byGauge = (12 * (stuck_g ** 2 / window.spans + friction)) / span_h ** 2;
+  const swing_K = 2.8 * Math.sqrt(mean(({ tt }) => tt) / bins);
+  const everyDay = Math.hypot(
+    leastEveryDay_gPerH,
+    (everyDay_ratio * swing_K * kelvinGram) / Math.max(2, span_h),
+  );
   return {
-    loss,
-    between: mean((one) => (one.loss - loss) ** 2),
-    perVariance: mean((one) => one.perVariance),
-    slopeShare: mean((one) => one.slopeShare),
-    tt: mean((one) => one.tt),
-    unseen_g,
-  };
-}
-
-function summed(rows: readonly (Products | undefined)[]): Products {
-  const add = (pick: (one: Products) => number): number =>
-    rows.reduce((sum, one) => sum + (one === undefined ? 0 : pick(one)), 0);
-  return {
-    hh: add(({ hh }) => hh),
-    ht: add(({ ht }) => ht),
-    hg: add(({ hg }) => hg),
-    tt: add(({ tt }) => tt),
-    tg: add(({ tg }) => tg),
-    gg: add(({ gg }) => gg),
+    ...window,
+    loss_gPerH,
+    deviation_gPerH: Math.sqrt(
+      byLag + byWander + byGauge + white_g ** 2 * perVariance + mean((one) => one.slopeShare) + everyDay ** 2,
+    ),
+    byLag_gPerH: Math.sqrt(byLag),
+    byGauge_gPerH: Math.sqrt(byGauge),
   };
 }

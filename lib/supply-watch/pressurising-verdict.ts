@@ -21,6 +21,8 @@ export interface PressurisingOutlook {
   readonly warmGauge: Believed;
   /** The same for the charge as told. */
   readonly plannedGauge_bar: number;
+  /** Of the warm pressure that is forecast, what the gauge shows. */
+  readonly shownOfWarm_ratio: number;
   /** Nearing a pressure at which the vessel must be left alone; only where the rating is known. */
   readonly nearsRating: boolean;
 }
@@ -48,7 +50,12 @@ const hour_ms = 3_600_000;
  * Judgements. Weighing errors of a tenth are everyday, the model is good for 4 %, and up to 8 % is lost before closing: below
  * 0.84 of what was told none of that explains it, above 1.1 neither.
  */
-const strengthLimits = { weak_ratio: 0.84, strong_ratio: 1.1, deviation_ratio: 0.07 } as const;
+const strengthLimits = {
+  weak_ratio: 0.84,
+  strong_ratio: 1.1,
+  deviation_ratio: 0.07,
+  shownOfWarm_ratio: 0.6,
+} as const;
 /** Strength is told by readings before much was drawn. */
 const mostOpen_h = 8;
 const least = { readings: 4, since_h: 0.5 } as const;
@@ -57,7 +64,7 @@ const least = { readings: 4, since_h: 0.5 } as const;
 export const ratingShares = { forecast_ratio: 0.9, keepAway_ratio: 0.8 } as const;
 /** Of the rating: from which pressure on a forecast of which sharpness is enough to say so. */
 const nearing = {
-  early: { pressure_ratio: 0.5, deviation_ratio: 0.06 },
+  early: { pressure_ratio: 0.67, deviation_ratio: 0.05 },
   near: { pressure_ratio: 0.73, forecast_ratio: 0.84 },
   late: { pressure_ratio: 0.75, strength_ratio: 1.07 },
 } as const;
@@ -105,6 +112,7 @@ export function pressurisingOutlook(
     strength,
     warmGauge,
     plannedGauge_bar: grid.plannedGauge_bar(state.warmest_degC),
+    shownOfWarm_ratio: warmGauge.value > 0 ? pressure_bar / warmGauge.value : 0,
     nearsRating:
       known &&
       nearsRating(pressure_bar / rated_bar, strength, {
@@ -137,7 +145,12 @@ export function pressurisingStrength(
   if (outlook.nearsRating) return "too-strong";
   if (state.readings < least.readings || since_h < least.since_h) return "too-early";
   if (strength.deviation > strengthLimits.deviation_ratio) return "too-early";
-  if (strength.value - 1.5 * strength.deviation > strengthLimits.strong_ratio) return "too-strong";
+  if (
+    outlook.shownOfWarm_ratio > strengthLimits.shownOfWarm_ratio &&
+    strength.value - 1.5 * strength.deviation > strengthLimits.strong_ratio
+  ) {
+    return "too-strong";
+  }
   if (state.open_h < mostOpen_h && strength.value + strength.deviation < strengthLimits.weak_ratio) {
     return "too-weak";
   }
