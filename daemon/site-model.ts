@@ -5,7 +5,7 @@ import {
   type SensorRules,
 } from "../lib/readings/sensor-rules.js";
 import { createDosingCalendar, type DosingCalendar } from "../lib/schedule/dosing-calendar.js";
-import type { DosingRule } from "../lib/schedule/dosing-windows.js";
+import type { DateOff, DosingRule } from "../lib/schedule/dosing-windows.js";
 import type { Co2Limits } from "../lib/tank/co2-bands.js";
 import type { DegassedBaseline } from "../lib/tank/co2-from-ph-drop.js";
 import { timeConstantFromDepth_h, type DropChecker } from "../lib/tank/drop-checker.js";
@@ -63,6 +63,8 @@ export interface SiteModel {
   readonly siteId: string;
   readonly timeZone: string;
   readonly baseTopic: string;
+  /** Dates on which nobody is home. */
+  readonly away: readonly DateOff[];
   readonly sensors: ReadonlyMap<string, SensorModel>;
   readonly relays: ReadonlyMap<string, RelayModel>;
   readonly tanks: ReadonlyMap<string, TankModel>;
@@ -105,6 +107,7 @@ export function siteModelFrom(config: SiteConfig): SiteModel {
     siteId: config.site.id,
     timeZone: config.site.timeZone,
     baseTopic: config.broker.baseTopic,
+    away: config.site.away,
     sensors: new Map(Object.entries(config.sensors).map(([id, sensor]) => [id, sensorModelFrom(id, sensor)])),
     relays,
     tanks: new Map(

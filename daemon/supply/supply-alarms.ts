@@ -7,12 +7,15 @@ import type { ToldSupply, VesselSupply } from "./supply-tracker.js";
 type Held = Pick<
   AlarmCondition,
   "alarmId" | "priority" | "cause" | "consequence" | "whatToDo" | "allowableResponse_min"
->;
+> &
+  Partial<Pick<AlarmCondition, "offDelay_s">>;
 
 /** An estimate is made each ten minutes; one of them alone raises nothing. */
 const onDelay_s = 20 * 60;
 const offDelay_s = 60 * 60;
 const day_min = 1440;
+/** Advice is made each six hours, and may waver for a day around its last sensible instant. */
+const adviceOffDelay_s = 24 * 3600;
 /** A leak that is smaller, or less sure than this, is not worth a person's evening. A judgement. */
 const toldLeak = { least_gPerDay: 0.4, deviations: 2 } as const;
 
@@ -34,6 +37,7 @@ export function supplyConditions(
         ? []
         : [
             ...runsOut(vesselId, told, now_epochMs, model.timeZone),
+            ...refillDue(vesselId, told, now_epochMs),
             ...leaks(vesselId, told),
             ...notBelieved(vesselId, told),
           ]),
@@ -91,6 +95,29 @@ function runsOut(
       consequence: plantsMissIt,
       whatToDo: refill,
       allowableResponse_min: Math.round(left_min),
+    },
+  ];
+}
+
+/** Before the last sensible refill is missed, however many days of gas are left. */
+function refillDue(
+  vesselId: string,
+  { estimate, refill: advice }: ToldSupply,
+  now_epochMs: number,
+): readonly Held[] {
+  if (advice === undefined || estimate.phase === "spent") return [];
+  const { usual, sentences } = advice;
+  if (usual.verdict !== "refill-next" && usual.verdict !== "costs-days") return [];
+  const begins_epochMs = (usual.lastSensible ?? usual.leastLoss)?.begins_epochMs ?? now_epochMs;
+  return [
+    {
+      alarmId: `refill-due/${vesselId}`,
+      priority: "low",
+      cause: `vessel ${vesselId}: ${sentences.join(" ")}`,
+      consequence: "Refilled later, the tanks go without gas on a day or more.",
+      whatToDo: refill,
+      allowableResponse_min: Math.max(60, Math.round((begins_epochMs - now_epochMs) / 60_000)),
+      offDelay_s: adviceOffDelay_s,
     },
   ];
 }

@@ -1,5 +1,6 @@
 import type { EstimatedCo2 } from "../../lib/estimation/supply-estimate.js";
 import { instantInZone } from "../cli/instant-text.js";
+import type { RefillAdvice } from "./refill-advice.js";
 import type { VesselSupply } from "./supply-tracker.js";
 
 /** What must be told at once when it changes. Grams and run-out move slowly and go out with the next document. */
@@ -14,6 +15,8 @@ export function supplyEssence(supply: VesselSupply | undefined): readonly unknow
     told?.estimate.phase,
     told?.limits,
     told?.estimate.warnings.map(({ id }) => id),
+    told?.refill?.usual.verdict,
+    told?.refill?.usual.lastSensible?.date,
   ];
 }
 
@@ -53,10 +56,33 @@ export function supplyFields(
       high80: instant(runOut.high80_epochMs),
     },
     dosingLeft_days: rounded(Math.max(0, runOut.median_epochMs - now_epochMs) / 86_400_000, 1),
+    dosingDaysLeft:
+      told.refill === undefined
+        ? null
+        : {
+            median: told.refill.daysLeft.median,
+            low80: told.refill.daysLeft.low80,
+            high80: told.refill.daysLeft.high80,
+          },
+    refill: told.refill === undefined ? null : refillFields(told.refill, instant),
     pressureFrom: told.source,
     pressureAge_s: age_s(told.pressureRead_epochMs),
     supplyAge_s: age_s(estimate.at_epochMs),
     warnings: estimate.warnings.map(({ id, text }) => ({ id, text })),
+  };
+}
+
+function refillFields(
+  { usual, sentences }: RefillAdvice,
+  instant: (at_epochMs: number | undefined) => string | null,
+): Readonly<Record<string, unknown>> {
+  return {
+    closedWith: usual.closedWith,
+    verdict: usual.verdict,
+    nextAt: instant(usual.next?.begins_epochMs),
+    lastSensibleAt: instant(usual.lastSensible?.begins_epochMs),
+    latestPossibleAt: instant(usual.latestPossible?.begins_epochMs),
+    sentences,
   };
 }
 

@@ -8,9 +8,10 @@ import { expectedGauge } from "../../lib/estimation/supply-observation.js";
 import { supplyBelief } from "../../lib/estimation/supply-belief.js";
 import { component as c, type SupplyState } from "../../lib/estimation/supply-state.js";
 import type { SuppliedCharge, SupplyReading } from "../../lib/estimation/supply-trace.js";
-import { createDosingCalendar } from "../../lib/schedule/dosing-calendar.js";
+import { createDosingCalendar, type DosingCalendar } from "../../lib/schedule/dosing-calendar.js";
 import type { DosingRule } from "../../lib/schedule/dosing-windows.js";
 import { doubtOf, type PressureDoubt } from "./pressure-doubt.js";
+import { refillAdvice, type RefillAdvice, type RefillWishes } from "./refill-advice.js";
 import { mergedReadings, type EnteredReading } from "./supply-rows.js";
 
 /** A valve on the vessel: the rules of the tanks that it feeds. */
@@ -40,6 +41,8 @@ export interface SupplyJob {
   readonly at_epochMs: number;
   /** The state after the last row at or before this is wanted too. */
   readonly checkpointAt_epochMs: number | undefined;
+  /** Advice on the refill is wanted too: it takes some tenths of a second. */
+  readonly refill: RefillWishes | undefined;
 }
 
 export interface SupplyUse {
@@ -53,6 +56,7 @@ export interface SupplyResult {
   readonly checkpoint: SupplyCheckpoint | undefined;
   readonly estimate: SupplyEstimate;
   readonly use: SupplyUse;
+  readonly refill: RefillAdvice | undefined;
   readonly pressureRead_epochMs: number | undefined;
   /** The charge as it was put in, g. */
   readonly charge_g: number;
@@ -87,7 +91,11 @@ export function createSupplyWorkshop(): SupplyWorkshop {
 
 interface ValveSpans {
   readonly all: OpenSpans;
-  readonly byValve: readonly { readonly valveId: string; readonly spans: OpenSpans }[];
+  readonly byValve: readonly {
+    readonly valveId: string;
+    readonly calendar: DosingCalendar;
+    readonly spans: OpenSpans;
+  }[];
 }
 
 function spansOf({ charge, valves }: SupplyJob): ValveSpans {
@@ -103,6 +111,7 @@ function spansOf({ charge, valves }: SupplyJob): ValveSpans {
     ),
     byValve: calendars.map(({ valveId, calendar }) => ({
       valveId,
+      calendar,
       spans: openSpansOfCalendars([calendar], closedAt_epochMs),
     })),
   };
@@ -140,6 +149,15 @@ function resultOf(job: SupplyJob, model: SupplyModel, calendars: ValveSpans): Su
     checkpoint,
     estimate: doubt === undefined ? estimate : { ...estimate, warnings: [...estimate.warnings, doubt] },
     use: useOf(model, state, estimate, calendars),
+    refill:
+      job.refill === undefined
+        ? undefined
+        : refillAdvice(
+            model,
+            estimate,
+            calendars.byValve.map(({ calendar }) => calendar),
+            job.refill,
+          ),
     pressureRead_epochMs: state.pressureRead_epochMs,
     charge_g: model.map.co2Available_g,
   };

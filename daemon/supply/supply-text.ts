@@ -18,6 +18,8 @@ export function supplyLines(
     ...(estimate.phase === "spent" ? [] : [`  ${runOutText(estimate, now_epochMs, timeZone)}`]),
     `  use ${digits(use.total_gPerDay)} g a day${tanks.length < 2 ? "" : ` (${tanks.join(", ")})`}, leak ${digits(estimate.leak_gPerDay.value)} g a day`,
     `  ${sourceText(told, timeZone)}`,
+    // The first sentence counts what the lines above have told.
+    ...(told.refill?.sentences.slice(1) ?? []).map((sentence) => `  ${sentence}`),
     ...estimate.warnings.map(({ text }) => `  ${text}`),
     ...fault,
   ];

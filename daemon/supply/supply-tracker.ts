@@ -10,6 +10,7 @@ import { chargeInUse, type ChargeInUse } from "./charge-in-use.js";
 import { endedCharge, newlyTold, runOutEvent, summaryOf } from "./supply-events.js";
 import { createSupplyWorkshop, type SupplyJob, type SupplyResult } from "./supply-job.js";
 import { emptySupplyMemory, storedSupplies, suppliesFrom, type RunOutLimits } from "./supply-memory.js";
+import type { RefillAdvice, RefillWishes } from "./refill-advice.js";
 import type { EnteredReading } from "./supply-rows.js";
 import { steppedLimits } from "./supply-limits.js";
 import { hearing, rowsSince, withoutReadings, type HeardReading } from "./vessel-ear.js";
@@ -37,6 +38,8 @@ export interface ToldSupply {
     readonly byTank: readonly { readonly tankId: string; readonly co2_gPerDay: number }[];
   };
   readonly limits: RunOutLimits;
+  /** When to refill; undefined while nothing can be said. */
+  readonly refill: RefillAdvice | undefined;
 }
 
 export type SupplyRunner = JobRunner<SupplyJob, SupplyResult>;
@@ -74,6 +77,8 @@ export function createSupplyHere(): SupplyRunner {
 /** Charges and entries are looked for this often: a person who enters one waits for what it does. */
 const lookEvery_ms = 5000;
 const saveEvery_ms = 30 * 60_000;
+/** Advice takes some tenths of a second of a thread, and moves slowly. */
+const adviseEvery_ms = 6 * 3_600_000;
 /** Three days of rows; beyond that the older half is folded into the checkpoint. */
 const mostRows = 432;
 /** Two entries so near are one filling, corrected. */
@@ -90,6 +95,7 @@ interface Running {
   failure: string | undefined;
   isDue: boolean;
   told: ToldSupply | undefined;
+  advised_epochMs: number | undefined;
 }
 
 /** What is left in every vessel. Nothing of it is in the way of a control pass, and no valve asks it. */
@@ -249,6 +255,7 @@ export function createSupplyTracker(
       at_epochMs: tick.now_epochMs,
       checkpointAt_epochMs:
         memory.rows.length > mostRows ? memory.rows[Math.floor(mostRows / 2)]?.at_epochMs : undefined,
+      refill: isFull || isAdviceDue(current, tick.now_epochMs) ? wishesOf(vesselId, tick.model) : undefined,
     };
     const rowCount = memory.rows.length;
     isBusy = true;
@@ -264,7 +271,7 @@ export function createSupplyTracker(
       current.latest = result;
       current.takenRows = rowCount;
       current.takenEntries = entriesKey(entries);
-      take(vesselId, current, { result, entries }, tick);
+      take(vesselId, current, { result, job, entries }, tick);
     };
     try {
       runner.run(job, done);
@@ -280,13 +287,22 @@ export function createSupplyTracker(
   function take(
     vesselId: string,
     current: Running,
-    { result, entries }: { readonly result: SupplyResult; readonly entries: readonly EnteredReading[] },
+    {
+      result,
+      job,
+      entries,
+    }: {
+      readonly result: SupplyResult;
+      readonly job: SupplyJob;
+      readonly entries: readonly EnteredReading[];
+    },
     tick: SupplyTick,
   ): void {
     const memory = memories.get(vesselId);
     if (memory === undefined) return;
     const { estimate, use, pressureRead_epochMs, checkpoint } = result;
     const limits = steppedLimits(memory.limits, estimate);
+    if (job.refill !== undefined) current.advised_epochMs = tick.now_epochMs;
     current.told = {
       estimate,
       source: sourceOf(result),
@@ -296,6 +312,7 @@ export function createSupplyTracker(
         byTank: byTank(tick.model, use.byValve),
       },
       limits,
+      refill: job.refill === undefined ? current.told?.refill : result.refill,
     };
     const told = newlyTold(memory.told, estimate);
     if (told !== memory.told) record(runOutEvent(vesselId, current.told, tick.model.timeZone));
@@ -380,6 +397,24 @@ function newlyRunning(charge: ChargeInUse): Running {
     failure: undefined,
     isDue: true,
     told: undefined,
+    advised_epochMs: undefined,
+  };
+}
+
+function isAdviceDue({ advised_epochMs }: Running, now_epochMs: number): boolean {
+  return advised_epochMs === undefined || now_epochMs - advised_epochMs >= adviseEvery_ms;
+}
+
+function wishesOf(vesselId: string, { vessels, away }: SiteModel): RefillWishes | undefined {
+  const vessel = vessels.get(vesselId);
+  if (vessel?.kind !== "generator") return undefined;
+  const { days, from, until, handling_min, closedWith, acceptedLoss_percent, spareVessel } = vessel.refill;
+  return {
+    habits: { days, from, until, handling_min },
+    away,
+    acceptedLoss_ratio: acceptedLoss_percent / 100,
+    hasSpareVessel: spareVessel,
+    closedWith,
   };
 }
 

@@ -53,12 +53,15 @@ export class SupplyBench {
   tracker: SupplyTracker;
   #entryId = 0;
   readonly #started_epochMs: number;
+  readonly #advises: boolean;
 
   constructor(options: {
     readonly startAt: string;
     readonly yaml?: string;
     readonly removed_g?: number;
     readonly runner?: SupplyRunner;
+    /** Refill advice takes most of the time of a run; left out where a test does not look at it. */
+    readonly advises?: boolean;
   }) {
     this.site = modelOf(options.yaml ?? supplyYaml());
     this.now_epochMs = Date.parse(options.startAt);
@@ -66,6 +69,7 @@ export class SupplyBench {
     this.removed_g = options.removed_g ?? 0;
     const { supplied } = chargeInUse(this.site, "cellar", this.journal)!;
     this.pressure = createSupplyModel(supplied).map;
+    this.#advises = options.advises ?? false;
     this.tracker = this.#begun(undefined, options.runner);
   }
 
@@ -142,12 +146,19 @@ export class SupplyBench {
           },
         },
         journal: this.journal,
-        runner: runner ?? createSupplyHere(),
+        runner: runner ?? this.#here(),
         logger: this.logger,
         record: (event) => this.events.push(event),
       },
       restored,
     );
+  }
+
+  #here(): SupplyRunner {
+    const here = createSupplyHere();
+    return this.#advises
+      ? here
+      : { ...here, run: (job, done) => here.run({ ...job, refill: undefined }, done) };
   }
 
   #look(): void {
