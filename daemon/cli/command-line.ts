@@ -14,6 +14,7 @@ import { addJournalCommands } from "./journal.js";
 import { standardOutputLines } from "./line-output.js";
 import { localCommand } from "./local-command.js";
 import { addPlanCommand } from "./plan-command.js";
+import { replayDatabaseCommand, type ReplayDatabaseOptions } from "./replay-database.js";
 import { replayCommand, type ReplayOptions } from "./replay.js";
 import { runCommand } from "./run.js";
 import { tankCo2Command, type TankCo2Options } from "./tank-co2-text.js";
@@ -91,18 +92,26 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   program
     .command("replay")
     .description(
-      "what the estimator would have said over a recorded trace of pressure, temperature and valve",
+      "what the estimator would have said over a recorded trace of pressure, temperature and valve, or over what the daemon kept",
     )
-    .argument("<trace>", "comma-separated: at, pressureGauge_bar, temperature_degC, valveOpen, vesselMass_g")
-    .requiredOption("--charge <file>", "the charge as JSON: what was put in, gauge, windows")
+    .argument(
+      "[trace]",
+      "comma-separated: at, pressureGauge_bar, temperature_degC, valveOpen, vesselMass_g; in place of it --database",
+    )
+    .option("--charge <file>", "with a trace: the charge as JSON: what was put in, gauge, windows")
+    .option("--database <file>", "the daemon's own store; it may be running")
+    .option("--config <file>", "with --database: the site's config, which names sensors and valves")
+    .option("--vessel <name>", "with --database: which vessel, where the config has several")
     .option("--ndjson", "newline-delimited JSON: an object for every hour of the trace")
-    .action((trace: string, options: ReplayOptions) =>
+    .action((trace: string | undefined, options: ReplayOptions & ReplayDatabaseOptions) =>
       ending(
-        replayCommand(trace, options, {
-          readText: (path) => readFile(path, "utf8"),
-          readLines: fileLines,
-          write: standardOutputLines(),
-        }),
+        options.database === undefined
+          ? replayCommand(trace, options, {
+              readText: (path) => readFile(path, "utf8"),
+              readLines: fileLines,
+              write: standardOutputLines(),
+            })
+          : replayDatabaseCommand(trace, options.database, options, standardOutputLines()),
       ),
     );
   program

@@ -1,14 +1,13 @@
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import { createSupplyModel } from "../../lib/estimation/supply-model.js";
 import { createSupplyReplay } from "../../lib/estimation/replay-trace.js";
-import type { SuppliedCharge } from "../../lib/estimation/supply-trace.js";
 import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
 import { ChargeFileError, chargeFromText } from "./charge-file.js";
 import { instantInZone } from "./instant-text.js";
 import { createTraceReader, TraceRowError } from "./trace-csv.js";
 
 export interface ReplayOptions {
-  readonly charge: string;
+  readonly charge?: string;
   readonly ndjson?: boolean;
 }
 
@@ -26,7 +25,7 @@ export interface ReplayPorts {
  * @returns the exit code: 0, or 1 when charge or trace cannot be read; what was said up to a bad row stays said
  */
 export async function replayCommand(
-  tracePath: string,
+  tracePath: string | undefined,
   options: ReplayOptions,
   ports: ReplayPorts,
 ): Promise<number> {
@@ -35,27 +34,28 @@ export async function replayCommand(
     ports.write(isNdjson ? JSON.stringify({ error: { ...fields, message: text } }) : text);
     return 1;
   };
+  const chargePath = options.charge;
+  if (tracePath === undefined || chargePath === undefined) {
+    return complain(
+      "a trace needs its charge: replay trace.csv --charge charge.json; or replay --database site.db --config site.yaml",
+      {},
+    );
+  }
   try {
-    const charge = chargeFromText(await ports.readText(options.charge));
+    const charge = chargeFromText(await ports.readText(chargePath));
     const replay = createSupplyReplay(createSupplyModel(charge));
     const reader = createTraceReader();
-    const table = isNdjson ? undefined : createDailyTable(charge, ports.write);
-    const say = (estimates: readonly SupplyEstimate[]): void => {
-      for (const estimate of estimates) {
-        if (table === undefined) ports.write(JSON.stringify(hourLine(estimate, charge.timeZone)));
-        else table.take(estimate);
-      }
-    };
+    const told = createToldEstimates(charge.timeZone, isNdjson, ports.write);
     for await (const line of ports.readLines(tracePath)) {
       const reading = reader.readLine(line);
-      if (reading !== undefined) say(replay.take(reading));
+      if (reading !== undefined) told.take(replay.take(reading));
     }
-    say(replay.end());
-    table?.end();
+    told.take(replay.end());
+    told.end();
     return 0;
   } catch (error) {
     if (error instanceof ChargeFileError) {
-      return complain(`${options.charge}: ${error.message}`, { file: options.charge, faults: error.faults });
+      return complain(`${chargePath}: ${error.message}`, { file: chargePath, faults: error.faults });
     }
     if (error instanceof TraceRowError) {
       const { line, column, value } = error;
@@ -63,10 +63,10 @@ export async function replayCommand(
     }
     if (error instanceof OutOfValidRangeError) {
       const { quantity, value, unit, minimum, maximum } = error;
-      return complain(`${options.charge}: ${error.message}`, { quantity, value, unit, minimum, maximum });
+      return complain(`${chargePath}: ${error.message}`, { quantity, value, unit, minimum, maximum });
     }
     if (error instanceof NoConvergenceError) {
-      return complain(`${options.charge}: ${error.message}`, { quantity: error.quantity });
+      return complain(`${chargePath}: ${error.message}`, { quantity: error.quantity });
     }
     if (isFileError(error)) return complain(error.message, { file: error.path ?? "", code: error.code });
     throw error;
@@ -99,14 +99,36 @@ export function hourLine(estimate: SupplyEstimate, timeZone: string): object {
   };
 }
 
+/** Estimates on their way to whoever reads them. */
+export interface ToldEstimates {
+  take(estimates: readonly SupplyEstimate[]): void;
+  end(): void;
+}
+
+export function createToldEstimates(
+  timeZone: string,
+  isNdjson: boolean,
+  write: (line: string) => void,
+): ToldEstimates {
+  const table = isNdjson ? undefined : createDailyTable(timeZone, write);
+  return {
+    take(estimates) {
+      for (const estimate of estimates) {
+        if (table === undefined) write(JSON.stringify(hourLine(estimate, timeZone)));
+        else table.take(estimate);
+      }
+    },
+    end: () => table?.end(),
+  };
+}
+
 interface DailyTable {
   take(estimate: SupplyEstimate): void;
   end(): void;
 }
 
 /** The last hour of every day, for people. */
-function createDailyTable(charge: SuppliedCharge, write: (line: string) => void): DailyTable {
-  const { timeZone } = charge;
+function createDailyTable(timeZone: string, write: (line: string) => void): DailyTable {
   const widths = [17, 9, 16, 12, 9, 18, 30, 9] as const;
   const row = (cells: readonly string[]): string =>
     cells

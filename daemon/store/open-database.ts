@@ -8,7 +8,7 @@ import type { StoreOpening } from "./store-messages.js";
 import { isDamage, StoreUnusableError } from "./store-fault.js";
 
 /** "fzwd": marks the file as ours, so that a wrong path never makes us write into another program's database. */
-const applicationId = 0x667a7764;
+export const applicationId = 0x667a7764;
 
 interface KeptSnapshot {
   readonly name: string;
@@ -32,7 +32,7 @@ export interface OpenDatabase {
   readonly opening: Omit<StoreOpening, "fileReturn">;
 }
 
-const latestInstant = (database: Database.Database): number | undefined => {
+export const latestInstant = (database: Database.Database): number | undefined => {
   const latest = database
     .prepare(
       `SELECT max(at) FROM (SELECT max(timeAndSeries) / ${seriesPerInstant} AS at FROM readings UNION ALL

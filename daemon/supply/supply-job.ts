@@ -135,14 +135,14 @@ function resultOf(job: SupplyJob, model: SupplyModel, calendars: ValveSpans): Su
     if (checkpoint === undefined && state !== undefined && reading.at_epochMs > checkpointAt_epochMs) {
       checkpoint = { upTo_epochMs, state, doubt, sensor_epochMs };
     }
-    state ??= begun(model, reading);
+    state ??= begunSupply(model, reading);
     const { pressureGauge_bar, ...rest } = reading;
     if (pressureGauge_bar !== undefined) doubt = doubtOf(model, state, pressureGauge_bar);
     if (fromSensor) sensor_epochMs = reading.at_epochMs;
     state = stepSupply(model, state, pressureGauge_bar === undefined || doubt !== undefined ? rest : reading);
     upTo_epochMs = reading.at_epochMs;
   }
-  state ??= begun(model, { at_epochMs, valveOpen: false });
+  state ??= begunSupply(model, { at_epochMs, valveOpen: false });
   const estimate = supplyEstimate(model, state, at_epochMs);
   return {
     latest: { upTo_epochMs, state, doubt, sensor_epochMs },
@@ -164,7 +164,7 @@ function resultOf(job: SupplyJob, model: SupplyModel, calendars: ValveSpans): Su
 }
 
 /** The daemon has a row for every change of a valve, which a trace must first show. */
-function begun(model: SupplyModel, first: SupplyReading): SupplyState {
+export function begunSupply(model: SupplyModel, first: SupplyReading): SupplyState {
   const state = firstSupplyState(model, first);
   return { ...state, gathered: { ...state.gathered, changesLogged: 1 } };
 }

@@ -7,6 +7,7 @@ import type { SiteEvent, SiteStore } from "../ports/site-store.js";
 import type { SensorView } from "../sensor-inbox.js";
 import type { SiteModel } from "../site-model.js";
 import { chargeInUse, type ChargeInUse } from "./charge-in-use.js";
+import { enteredReadings } from "./entered-readings.js";
 import { endedCharge, newlyTold, runOutEvent, summaryOf } from "./supply-events.js";
 import { createSupplyWorkshop, type SupplyJob, type SupplyResult } from "./supply-job.js";
 import { emptySupplyMemory, storedSupplies, suppliesFrom, type RunOutLimits } from "./supply-memory.js";
@@ -346,24 +347,9 @@ export function createSupplyTracker(
     const folded_epochMs = memory?.checkpoint?.upTo_epochMs;
     const since_epochMs =
       folded_epochMs === undefined ? (memory?.closedAt_epochMs ?? now_epochMs) : folded_epochMs + 1;
-    const gauges = journal
-      .entriesOf("gauge reading", vesselId, since_epochMs)
-      .map(({ entryId, at_epochMs, fact }) => ({
-        entryId,
-        at_epochMs,
-        read: {
-          pressureGauge_bar: fact.pressureGauge_bar,
-          ...(fact.temperature_degC === undefined ? {} : { temperature_degC: fact.temperature_degC }),
-        },
-      }));
-    const weighings = journal
-      .entriesOf("weighing", vesselId, since_epochMs)
-      .map(({ entryId, at_epochMs, fact }) => ({
-        entryId,
-        at_epochMs,
-        read: { vesselMass_g: fact.vesselMass_g },
-      }));
-    return [...gauges, ...weighings].filter(({ at_epochMs }) => at_epochMs <= now_epochMs);
+    return enteredReadings(journal, vesselId, since_epochMs).filter(
+      ({ at_epochMs }) => at_epochMs <= now_epochMs,
+    );
   }
 
   function views(): readonly VesselSupply[] {
