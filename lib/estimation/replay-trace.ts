@@ -1,3 +1,4 @@
+import { openedState, type SupplyOpening } from "./opened-state.js";
 import type { SupplyReading } from "./supply-trace.js";
 import { supplyEstimate, type SupplyEstimate, type SupplyWatcher } from "./supply-estimate.js";
 import { firstSupplyState, stepSupply } from "./supply-filter.js";
@@ -12,6 +13,11 @@ export interface SupplyReplay {
   readonly state: SupplyState | undefined;
 }
 
+/** What goes through the rows beside the estimator, and tells it what has changed. */
+export interface SupplyCompanion {
+  take(reading: SupplyReading): readonly SupplyOpening[];
+}
+
 const hour_ms = 3_600_000;
 
 /**
@@ -21,7 +27,11 @@ const hour_ms = 3_600_000;
  */
 export function createSupplyReplay(
   model: SupplyModel,
-  options: { readonly start?: SupplyState; readonly watchers?: readonly SupplyWatcher[] } = {},
+  options: {
+    readonly start?: SupplyState;
+    readonly watchers?: readonly SupplyWatcher[];
+    readonly companion?: SupplyCompanion;
+  } = {},
 ): SupplyReplay {
   const watchers = options.watchers ?? [];
   let state = options.start;
@@ -36,7 +46,7 @@ export function createSupplyReplay(
         estimates.push(supplyEstimate(model, state, next_epochMs, watchers));
         next_epochMs += hour_ms;
       }
-      state = stepSupply(model, state, reading);
+      state = openedState(stepSupply(model, state, reading), options.companion?.take(reading) ?? []);
       return estimates;
     },
     end() {

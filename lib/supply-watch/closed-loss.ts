@@ -381,7 +381,7 @@ function pressureAt(map: ChargePressureMap, reacted_g: number, temperature_degC:
 }
 
 /** CO2 with which the gauge would show this at that temperature, g; only differences of it are used. */
-function gramsAt(
+export function gramsAt(
   map: ChargePressureMap,
   gauge_bar: number,
   contents_degC: number,

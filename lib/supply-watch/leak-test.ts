@@ -1,0 +1,79 @@
+import { intervalDeviations } from "../estimation/normal-quantile.js";
+import type { ClosedLossState } from "./closed-loss.js";
+import { lossFits, type LossFit } from "./loss-fit.js";
+
+/** What a vessel that was held closed has shown. Grams of CO2 a day, with the interval that holds it in 95 of 100 cases. */
+export type LeakTestVerdict =
+  | { readonly kind: "tight"; readonly below_gPerDay: number; readonly closed_h: number }
+  | {
+      readonly kind: "leaks";
+      readonly leak_gPerDay: number;
+      readonly low95_gPerDay: number;
+      readonly high95_gPerDay: number;
+      readonly closed_h: number;
+    }
+  | {
+      readonly kind: "cannot-be-told";
+      readonly why: "too-short" | "gauge-too-coarse" | "temperature-not-settled" | "no-readings";
+      /** Closed hours after which it can be told, at the gauge and the room of now; undefined: not with this gauge. */
+      readonly needed_h: number | undefined;
+      readonly closed_h: number;
+    };
+
+/** A test that would take longer is no test with this gauge. */
+const longestTest_h = 240;
+const leastClosed_h = 1;
+
+/**
+ * The verdict on a vessel held closed since an instant: tight below the loss that matters, leaking, or why it cannot be told.
+ * What earlier spans taught of lag and temperature is used.
+ * @param test.matters_gPerDay the loss below which the vessel passes
+ */
+export function leakTestVerdict(
+  state: ClosedLossState,
+  test: {
+    readonly since_epochMs: number;
+    readonly matters_gPerDay: number;
+    readonly gaugeAccuracy_bar: number;
+  },
+): LeakTestVerdict {
+  const within = lossFits(state, test.gaugeAccuracy_bar).filter(
+    ({ from_epochMs }) => from_epochMs >= test.since_epochMs,
+  );
+  const fit = within.reduce<LossFit | undefined>(
+    (longest, one) => (longest === undefined || one.closed_h > longest.closed_h ? one : longest),
+    undefined,
+  );
+  if (fit === undefined)
+    return { kind: "cannot-be-told", why: "no-readings", needed_h: undefined, closed_h: 0 };
+  const { closed_h } = fit;
+  const spread_gPerDay = 24 * intervalDeviations.of95 * fit.deviation_gPerH;
+  const leak_gPerDay = 24 * fit.loss_gPerH;
+  const low95_gPerDay = leak_gPerDay - spread_gPerDay;
+  const high95_gPerDay = leak_gPerDay + spread_gPerDay;
+  if (
+    closed_h >= leastClosed_h &&
+    low95_gPerDay > 0 &&
+    spread_gPerDay <= Math.max(test.matters_gPerDay, leak_gPerDay / 2)
+  ) {
+    return { kind: "leaks", leak_gPerDay, low95_gPerDay, high95_gPerDay, closed_h };
+  }
+  if (closed_h >= leastClosed_h && high95_gPerDay < test.matters_gPerDay) {
+    return { kind: "tight", below_gPerDay: Math.max(0, high95_gPerDay), closed_h };
+  }
+  const whole_gPerH = fit.deviation_gPerH;
+  const why =
+    fit.byGauge_gPerH ** 2 > 0.5 * whole_gPerH ** 2
+      ? "gauge-too-coarse"
+      : fit.byLag_gPerH ** 2 > 0.5 * whole_gPerH ** 2
+        ? "temperature-not-settled"
+        : "too-short";
+  // The gauge's part falls with the length of the test, the wander's with its root and more: reckoned with the length.
+  const needed_h = closed_h * Math.max(1.2, (1.5 * spread_gPerDay) / test.matters_gPerDay);
+  return {
+    kind: "cannot-be-told",
+    why,
+    needed_h: needed_h <= longestTest_h ? Math.ceil(needed_h) : undefined,
+    closed_h,
+  };
+}
