@@ -14,14 +14,15 @@ export interface RefillState {
   /** Gauge of the last hour, the newest counting most. */
   readonly usual_bar: number | undefined;
   /** A gauge far from the usual one, since when and how far; a single reading is a dropout. */
-  readonly away: { readonly since_epochMs: number; readonly count: number } | undefined;
+  readonly away:
+    { readonly since_epochMs: number; readonly count: number; readonly last_bar: number } | undefined;
   readonly lowest_bar: number | undefined;
   readonly event: VesselEvent | undefined;
 }
 
 const hour_ms = 3_600_000;
 /** Dosing and a room move a gauge by less in an hour; a vessel is opened empty. Judgements. */
-const limits = { fall_bar: 2, fall_ratio: 0.5, rise_bar: 2.5, count: 3 } as const;
+const limits = { fall_bar: 2, fall_ratio: 0.5, rise_bar: 2.5, comesUp_bar: 0.3, count: 3 } as const;
 
 export const firstRefillState: RefillState = {
   version: 1,
@@ -43,6 +44,7 @@ export function stepRefill(state: RefillState, reading: SupplyReading): RefillSt
   const counted = (): RefillState["away"] => ({
     since_epochMs: state.away?.since_epochMs ?? at_epochMs,
     count: (state.away?.count ?? 0) + 1,
+    last_bar: gauge_bar,
   });
   if (lowest_bar !== undefined) {
     const low_bar = Math.min(lowest_bar, gauge_bar);

@@ -55,7 +55,8 @@ export interface SupplyWatchState {
   readonly loss: { readonly kind: LossKind; readonly fit: LossFit | undefined };
   readonly flow: FlowChangeState | undefined;
   readonly refill: RefillState;
-  readonly stepSaid_epochMs: number;
+  /** After a refill nothing is said of losses and flow until the reaction is over. */
+  readonly quietUntil_epochMs: number;
 }
 
 export interface SupplyWatchStep {
@@ -91,7 +92,7 @@ export const firstSupplyWatchState: SupplyWatchState = {
   loss: { kind: "none", fit: undefined },
   flow: undefined,
   refill: firstRefillState,
-  stepSaid_epochMs: 0,
+  quietUntil_epochMs: 0,
 };
 
 /** The state after one more row. Pure: model, state and row make the next state. */
@@ -103,6 +104,13 @@ export function stepSupplyWatch(
   const fresh = steppedPressurising(model, before, reading);
   if (reading.at_epochMs < model.settled_epochMs) return { state: fresh, openings: [] };
   const { map, charge } = model.supply;
+  const refill = stepRefill(fresh.refill, reading);
+  if (refill.event !== undefined && refill.event !== fresh.refill.event) {
+    const quietUntil_epochMs = reading.at_epochMs + settling_h[charge.closedWith] * hour_ms;
+    const forgotten = { closed: undefined, flow: undefined, loss: firstSupplyWatchState.loss };
+    return { state: { ...fresh, ...forgotten, refill, quietUntil_epochMs }, openings: [] };
+  }
+  if (reading.at_epochMs < fresh.quietUntil_epochMs) return { state: { ...fresh, refill }, openings: [] };
   const closed = stepClosedLoss(map, fresh.closed ?? firstClosedLossState(reading), reading);
   const newBin = closed.lastBin !== undefined && closed.lastBin !== fresh.closed?.lastBin;
   const loss = newBin ? lossVerdict(closed, charge.gaugeAccuracy_bar, fresh.loss.kind) : fresh.loss;
@@ -113,10 +121,15 @@ export function stepSupplyWatch(
     reading,
     charge.gaugeAccuracy_bar,
   );
-  const refill = stepRefill(fresh.refill, reading);
   const step = closed.steps.at(-1);
   const openings: SupplyOpening[] = [];
-  if (flow.change !== undefined && flow.change !== fresh.flow?.change) {
+  if (flow.odd !== undefined && flow.odd !== fresh.flow?.odd) {
+    openings.push({
+      component: "gaugeBias",
+      deviation: { kind: "absolute", value: Math.abs(flow.odd.step_bar) },
+    });
+  }
+  if (flow.change !== undefined && flow.change.since_epochMs !== fresh.flow?.change?.since_epochMs) {
     openings.push({
       component: "flow",
       deviation: { kind: "share", value: Math.max(0.3, Math.abs(1 - flow.change.flow_ratio)) },
@@ -261,12 +274,14 @@ function changeWarnings(
       text: `The flow while open is ${percent(flow.change.flow_ratio)} of what it was: ${inWords(candidates)}. What would tell: ${candidates[0]?.separatedBy ?? ""}.`,
     });
   }
-  const step = state.closed?.steps.at(-1);
-  if (step !== undefined && at_epochMs - step.at_epochMs < news_ms && event === undefined) {
+  const whileClosed = state.closed?.steps.at(-1);
+  const odd = flow?.odd;
+  const step = whileClosed !== undefined && at_epochMs - whileClosed.at_epochMs < news_ms ? whileClosed : odd;
+  if (step !== undefined && at_epochMs - step.at_epochMs < news_ms) {
     const candidates = stepCandidates(step, true);
     warnings.push({
       id: "gauge-stepped",
-      text: `The gauge jumped by ${step.step_bar.toFixed(2)} bar with the valve closed: ${inWords(candidates)}. What would tell: ${candidates[0]?.separatedBy ?? ""}.`,
+      text: `The gauge jumped by ${step.step_bar.toFixed(2)} bar${step === odd ? " beyond what was dosed" : " with the valve closed"}: ${inWords(candidates)}. What would tell: ${candidates[0]?.separatedBy ?? ""}.`,
     });
   }
   return warnings;
