@@ -8,7 +8,7 @@ type Held = Pick<
   AlarmCondition,
   "alarmId" | "priority" | "cause" | "consequence" | "whatToDo" | "allowableResponse_min"
 > &
-  Partial<Pick<AlarmCondition, "offDelay_s">>;
+  Partial<Pick<AlarmCondition, "offDelay_s" | "suppressedBy">>;
 
 /** An estimate is made each ten minutes; one of them alone raises nothing. */
 const onDelay_s = 20 * 60;
@@ -95,6 +95,7 @@ function runsOut(
       consequence: plantsMissIt,
       whatToDo: refill,
       allowableResponse_min: Math.round(left_min),
+      suppressedBy: [`charge-spent/${vesselId}`],
     },
   ];
 }
@@ -118,6 +119,7 @@ function refillDue(
       whatToDo: refill,
       allowableResponse_min: Math.max(60, Math.round((begins_epochMs - now_epochMs) / 60_000)),
       offDelay_s: adviceOffDelay_s,
+      suppressedBy: [`charge-spent/${vesselId}`, `charge-runs-out/${vesselId}`],
     },
   ];
 }

@@ -244,6 +244,7 @@ export function createSupplyTracker(
       latest === undefined ||
       memory.rows.length > mostRows ||
       entriesKey(entriesUpTo(entries, latest.latest.upTo_epochMs)) !== current.takenEntries;
+    if (isFull || entriesKey(entries) !== current.takenEntries) current.advised_epochMs = undefined;
     const start = isFull ? memory.checkpoint : latest.latest;
     const from_epochMs = start?.upTo_epochMs ?? -Infinity;
     const job: SupplyJob = {
@@ -256,7 +257,7 @@ export function createSupplyTracker(
       at_epochMs: tick.now_epochMs,
       checkpointAt_epochMs:
         memory.rows.length > mostRows ? memory.rows[Math.floor(mostRows / 2)]?.at_epochMs : undefined,
-      refill: isFull || isAdviceDue(current, tick.now_epochMs) ? wishesOf(vesselId, tick.model) : undefined,
+      refill: !isFull && isAdviceDue(current, tick.now_epochMs) ? wishesOf(vesselId, tick.model) : undefined,
     };
     const rowCount = memory.rows.length;
     isBusy = true;
@@ -303,6 +304,7 @@ export function createSupplyTracker(
     if (memory === undefined) return;
     const { estimate, use, pressureRead_epochMs, checkpoint } = result;
     const limits = steppedLimits(memory.limits, estimate);
+    // A run from the checkpoint follows upon something new; the estimate does not wait for advice on it.
     if (job.refill !== undefined) current.advised_epochMs = tick.now_epochMs;
     current.told = {
       estimate,
@@ -315,6 +317,7 @@ export function createSupplyTracker(
       limits,
       refill: job.refill === undefined ? current.told?.refill : result.refill,
     };
+    if (isAdviceDue(current, tick.now_epochMs)) current.isDue = true;
     const told = newlyTold(memory.told, estimate);
     if (told !== memory.told) record(runOutEvent(vesselId, current.told, tick.model.timeZone));
     let { rows } = memory;
@@ -387,7 +390,11 @@ function newlyRunning(charge: ChargeInUse): Running {
   };
 }
 
-function isAdviceDue({ advised_epochMs }: Running, now_epochMs: number): boolean {
+/** A refill further off, or one whose day is not known better, is nobody's concern yet. */
+const advisedAhead_ms = 28 * 86_400_000;
+
+function isAdviceDue({ advised_epochMs, told }: Running, now_epochMs: number): boolean {
+  if (told === undefined || told.estimate.runOut.high80_epochMs - now_epochMs > advisedAhead_ms) return false;
   return advised_epochMs === undefined || now_epochMs - advised_epochMs >= adviseEvery_ms;
 }
 

@@ -25,7 +25,7 @@ export function createJobThread<Job, Result>(options: JobThreadOptions<Job>): Jo
   let timer: NodeJS.Timeout | undefined;
   let answer: ((result: Result | undefined, failure?: string) => void) | undefined;
 
-  return { run, stop: end };
+  return { run, stop: () => end(undefined) };
 
   function run(job: Job, done: (result: Result | undefined, failure?: string) => void): void {
     answer = (result, failure) => {
@@ -64,15 +64,16 @@ export function createJobThread<Job, Result>(options: JobThreadOptions<Job>): Jo
   function endAfter(wait_ms: number): void {
     clearTimeout(timer);
     if (wait_ms === Infinity) return;
-    timer = setTimeout(() => void end(), wait_ms);
+    timer = setTimeout(() => void end("it took too long"), wait_ms);
     timer.unref();
   }
 
-  async function end(): Promise<void> {
+  /** @param failure undefined where nobody needs to know: the daemon ends */
+  async function end(failure: string | undefined): Promise<void> {
     const ending = worker;
     clearTimeout(timer);
     worker = undefined;
-    answer?.(undefined, "it took too long, or the daemon ends");
+    answer?.(undefined, failure);
     await ending?.terminate();
   }
 }
