@@ -22,7 +22,14 @@ export interface RefillState {
 
 const hour_ms = 3_600_000;
 /** Dosing and a room move a gauge by less in an hour; a vessel is opened empty. Judgements. */
-const limits = { fall_bar: 2, fall_ratio: 0.5, rise_bar: 2.5, comesUp_bar: 0.3, count: 3 } as const;
+const limits = {
+  fall_bar: 2,
+  fall_ratio: 0.5,
+  rise_bar: 2.5,
+  comesUp_bar: 0.3,
+  back_ratio: 0.1,
+  count: 3,
+} as const;
 
 export const firstRefillState: RefillState = {
   version: 1,
@@ -61,13 +68,34 @@ export function stepRefill(state: RefillState, reading: SupplyReading): RefillSt
   }
   const falls = gauge_bar < usual_bar - Math.max(limits.fall_bar, limits.fall_ratio * usual_bar);
   const rises = gauge_bar > usual_bar + limits.rise_bar;
-  if (!falls && !rises) {
+  // A dropout stays where it is or is gone; a vessel that was filled again comes up, and not to where it was.
+  const fell_bar = state.away?.last_bar ?? Infinity;
+  const comesUp =
+    fell_bar < usual_bar - limits.fall_bar &&
+    gauge_bar > fell_bar + limits.comesUp_bar &&
+    Math.abs(gauge_bar - usual_bar) > limits.back_ratio * usual_bar;
+  if (!falls && !rises && !comesUp) {
     const kept = Math.exp(-(at_epochMs - state.last_epochMs) / hour_ms);
     return { ...moved, away: undefined, usual_bar: gauge_bar + kept * (usual_bar - gauge_bar) };
   }
+  if (comesUp) {
+    const filled = gauge_bar > fell_bar + limits.rise_bar;
+    return {
+      ...moved,
+      away: undefined,
+      event: {
+        kind: filled ? "refilled" : "emptied",
+        at_epochMs,
+        from_bar: filled ? fell_bar : usual_bar,
+        to_bar: gauge_bar,
+      },
+      usual_bar: gauge_bar,
+      lowest_bar: filled ? undefined : fell_bar,
+    };
+  }
   const away = counted();
-  if (away !== undefined && away.count < (reading.byEye === true ? 1 : limits.count))
-    return { ...moved, away };
+  const enough = reading.byEye === true ? 1 : limits.count;
+  if (away !== undefined && away.count < enough) return { ...moved, away };
   const event: VesselEvent = {
     kind: falls ? "emptied" : "refilled",
     at_epochMs,
