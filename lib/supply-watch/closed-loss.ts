@@ -51,6 +51,8 @@ export interface ClosedLossState {
   readonly afterClosing: boolean;
   readonly sensor_degC: number | undefined;
   readonly lagged_degC: readonly number[];
+  /** From then on the contents' temperature is known from the sensor's alone, whatever it was before. */
+  readonly known_epochMs: number;
   readonly bin: { readonly from_epochMs: number; readonly sum_bar: number; readonly count: number };
   readonly lastBin:
     { readonly at_epochMs: number; readonly gauge_bar: number; readonly contents_degC: number } | undefined;
@@ -77,6 +79,8 @@ export const closedLags_h = [0.15, 0.3, 0.6, 1, 1.6, 2.4, 3.5, 5, 7.5] as const;
 const binSpan_ms = 5 * minute_ms;
 /** After a closing the pointer turns round and the gas in the regulator comes to rest. */
 const settle_ms = 10 * minute_ms;
+/** The contents forget what they were before the first reading: three of the usual lags and more. */
+const warmUp_ms = 8 * hour_ms;
 const longestGap_ms = 45 * minute_ms;
 const keptSpans = 60;
 /** Pieces are so long; a day and more back they are put together. */
@@ -99,6 +103,7 @@ export function firstClosedLossState(first: SupplyReading): ClosedLossState {
     afterClosing: false,
     sensor_degC: first.temperature_degC,
     lagged_degC: closedLags_h.map(() => first.temperature_degC ?? 21),
+    known_epochMs: first.at_epochMs + warmUp_ms,
     bin: { from_epochMs: first.at_epochMs, sum_bar: 0, count: 0 },
     lastBin: undefined,
     whiteVariance: 0,
@@ -132,12 +137,14 @@ export function stepClosedLoss(
             ? sensor_degC
             : sensor_degC + (lagged - sensor_degC) * Math.exp(-passed_ms / hour_ms / (closedLags_h[k] ?? 1)),
         );
+  const unseen = state.sensor_degC === undefined || passed_ms > warmUp_ms;
   const moved: ClosedLossState = {
     ...withRead(state, pressureGauge_bar),
     last_epochMs: at_epochMs,
     wasOpen: valveOpen,
     sensor_degC,
     lagged_degC,
+    known_epochMs: unseen ? at_epochMs + warmUp_ms : state.known_epochMs,
   };
   if (valveOpen) {
     return { ...moved, closedSince_epochMs: undefined, lastBin: undefined, bin: emptyBin(at_epochMs) };
@@ -162,6 +169,7 @@ export function stepClosedLoss(
     };
   }
   if (pressureGauge_bar === undefined || at_epochMs < state.bin.from_epochMs) return moved;
+  if (at_epochMs < state.known_epochMs) return moved;
   const { from_epochMs, sum_bar, count } = state.bin;
   const bin = { from_epochMs, sum_bar: sum_bar + pressureGauge_bar, count: count + 1 };
   if (at_epochMs - from_epochMs < binSpan_ms - minute_ms / 2 && passed_ms < binSpan_ms)

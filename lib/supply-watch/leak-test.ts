@@ -23,10 +23,12 @@ export type LeakTestVerdict =
 /** A test that would take longer is no test with this gauge. */
 const longestTest_h = 240;
 const leastClosed_h = 1;
+/** Until the first readings of the test make a piece of their own, and the piece is long enough. */
+const leastNeeded_h = 4;
 
 /**
  * The verdict on a vessel held closed since an instant: tight below the loss that matters, leaking, or why it cannot be told.
- * What earlier spans taught of lag and temperature is used.
+ * The test stands alone: what the vessel did before it is not asked.
  * @param test.matters_gPerDay the loss below which the vessel passes
  */
 export function leakTestVerdict(
@@ -37,20 +39,28 @@ export function leakTestVerdict(
     readonly gaugeAccuracy_bar: number;
   },
 ): LeakTestVerdict {
-  const within = lossFits(state, test.gaugeAccuracy_bar).filter(
-    ({ from_epochMs }) => from_epochMs >= test.since_epochMs,
-  );
+  // What was before may have leaked as well, and teaches nothing.
+  const spans = state.spans.filter(({ from_epochMs }) => from_epochMs >= test.since_epochMs);
+  const within = lossFits({ ...state, spans }, test.gaugeAccuracy_bar);
   const fit = within.reduce<LossFit | undefined>(
     (longest, one) => (longest === undefined || one.closed_h > longest.closed_h ? one : longest),
     undefined,
   );
-  if (fit === undefined)
-    return { kind: "cannot-be-told", why: "no-readings", needed_h: undefined, closed_h: 0 };
+  if (fit === undefined) {
+    const isRead = (state.lastBin?.at_epochMs ?? -Infinity) >= test.since_epochMs;
+    return {
+      kind: "cannot-be-told",
+      why: isRead ? "too-short" : "no-readings",
+      needed_h: isRead ? leastNeeded_h : undefined,
+      closed_h: 0,
+    };
+  }
   const { closed_h } = fit;
   const spread_gPerDay = 24 * intervalDeviations.of95 * fit.deviation_gPerH;
   const leak_gPerDay = 24 * fit.loss_gPerH;
   const low95_gPerDay = leak_gPerDay - spread_gPerDay;
-  const high95_gPerDay = leak_gPerDay + spread_gPerDay;
+  // No vessel gains gas: an estimate below zero makes it no tighter than one at zero.
+  const high95_gPerDay = Math.max(0, leak_gPerDay) + spread_gPerDay;
   if (
     closed_h >= leastClosed_h &&
     low95_gPerDay > 0 &&
@@ -59,7 +69,7 @@ export function leakTestVerdict(
     return { kind: "leaks", leak_gPerDay, low95_gPerDay, high95_gPerDay, closed_h };
   }
   if (closed_h >= leastClosed_h && high95_gPerDay < test.matters_gPerDay) {
-    return { kind: "tight", below_gPerDay: Math.max(0, high95_gPerDay), closed_h };
+    return { kind: "tight", below_gPerDay: high95_gPerDay, closed_h };
   }
   const whole_gPerH = fit.deviation_gPerH;
   const why =
@@ -68,8 +78,8 @@ export function leakTestVerdict(
       : fit.byLag_gPerH ** 2 > 0.5 * whole_gPerH ** 2
         ? "temperature-not-settled"
         : "too-short";
-  // The gauge's part falls with the length of the test, the wander's with its root and more: reckoned with the length.
-  const needed_h = closed_h * Math.max(1.2, (1.5 * spread_gPerDay) / test.matters_gPerDay);
+  // White noise falls with the length to the power of 3/2, a step and a wander with the length: between them.
+  const needed_h = closed_h * Math.max(1.2, 1.2 * (spread_gPerDay / test.matters_gPerDay) ** 0.75);
   return {
     kind: "cannot-be-told",
     why,

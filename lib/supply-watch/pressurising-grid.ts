@@ -10,6 +10,8 @@ export interface VesselPace {
   /** Time constant of the settled contents behind the temperature that is read. */
   readonly lag_h: number;
   readonly mixing_h: number;
+  /** Natural logarithm of its odds before anything is read, up to a constant. */
+  readonly odds_ln: number;
 }
 
 /** A fresh charge with more or less in it than was told, and its heat. */
@@ -37,7 +39,26 @@ export interface PressurisingGrid {
  * Judgement, as usualPace.
  */
 const lags_h = [0.15, 0.27, 0.45, 0.75, 1.2, 1.9, 3, 4.8, 7.5] as const;
-const mixing_h = { water: [0.1, 0.2, 0.35, 0.6, 1, 2.5], ice: [0.6, 1.3, 2.2, 3.5, 5.5, 9] } as const;
+const mixing = {
+  water: [
+    { mixing_h: 0.1, odds_ln: 0 },
+    { mixing_h: 0.2, odds_ln: 0 },
+    { mixing_h: 0.35, odds_ln: 0 },
+    { mixing_h: 0.6, odds_ln: 0 },
+    { mixing_h: 1, odds_ln: 0 },
+    { mixing_h: 2.5, odds_ln: -1 },
+    { mixing_h: 6, odds_ln: -2 },
+  ],
+  ice: [
+    { mixing_h: 0.6, odds_ln: 0 },
+    { mixing_h: 1.3, odds_ln: 0 },
+    { mixing_h: 2.2, odds_ln: 0 },
+    { mixing_h: 3.5, odds_ln: 0 },
+    { mixing_h: 5.5, odds_ln: 0 },
+    { mixing_h: 9, odds_ln: 0 },
+    { mixing_h: 18, odds_ln: -2 },
+  ],
+} as const;
 
 const amounts_ratio = [0.55, 0.8, 1.05, 1.3, 1.55] as const;
 
@@ -118,9 +139,7 @@ export function createPressurisingGrid(told: SuppliedCharge): PressurisingGrid {
   const variants = amounts_ratio.flatMap((amount_ratio) => variantOf(told, amount_ratio, room_degC) ?? []);
   return {
     variants,
-    paces: lags_h.flatMap((lag_h) =>
-      mixing_h[told.closedWith].map((mixing) => ({ lag_h, mixing_h: mixing })),
-    ),
+    paces: lags_h.flatMap((lag_h) => mixing[told.closedWith].map((pace) => ({ lag_h, ...pace }))),
     plannedGauge_bar: (temperature_degC) =>
       nodes.low_bar +
       ((nodes.high_bar - nodes.low_bar) * (temperature_degC - nodes.low_degC)) /

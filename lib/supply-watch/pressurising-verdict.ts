@@ -75,8 +75,9 @@ const stall = {
   rise_ratio: 0.015,
   below_ratio: 0.6,
 } as const;
-const slow = { factor: 1.6, least_h: 2 } as const;
-const forecast = { horizon_h: 96, step_h: 0.5, paces: 3 } as const;
+/** The usual pace is good for a factor of two. */
+const slow = { water: 2.5, ice: 1.8, least_h: 3, nearly_ratio: 0.93 } as const;
+const forecast = { horizon_h: 96, step_h: 0.5, paces: 8 } as const;
 
 /** All paces together: what the pressure says of strength and warm pressure. */
 export function pressurisingOutlook(
@@ -169,7 +170,7 @@ export function pressurisingVerdict(
 ): PressurisingVerdict {
   const outlook = pressurisingOutlook(grid, state, rating);
   const strength = pressurisingStrength(told, state, outlook);
-  const ready_epochMs = forecastReady(grid, state);
+  const ready_epochMs = state.ready_epochMs ?? forecastReady(grid, state);
   const plannedReady_epochMs =
     grid.plannedReady_h === undefined ? undefined : told.closedAt_epochMs + grid.plannedReady_h * hour_ms;
   const kind = kindOf(grid, told, state, { strength, outlook, ready_epochMs });
@@ -203,10 +204,11 @@ function kindOf(
   if (standsStill(told, state, found.outlook.plannedGauge_bar)) return "stalled";
   if (found.strength === "too-weak") return "too-weak";
   if (found.strength === "too-early") return "too-early";
+  if (found.outlook.shownOfWarm_ratio > slow.nearly_ratio) return "on-plan";
   const planned_h = grid.plannedReady_h ?? forecast.horizon_h;
   const ready_h =
     found.ready_epochMs === undefined ? Infinity : (found.ready_epochMs - told.closedAt_epochMs) / hour_ms;
-  return ready_h > Math.max(slow.factor * planned_h, planned_h + slow.least_h) ? "slow" : "on-plan";
+  return ready_h > Math.max(slow[told.closedWith] * planned_h, planned_h + slow.least_h) ? "slow" : "on-plan";
 }
 
 function standsStill(told: SuppliedCharge, state: PressurisingState, planned_bar: number): boolean {
@@ -225,20 +227,22 @@ function standsStill(told: SuppliedCharge, state: PressurisingState, planned_bar
   );
 }
 
-/** When the likeliest paces come into the band around the settled pressure, at the temperature of now. */
+/** The median of the likeliest paces: when they come into the band around the settled pressure, at the temperature of now. */
 function forecastReady(grid: PressurisingGrid, state: PressurisingState): number | undefined {
   const best = [...state.paces].sort((a, b) => b.logWeight - a.logWeight).slice(0, forecast.paces);
   const settled_bar = grid.variants.map((variant) => variant.settledGauge_bar(state.sensor_degC));
-  let weights = 0;
-  let sum_h = 0;
-  for (const belief of best) {
-    const ready_h = readyIn_h(grid, state, belief, settled_bar);
-    if (ready_h === undefined) continue;
-    const weight = Math.exp(belief.logWeight);
-    weights += weight;
-    sum_h += weight * ready_h;
-  }
-  return weights > 0 ? state.at_epochMs + (sum_h / weights) * hour_ms : undefined;
+  const found = best
+    .map((belief) => ({
+      ready_h: readyIn_h(grid, state, belief, settled_bar) ?? Infinity,
+      weight: Math.exp(belief.logWeight),
+    }))
+    .sort((a, b) => a.ready_h - b.ready_h);
+  const half = found.reduce((sum, { weight }) => sum + weight, 0) / 2;
+  let passed = 0;
+  const median = found.find(({ weight }) => (passed += weight) >= half);
+  return median === undefined || !Number.isFinite(median.ready_h)
+    ? undefined
+    : state.at_epochMs + median.ready_h * hour_ms;
 }
 
 function readyIn_h(

@@ -1,5 +1,6 @@
 import type { SuppliedCharge, SupplyReading } from "../estimation/supply-trace.js";
 import { useSpread } from "../estimation/supply-spreads.js";
+import { readyBand_ratio } from "../vessel/pressurising.js";
 import type { ChargeVariant, PressurisingGrid, VesselPace } from "./pressurising-grid.js";
 
 /** One pace, with what is believed of strength and offset if it is the true one. Plain data. */
@@ -36,6 +37,8 @@ export interface PressurisingState {
   readonly recent: readonly { readonly at_epochMs: number; readonly gauge_bar: number }[];
   readonly paces: readonly PaceBelief[];
   readonly readings: number;
+  /** Since when the likeliest pace is within the band of the settled pressure. */
+  readonly ready_epochMs: number | undefined;
 }
 
 const hour_ms = 3_600_000;
@@ -91,6 +94,7 @@ export function firstPressurisingState(
     pressure_bar: undefined,
     recent: [],
     readings: 0,
+    ready_epochMs: undefined,
     paces: grid.paces.map((pace) => ({
       pace,
       heat_J: grid.variants.map(({ heat }) => heat.start_J),
@@ -103,7 +107,7 @@ export function firstPressurisingState(
         0,
         prior.airDeviation_bar ** 2 + (0.5 * told.gaugeAccuracy_bar) ** 2,
       ],
-      logWeight: 0,
+      logWeight: pace.odds_ln,
     })),
   };
 }
@@ -196,8 +200,19 @@ function digested(
       ? [...state.recent, { at_epochMs, gauge_bar: pressure_bar }].slice(-recentKept)
       : state.recent,
     readings: state.readings + Number(pressure_bar !== undefined),
+    ready_epochMs: isReady(grid, kept[0], state.sensor_degC)
+      ? (state.ready_epochMs ?? at_epochMs)
+      : undefined,
     paces: kept.map((belief) => ({ ...belief, logWeight: belief.logWeight - heaviest })),
   };
+}
+
+function isReady(grid: PressurisingGrid, best: PaceBelief | undefined, around_degC: number): boolean {
+  if (best === undefined) return false;
+  const settled_bar = grid.variants.map((variant) => variant.settledGauge_bar(around_degC));
+  const goal_bar = atStrength(grid.variants, settled_bar, best.strength_ratio).value;
+  const now_bar = atStrength(grid.variants, best.gauge_bar, best.strength_ratio).value;
+  return Math.abs(now_bar - goal_bar) <= readyBand_ratio * Math.abs(goal_bar);
 }
 
 function openPerDay_h(told: SuppliedCharge): number {
@@ -266,6 +281,7 @@ function withPressure(
   },
 ): PaceBelief {
   const { elapsed_h, told, step_bar } = taken;
+  const { odds_ln } = belief.pace;
   const expected = atStrength(variants, belief.gauge_bar, belief.strength_ratio);
   const before = atStrength(variants, before_bar, belief.strength_ratio);
   const perTenMinutes_bar =
@@ -294,6 +310,6 @@ function withPressure(
     strength_ratio: Math.min(2, Math.max(0.02, belief.strength_ratio + gain0 * innovation_bar)),
     offset_bar: belief.offset_bar + gain1 * innovation_bar,
     covariance: [p00 - gain0 * along0, p01 - gain0 * along1, p11 - gain1 * along1],
-    logWeight: taken.forget * belief.logWeight + logLikelihood,
+    logWeight: odds_ln + taken.forget * (belief.logWeight - odds_ln) + logLikelihood,
   };
 }

@@ -28,6 +28,7 @@ const limits = {
   rise_bar: 2.5,
   comesUp_bar: 0.3,
   back_ratio: 0.1,
+  reaction_ms: 72 * hour_ms,
   count: 3,
 } as const;
 
@@ -65,6 +66,15 @@ export function stepRefill(state: RefillState, reading: SupplyReading): RefillSt
       away: undefined,
       event: { kind: "refilled", at_epochMs, from_bar: low_bar, to_bar: gauge_bar },
     };
+  }
+  const { event: latest } = state;
+  if (
+    latest?.kind === "refilled" &&
+    at_epochMs - latest.at_epochMs < limits.reaction_ms &&
+    gauge_bar > usual_bar
+  ) {
+    // The reaction of the new charge.
+    return { ...moved, away: undefined, usual_bar: gauge_bar };
   }
   const falls = gauge_bar < usual_bar - Math.max(limits.fall_bar, limits.fall_ratio * usual_bar);
   const rises = gauge_bar > usual_bar + limits.rise_bar;
