@@ -10,6 +10,16 @@ import { component as c, type SupplyState } from "../../lib/estimation/supply-st
 import type { SuppliedCharge, SupplyReading } from "../../lib/estimation/supply-trace.js";
 import { createDosingCalendar, type DosingCalendar } from "../../lib/schedule/dosing-calendar.js";
 import type { DosingRule } from "../../lib/schedule/dosing-windows.js";
+import { openedState } from "../../lib/estimation/opened-state.js";
+import {
+  createSupplyWatchModel,
+  firstSupplyWatchState,
+  stepSupplyWatch,
+  watchWarnings,
+  type SupplyWatchModel,
+  type SupplyWatchState,
+  type WatchedVessel,
+} from "../../lib/supply-watch/supply-watch.js";
 import { doubtOf, type PressureDoubt } from "./pressure-doubt.js";
 import { refillAdvice, type RefillAdvice, type RefillWishes } from "./refill-advice.js";
 import { mergedReadings, type EnteredReading } from "./supply-rows.js";
@@ -24,6 +34,7 @@ export interface SupplyValve {
 export interface SupplyCheckpoint {
   readonly upTo_epochMs: number;
   readonly state: SupplyState;
+  readonly watch: SupplyWatchState;
   readonly doubt: PressureDoubt | undefined;
   /** When a sensor last told the pressure; undefined: never. */
   readonly sensor_epochMs: number | undefined;
@@ -34,6 +45,7 @@ export interface SupplyJob {
   readonly vesselId: string;
   readonly charge: SuppliedCharge;
   readonly valves: readonly SupplyValve[];
+  readonly vessel: WatchedVessel;
   /** Undefined: from the beginning of the charge. */
   readonly start: SupplyCheckpoint | undefined;
   readonly rows: readonly SupplyReading[];
@@ -77,14 +89,19 @@ export interface SupplyWorkshop {
 export function createSupplyWorkshop(): SupplyWorkshop {
   const maps = createMemo<ChargePressureMap>();
   const spans = createMemo<ValveSpans>();
+  const watches = createMemo<SupplyWatchModel>();
   return {
     run(job) {
-      const { charge, valves } = job;
+      const { charge, valves, vessel } = job;
       const map = maps(JSON.stringify(chargeOf(charge)), () => createChargePressureMap(chargeOf(charge)));
       const calendars = spans(JSON.stringify([charge.timeZone, charge.closedAt_epochMs, valves]), () =>
         spansOf(job),
       );
-      return resultOf(job, createSupplyModel(charge, { map, spans: calendars.all }), calendars);
+      const model = createSupplyModel(charge, { map, spans: calendars.all });
+      const watch = watches(JSON.stringify([charge, valves, vessel]), () =>
+        createSupplyWatchModel(model, vessel),
+      );
+      return resultOf(job, { model, watch, calendars });
     },
   };
 }
@@ -117,9 +134,18 @@ function spansOf({ charge, valves }: SupplyJob): ValveSpans {
   };
 }
 
-function resultOf(job: SupplyJob, model: SupplyModel, calendars: ValveSpans): SupplyResult {
+function resultOf(
+  job: SupplyJob,
+  made: {
+    readonly model: SupplyModel;
+    readonly watch: SupplyWatchModel;
+    readonly calendars: ValveSpans;
+  },
+): SupplyResult {
   const { at_epochMs, charge } = job;
+  const { model, calendars } = made;
   let state = job.start?.state;
+  let watch = job.start?.watch ?? firstSupplyWatchState;
   let doubt = job.start?.doubt;
   let upTo_epochMs = job.start?.upTo_epochMs ?? charge.closedAt_epochMs;
   let sensor_epochMs = job.start?.sensor_epochMs;
@@ -133,19 +159,24 @@ function resultOf(job: SupplyJob, model: SupplyModel, calendars: ValveSpans): Su
   const checkpointAt_epochMs = job.checkpointAt_epochMs ?? Infinity;
   for (const { reading, fromSensor } of merged) {
     if (checkpoint === undefined && state !== undefined && reading.at_epochMs > checkpointAt_epochMs) {
-      checkpoint = { upTo_epochMs, state, doubt, sensor_epochMs };
+      checkpoint = { upTo_epochMs, state, watch, doubt, sensor_epochMs };
     }
     state ??= begunSupply(model, reading);
     const { pressureGauge_bar, ...rest } = reading;
     if (pressureGauge_bar !== undefined) doubt = doubtOf(model, state, pressureGauge_bar);
     if (fromSensor) sensor_epochMs = reading.at_epochMs;
-    state = stepSupply(model, state, pressureGauge_bar === undefined || doubt !== undefined ? rest : reading);
+    const believed = pressureGauge_bar === undefined || doubt !== undefined ? rest : reading;
+    const watched = stepSupplyWatch(made.watch, watch, believed);
+    watch = watched.state;
+    state = openedState(stepSupply(model, state, believed), watched.openings);
     upTo_epochMs = reading.at_epochMs;
   }
   state ??= begunSupply(model, { at_epochMs, valveOpen: false });
-  const estimate = supplyEstimate(model, state, at_epochMs);
+  const estimate = supplyEstimate(model, state, at_epochMs, [
+    (_model, at, belief) => watchWarnings(made.watch, watch, belief, at.at_epochMs),
+  ]);
   return {
-    latest: { upTo_epochMs, state, doubt, sensor_epochMs },
+    latest: { upTo_epochMs, state, watch, doubt, sensor_epochMs },
     checkpoint,
     estimate: doubt === undefined ? estimate : { ...estimate, warnings: [...estimate.warnings, doubt] },
     use: useOf(model, state, estimate, calendars),

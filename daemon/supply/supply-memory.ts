@@ -69,6 +69,7 @@ const stored = z.object({
       upTo_epochMs: number,
       sensor_epochMs: number.optional(),
       doubt: z.object({ id: z.string(), text: z.string() }).optional(),
+      watch: z.looseObject({ version: z.literal(1) }),
       // Written by this very version of the filter; its own version tells.
       state: z.looseObject({
         version: z.literal(1),

@@ -251,6 +251,7 @@ export function createSupplyTracker(
       vesselId,
       charge: current.charge.supplied,
       valves: valvesOf(vesselId, tick),
+      vessel: watchedVessel(vesselId, tick.model),
       start,
       rows: isFull ? memory.rows : memory.rows.slice(current.takenRows),
       entries: entries.filter(({ at_epochMs }) => at_epochMs > from_epochMs),
@@ -420,6 +421,20 @@ function valvesState(vesselId: string, { model, memories }: SupplyTick): "open" 
     });
   if (states.includes("open")) return "open";
   return states.includes("unknown") ? "unknown" : "closed";
+}
+
+function watchedVessel(vesselId: string, model: SiteModel): SupplyJob["vessel"] {
+  const vessel = model.vessels.get(vesselId);
+  const plates_bar = [vessel?.ratedPressureGauge_bar, vessel?.reliefOpeningGauge_bar].filter(
+    (plate_bar) => plate_bar !== undefined,
+  );
+  const branches = [...model.valves.values()]
+    .filter((valve) => valve.vesselId === vesselId)
+    .reduce((sum, { feeds }) => sum + feeds.length, 0);
+  return {
+    branches: Math.max(1, branches),
+    ...(plates_bar.length === 0 ? {} : { rating: { ratedPressureGauge_bar: Math.min(...plates_bar) } }),
+  };
 }
 
 function valvesOf(vesselId: string, { model, lead_min }: SupplyTick): SupplyJob["valves"] {

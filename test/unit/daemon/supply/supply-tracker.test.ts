@@ -44,7 +44,7 @@ describe("what is left in a vessel with a pressure sensor", () => {
     }
     const kept = JSON.stringify(restarted.saved);
     expect(kept).toContain('"checkpoint":{');
-    expect(kept.length).toBeLessThan(100_000);
+    expect(kept.length).toBeLessThan(150_000);
   });
 
   it.each([

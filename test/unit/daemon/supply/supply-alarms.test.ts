@@ -1,0 +1,129 @@
+import { describe, expect, it } from "vitest";
+import { supplyConditions } from "../../../../daemon/supply/supply-alarms.js";
+import { steppedLimits } from "../../../../daemon/supply/supply-limits.js";
+import type { ToldSupply } from "../../../../daemon/supply/supply-tracker.js";
+import type { SupplyEstimate, SupplyPhase } from "../../../../lib/estimation/supply-estimate.js";
+import { modelOf } from "../../../support/control-bench.js";
+import { supplyYaml } from "../../../support/supply-bench.js";
+
+const now_epochMs = Date.parse("2026-03-02T12:00:00+01:00");
+const day_ms = 86_400_000;
+const amount = { value_g: 20, low80_g: 18, high80_g: 22, low95_g: 17, high95_g: 23 };
+const estimateOf = (
+  dosingLeft_days: number,
+  phase: SupplyPhase = "dosing",
+  warnings: SupplyEstimate["warnings"] = [],
+): SupplyEstimate => ({
+  at_epochMs: now_epochMs,
+  charge_g: 60,
+  remaining: amount,
+  deliverable: amount,
+  leak_gPerDay: { value: 0, deviation: 0.1 },
+  flow_gPerH: { value: 0.3, deviation: 0.02 },
+  contents_degC: { value: 20, deviation: 0.5 },
+  runOut: {
+    median_epochMs: now_epochMs + dosingLeft_days * day_ms,
+    low80_epochMs: now_epochMs + 0.8 * dosingLeft_days * day_ms,
+    high80_epochMs: now_epochMs + 1.3 * dosingLeft_days * day_ms,
+  },
+  dosingLeft_days,
+  phase,
+  warnings,
+});
+const toldOf = (estimate: SupplyEstimate): ToldSupply => ({
+  estimate,
+  source: "sensor",
+  pressureRead_epochMs: now_epochMs,
+  use: { total_gPerDay: 2.4, byTank: [] },
+  limits: steppedLimits({ isLow: false, isVeryLow: false }, estimate),
+  refill: undefined,
+});
+const conditionsOf = (told: ToldSupply | undefined, failure?: string) =>
+  supplyConditions(
+    [{ vesselId: "cellar", charge: { from: "config", closedAt_epochMs: 0 }, told, failure }],
+    modelOf(supplyYaml()),
+    now_epochMs,
+  );
+
+describe("limits of days left", () => {
+  it("are left only with their deadband, so that an estimate that wavers does not flap", () => {
+    let limits = { isLow: false, isVeryLow: false };
+    const seen = [4, 3.1, 2.9, 3.2, 3.4, 3.6, 2.9, 1.1, 0.9, 1.2, 1.3, 3.6].map((left) => {
+      limits = steppedLimits(limits, estimateOf(left));
+      return limits.isVeryLow ? "very low" : limits.isLow ? "low" : "no";
+    });
+    expect(seen).toEqual([
+      "no",
+      "no",
+      "low",
+      "low",
+      "low",
+      "no",
+      "low",
+      "low",
+      "very low",
+      "very low",
+      "low",
+      "no",
+    ]);
+  });
+
+  it("say nothing while the charge reacts", () => {
+    expect(steppedLimits({ isLow: true, isVeryLow: true }, estimateOf(0.2, "settling"))).toEqual({
+      isLow: false,
+      isVeryLow: false,
+    });
+  });
+});
+
+describe("alarms of what is left", () => {
+  it.each([
+    { told: estimateOf(10), alarms: [], because: "gas for ten days" },
+    { told: estimateOf(2), alarms: ["low charge-runs-out/cellar"], because: "two days" },
+    { told: estimateOf(0.5), alarms: ["high charge-runs-out/cellar"], because: "half a day" },
+    { told: estimateOf(0, "spent"), alarms: ["high charge-spent/cellar"], because: "nothing" },
+    {
+      told: estimateOf(10, "dosing", [{ id: "pressure-of-open-air", text: "It is that of open air." }]),
+      alarms: ["low pressure-not-believed/cellar"],
+      because: "a pressure that is not believed",
+    },
+    {
+      told: estimateOf(10, "dosing", [{ id: "leak-while-closed", text: "It loses gas." }]),
+      alarms: ["low leak-while-closed/cellar"],
+      because: "a leak",
+    },
+    {
+      told: estimateOf(10, "settling", [{ id: "pressurising-too-strong", text: "It is stronger." }]),
+      alarms: ["high pressurising-too-strong/cellar"],
+      because: "a charge that comes near the rating",
+    },
+    {
+      told: estimateOf(10, "dosing", [{ id: "pressure-not-read", text: "No pressure was read." }]),
+      alarms: [],
+      because: "a keeper who has not read the gauge for a while, which the document says",
+    },
+  ])("are $alarms for $because", ({ told, alarms }) => {
+    const conditions = conditionsOf(toldOf(told));
+    expect(conditions.map(({ priority, alarmId }) => `${priority} ${alarmId}`)).toEqual(alarms);
+    for (const condition of conditions) {
+      expect(condition.subjects).toContainEqual({ kind: "vessel", id: "cellar" });
+      expect(condition.subjects).toContainEqual({ kind: "tank", id: "loach" });
+      // An estimate is made each ten minutes: one alone raises nothing.
+      expect(condition.onDelay_s).toBeGreaterThan(600);
+    }
+  });
+
+  it("name the day, its interval and the time to respond", () => {
+    const [runsOut] = conditionsOf(toldOf(estimateOf(2)));
+    expect(runsOut?.cause).toContain("runs out on 2026-03-04 12:00, in 2.0 days");
+    expect(runsOut?.cause).toContain("80 %: 2026-03-04 to 2026-03-05");
+    expect(runsOut?.allowableResponse_min).toBe(2880);
+    expect(runsOut?.suppressedBy).toEqual(["charge-spent/cellar"]);
+  });
+
+  it("are low where the estimate fails: dosing goes on", () => {
+    const [failed, ...others] = conditionsOf(undefined, "its thread ended with code 1");
+    expect(failed).toMatchObject({ alarmId: "supply-not-known/cellar", priority: "low" });
+    expect(others).toEqual([]);
+  });
+});
