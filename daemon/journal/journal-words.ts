@@ -146,7 +146,10 @@ export function remarkInWords(remark: EntryRemark, timeZone: string): string {
     case "above the rating":
       return `caution: that is above the ${remark.which} of the vessel, ${remark.limitGauge_bar} bar; ${nearPressure}`;
     case "far from the buffer":
-      return `the probe is far off in buffer ${remark.buffer}: it stood in another one, or is at its end`;
+      return (
+        `this looks unlike the last calibration: it moves the probe by ${Math.abs(remark.shiftPh).toFixed(2)} pH in buffer ` +
+        `${remark.buffer}; the probe stood in another buffer, or is at its end: where it is a slip, withdraw it`
+      );
     case "little gas space":
       return (
         `caution: only ${remark.gasSpace_percent} % of the vessel is left to the gas, and a plan leaves at least ` +

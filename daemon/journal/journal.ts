@@ -5,6 +5,8 @@ import {
   type JournalView,
 } from "../../lib/journal/journal-entry.js";
 import { judgeEntry, type EntryRefusal, type EntryRemark } from "../../lib/journal/judge-entry.js";
+import type { LinearCalibration } from "../../lib/readings/calibration.js";
+import { probeRecord, shownCorrection } from "../../lib/tank/probe-record.js";
 import type { ClockVerdict } from "../../lib/schedule/clock-plausibility.js";
 import type { Clock } from "../ports/clock.js";
 import type { Logger } from "../ports/logger.js";
@@ -114,7 +116,8 @@ export function createJournal(ports: JournalPorts, model: () => SiteModel): Jour
     const at_epochMs = written?.at_epochMs ?? now_epochMs;
     const { kind } = about.fact;
     const last = memory.latest(kind, subjectOf(about.fact).id);
-    const verdict = judgeEntry(about.fact, at_epochMs, { now_epochMs, site, last });
+    const corrections = about.fact.kind === "calibration" ? correctionsOf(about.fact.sensorId) : [];
+    const verdict = judgeEntry(about.fact, at_epochMs, { now_epochMs, site, last, source, corrections });
     if (verdict.kind === "refused") {
       return { ...refused(refusalInWords(verdict.refusal)), refusal: verdict.refusal };
     }
@@ -167,6 +170,15 @@ export function createJournal(ports: JournalPorts, model: () => SiteModel): Jour
       known: false,
       remarks: [],
     }));
+  }
+
+  /** Of a probe, now and by what was entered at this machine: many small steps from afar must not add up. */
+  function correctionsOf(sensorId: string): readonly LinearCalibration[] {
+    const config = model().sensors.get(sensorId)?.rules.calibration ?? { gain: 1, offset: 0 };
+    const entries = memory.entriesOf("calibration", sensorId, Number.NEGATIVE_INFINITY);
+    return [entries, entries.filter(({ source }) => source === "local")].map((counted) =>
+      shownCorrection(probeRecord(counted), config),
+    );
   }
 
   /** What comes after the answer was given up still counts: it is on disk. */

@@ -1,7 +1,9 @@
 import type { ValidRange } from "../quantities/valid-range.js";
+import { calibrated, type LinearCalibration } from "../readings/calibration.js";
 import {
   bufferNames,
   subjectOf,
+  type FactOf,
   type JournalEntry,
   type JournalFact,
   type SubjectKind,
@@ -52,7 +54,13 @@ export type EntryRemark =
       readonly pressureGauge_bar: number;
       readonly limitGauge_bar: number;
     }
-  | { readonly kind: "far from the buffer"; readonly buffer: string; readonly shown: number }
+  | {
+      readonly kind: "far from the buffer";
+      readonly buffer: string;
+      readonly shown: number;
+      /** By which the calibration would move the probe in this buffer. */
+      readonly shiftPh: number;
+    }
   | ChargeRemark;
 
 export type EntryVerdict =
@@ -65,31 +73,39 @@ const oldest_days = 400;
 const day_ms = 86_400_000;
 /** Between two tests of one water a drop or two; a factor 2 is another water, another kit or a slip of the pen. */
 const unlikeBy_ratio = 2;
-/** A probe further off than that in a buffer is broken, or it stood in another one: common practice, no source. */
-const farFromBuffer = 1;
+/**
+ * A calibration that moves the probe by so much or more looks unlike the one before: the probe stood in another buffer, or is at
+ * its end. Half a pH is a factor 3 of CO2. Common practice, no source.
+ */
+const farFromBufferPh = 0.5;
+/** Digits of a display are no exact binary numbers. */
+const rounding = 1e-6;
 
 const temperatureOfVessel = { quantity: "temperature_degC", unit: "degC", minimum: -20, maximum: 60 };
 const outletRange = { quantity: "outletGauge_bar", unit: "bar", minimum: 0, maximum: 15 };
+
+export interface EntryContext {
+  readonly now_epochMs: number;
+  readonly site: JournalSite;
+  readonly last: JournalEntry | undefined;
+  /** "local" where nothing is said: at the daemon's own machine. */
+  readonly source?: JournalEntry["source"];
+  /** Of a calibration: what the probe's readings are corrected by now, and were by the last that was entered at this machine. */
+  readonly corrections?: readonly LinearCalibration[];
+}
 
 /**
  * Whether a fact can be so, and what is odd about it. Ranges are those within which a formula of lib/ or the config takes
  * the quantity; they catch a slipped decimal point, not a wrong reading.
  * @param last the latest entry of the same kind and subject, where there is one
  */
-export function judgeEntry(
-  fact: JournalFact,
-  at_epochMs: number,
-  context: {
-    readonly now_epochMs: number;
-    readonly site: JournalSite;
-    readonly last: JournalEntry | undefined;
-  },
-): EntryVerdict {
+export function judgeEntry(fact: JournalFact, at_epochMs: number, context: EntryContext): EntryVerdict {
   const refusal =
     unknownSubject(fact, context.site) ??
     wrongTime(at_epochMs, context.now_epochMs) ??
     outOfRange(fact, context.site) ??
-    contradiction(fact, context.site);
+    contradiction(fact, context.site) ??
+    notFromAfar(fact, context);
   if (refusal !== undefined) return { kind: "refused", refusal };
   if (fact.kind === "charge closed") {
     const vessel = context.site.vessels.get(fact.vesselId);
@@ -204,17 +220,12 @@ function contradiction(fact: JournalFact, site: JournalSite): EntryRefusal | und
   return twice === undefined ? undefined : because(`the buffer ${twice.buffer} stands in it twice`);
 }
 
-function remarksOn(
-  fact: JournalFact,
-  context: { readonly site: JournalSite; readonly last: JournalEntry | undefined },
-): readonly EntryRemark[] {
+function remarksOn(fact: JournalFact, context: EntryContext): readonly EntryRemark[] {
   switch (fact.kind) {
     case "kh test":
       return unlikeLast(fact.kh_dKH, context.last);
     case "calibration":
-      return fact.buffers
-        .filter(({ buffer, shown }) => Math.abs(shown - Number(buffer)) > farFromBuffer)
-        .map(({ buffer, shown }) => ({ kind: "far from the buffer", buffer, shown }));
+      return farBuffers(fact, context);
     case "gauge reading":
       return aboveRating(fact.pressureGauge_bar, context.site.vessels.get(fact.vesselId));
     case "degassed pH":
@@ -226,6 +237,34 @@ function remarksOn(
     case "regulator set":
       return [];
   }
+}
+
+/** The buffers in which the calibration would move the probe by half a pH or more, with the largest shift of each. */
+function farBuffers(
+  { buffers }: FactOf<"calibration">,
+  { corrections = [] }: EntryContext,
+): readonly Extract<EntryRemark, { kind: "far from the buffer" }>[] {
+  const before = corrections.length === 0 ? [{ gain: 1, offset: 0 }] : corrections;
+  return buffers.flatMap(({ buffer, shown }) => {
+    const [shiftPh = 0] = before
+      .map((correction) => Number(buffer) - calibrated(shown, correction))
+      .sort((a, b) => Math.abs(b) - Math.abs(a));
+    return Math.abs(shiftPh) < farFromBufferPh - rounding
+      ? []
+      : [{ kind: "far from the buffer" as const, buffer, shown, shiftPh }];
+  });
+}
+
+/** Whoever sends from afar does not stand at the tank: what would move the guard of its fish by much needs a second look. */
+function notFromAfar(fact: JournalFact, context: EntryContext): EntryRefusal | undefined {
+  if (fact.kind !== "calibration" || context.source !== "remote") return undefined;
+  const [far] = farBuffers(fact, context);
+  if (far === undefined) return undefined;
+  const size = Math.abs(far.shiftPh).toFixed(2);
+  return {
+    kind: "contradictory",
+    reason: `it would move the probe by ${size} pH in buffer ${far.buffer}, which looks unlike its last calibration: look at the probe and the buffer; where it is right, enter it at the daemon's own machine`,
+  };
 }
 
 function unlikeLast(kh_dKH: number, last: JournalEntry | undefined): readonly EntryRemark[] {

@@ -176,12 +176,8 @@ export function calibrateProbe(
   if (runsBackwards(points, line)) return swappedBuffers();
   if (wrongSlope !== undefined) return wrongSlope;
   const calibration = fromLine(entry.at_epochMs, scale, line, points, temperature_degC, false);
-  if (calibration.offset_mV !== undefined && Math.abs(calibration.offset_mV) > largestOffset_mV) {
-    return refused(
-      "offset too large",
-      `The probe would be off by ${calibration.offset_mV.toFixed(0)} mV at pH 7, more than any working probe: check which buffer is in which cup.`,
-    );
-  }
+  const wrongOffset = offsetRefusal(calibration);
+  if (wrongOffset !== undefined) return wrongOffset;
   const worst = [...calibration.points].sort((a, b) => Math.abs(b.residualPh) - Math.abs(a.residualPh))[0];
   if (worst !== undefined && Math.abs(worst.residualPh) > largestResidualPh) {
     return refused(
@@ -190,6 +186,14 @@ export function calibrateProbe(
     );
   }
   return calibration;
+}
+
+function offsetRefusal({ offset_mV }: ProbeCalibration): RefusedCalibration | undefined {
+  if (offset_mV === undefined || Math.abs(offset_mV) <= largestOffset_mV) return undefined;
+  return refused(
+    "offset too large",
+    `The probe would be off by ${offset_mV.toFixed(0)} mV at pH 7, more than any working probe: check which buffer is in which cup.`,
+  );
 }
 
 function calibrateOffset(
@@ -213,7 +217,9 @@ function calibrateOffset(
       `This buffer would move the probe by ${jumpPh.toFixed(1)} pH: was it the buffer named? Read two buffers to be sure.`,
     );
   }
-  return fromLine(entry.at_epochMs, earlier.scale, { shownAt7, shownPerPh }, points, temperature_degC, true);
+  const line = { shownAt7, shownPerPh };
+  const calibration = fromLine(entry.at_epochMs, earlier.scale, line, points, temperature_degC, true);
+  return offsetRefusal(calibration) ?? calibration;
 }
 
 function fromLine(

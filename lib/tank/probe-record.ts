@@ -72,6 +72,14 @@ export function journalCorrection(
   return carriesPh ? { gain, offset } : { gain: gain * config.gain, offset: gain * config.offset + offset };
 }
 
+/** The same for the person who stands at the buffers: what is shown there is a pH, and by the config's pH where it makes one. */
+export function shownCorrection({ calibrations }: ProbeRecord, config: LinearCalibration): LinearCalibration {
+  const latest = calibrations.at(-1);
+  if (latest !== undefined) return probeCorrection(latest, latest.temperature_degC);
+  const carriesPh = config.gain >= phScaleGain.minimum && config.gain <= phScaleGain.maximum;
+  return carriesPh ? config : { gain: 1, offset: 0 };
+}
+
 /**
  * How far a probe may stand off now: by the drift since its last calibration in the journal, else by the accuracy that the
  * config states, else by a correction without a date, else as a probe that was never calibrated.

@@ -216,8 +216,10 @@ describe("an entry is taken with a remark", () => {
     expect(remarks(judged(gauge(21)))).toEqual(["above the rating", "above the rating"]);
   });
 
-  it("where a probe stands more than a pH off in a buffer", () => {
+  it("where a calibration moves the probe by half a pH or more", () => {
     expect(remarks(judged(buffers(["7.00", 7.3], ["4.01", 4.3])))).toEqual([]);
+    expect(remarks(judged(buffers(["7.00", 6.51], ["4.01", 3.52])))).toEqual([]);
+    expect(remarks(judged(buffers(["7.00", 6.5], ["4.01", 3.51])))).toHaveLength(2);
     expect(judged(buffers(["7.00", 7.1], ["4.01", 6.9]))).toMatchObject({
       remarks: [{ buffer: "4.01", shown: 6.9 }],
     });
@@ -235,5 +237,34 @@ describe("an entry is taken with a remark", () => {
 
   it("where the gas space is less than a plan would leave", () => {
     expect(remarks(judged(charge(20, 16, 1.5)))).toContain("little gas space");
+  });
+});
+
+describe("a calibration from afar", () => {
+  const sent = (fact: JournalFact, corrections: readonly { gain: number; offset: number }[] = []) =>
+    judgeEntry(fact, now_epochMs, { now_epochMs, site, last: undefined, source: "remote", corrections });
+
+  it.each([
+    { shown: 7.3, corrections: [], taken: true, because: "0.3 pH is what a probe wanders" },
+    { shown: 6.5, corrections: [], taken: false, because: "half a pH hides a factor 3 of CO2" },
+    {
+      shown: 6.5,
+      corrections: [{ gain: 1, offset: 0.4 }],
+      taken: true,
+      because: "it was corrected so before",
+    },
+    {
+      shown: 6.1,
+      corrections: [
+        { gain: 1, offset: 0.45 },
+        { gain: 1, offset: 0 },
+      ],
+      taken: false,
+      because: "steps from afar do not add up",
+    },
+  ])("is taken or sent to the daemon's own machine: $because", ({ shown, corrections, taken }) => {
+    const verdict = sent(buffers(["7.00", shown]), corrections);
+    expect(verdict.kind).toBe(taken ? "accepted" : "refused");
+    if (!taken) expect(JSON.stringify(verdict)).toContain("enter it at the daemon's own machine");
   });
 });

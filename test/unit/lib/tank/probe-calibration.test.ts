@@ -87,6 +87,14 @@ describe("a calibration of a pH probe", () => {
     expect(calibrated(7.08, probeCorrection(after, 25))).toBeCloseTo(7, 9);
   });
 
+  it("takes one buffer only as far as two: steps of less than a pH do not add up to a dead probe", () => {
+    const first = accepted([read("7.00", 7), read("4.01", 4.006)]);
+    const second = accepted([read("7.00", 6.05)], undefined, first);
+    const third = accepted([read("7.00", 5.1)], undefined, second);
+    const fourth = calibrateProbe({ at_epochMs, buffers: [read("7.00", 4.2)] }, third);
+    expect(fourth).toMatchObject({ kind: "refused", reason: "offset too large" });
+  });
+
   const good = accepted([read("7.00", 7), read("4.01", 4.006)]);
   const volts = accepted([read("7.00", 2.51), read("4.01", 3.05)]);
   it.each<[CalibrationRefusal, readonly BufferReading[], ProbeCalibration | undefined, string]>([
