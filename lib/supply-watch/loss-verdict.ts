@@ -62,7 +62,8 @@ export function lossVerdict(
     ),
   );
   if (passing !== undefined && deviationsOf(passing) >= valvePasses.deviations) {
-    return { kind: "valve-passes", fit: passing };
+    // Pressure alone does not part the two: what was said first stays.
+    return { kind: before === "leak" ? "leak" : "valve-passes", fit: passing };
   }
   const sure = surest(
     fits.filter(

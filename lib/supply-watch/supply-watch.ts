@@ -135,7 +135,8 @@ export function stepSupplyWatch(
       deviation: { kind: "share", value: Math.max(0.3, Math.abs(1 - flow.change.flow_ratio)) },
     });
   }
-  if (step !== undefined && step.at_epochMs !== fresh.closed?.steps.at(-1)?.at_epochMs) {
+  const isNewStep = step !== undefined && step.at_epochMs !== fresh.closed?.steps.at(-1)?.at_epochMs;
+  if (isNewStep && refill.away === undefined) {
     openings.push({
       component: "gaugeBias",
       deviation: { kind: "absolute", value: Math.abs(step.step_bar) },
@@ -240,7 +241,7 @@ function lossWarnings(state: SupplyWatchState): readonly SupplyWarning[] {
     : [
         {
           id: "leak-while-closed",
-          text: `The closed vessel loses gas beyond what its temperature explains (${loss}). Brush soapy water on the fittings with the vessel as it is, loosen nothing. ${room}`,
+          text: `The closed vessel loses gas beyond what its temperature explains (${loss}). Brush soapy water on the fittings with the vessel as it is, loosen nothing; bubbles at the counter while the valve is closed say that the valve passes. ${room}`,
         },
       ];
 }
@@ -277,7 +278,9 @@ function changeWarnings(
   const whileClosed = state.closed?.steps.at(-1);
   const odd = flow?.odd;
   const step = whileClosed !== undefined && at_epochMs - whileClosed.at_epochMs < news_ms ? whileClosed : odd;
-  if (step !== undefined && at_epochMs - step.at_epochMs < news_ms) {
+  // A gauge far from where it was may be a refill that begins: the next readings tell.
+  const waits = state.refill.away !== undefined;
+  if (!waits && step !== undefined && at_epochMs - step.at_epochMs < news_ms) {
     const candidates = stepCandidates(step, true);
     warnings.push({
       id: "gauge-stepped",
