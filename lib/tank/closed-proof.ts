@@ -187,7 +187,7 @@ function lnMean(terms: readonly { readonly ln: number; readonly weight: number }
 }
 
 const alsoPossible =
-  "a film or lid that closed the surface since last night, a stopped filter, or a heavy feeding after the closing";
+  "a pH probe that is stuck or in poor contact with the water, a film or lid that closed the surface since last night, a stopped filter, or a heavy feeding after the closing";
 
 /** A seat may pass anything from the least leak that counts to the whole dose. */
 function leaksFrom(least_ratio: number): readonly number[] {

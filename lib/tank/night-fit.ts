@@ -56,7 +56,7 @@ export type NightFit =
 /** Shortest night, in times of 1/k, for which k is stated as a number. */
 export const shortestNightOverK_ratio = 1.3;
 /** How sure that must be, in standard deviations of ln k: a night of 1.3 / k is not to be taken for a longer one. */
-const surelySigmas = 0.5;
+const surelySigmas = 0.75;
 /** A number is stated only where its 90 % interval stays within this factor either way. */
 const widestInterval_ln = Math.log(1.45);
 

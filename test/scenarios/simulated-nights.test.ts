@@ -32,7 +32,7 @@ describe("five hundred simulated nights", () => {
   it("give bounds that hold and no number below 1.3", () => {
     const short = summarise(between(0, 1.3));
     // k is not known beforehand: near the border a night may be taken for one above it.
-    expect(short.numbers / short.nights).toBeLessThan(0.06);
+    expect(short.numbers / short.nights).toBeLessThan(0.03);
     expect(summarise(between(0, 1)).numbers).toBe(0);
     expect(short.boundsHeld).toBeGreaterThan(0.9);
   });

@@ -70,6 +70,7 @@ describe("the proof that the gas stopped", () => {
     expect(proof.leakHigh80_ratio).toBeGreaterThanOrEqual(1);
     expect(proof.evidence.likelihoodRatio).toBeGreaterThan(1000);
     expect(proof.alsoPossible).toContain("film");
+    expect(proof.alsoPossible).toContain("pH probe that is stuck");
     expect(proof.evidence.toCo2_mgPerL).toBeGreaterThan(1.3 * proof.evidence.expectedCo2_mgPerL);
   });
 
