@@ -8,6 +8,7 @@ export function checkRefill(context: CheckContext, vessel: KeyPath): void {
   const { view } = context;
   const path = [...vessel, "refill"];
   checkRepeatedDays(context, path);
+  checkAhead(context, path);
   const timeAt = (key: "from" | "until"): string | undefined =>
     view.has([...path, key]) ? view.text([...path, key]) : refillDefaults[key];
   const from = timeAt("from");
@@ -30,6 +31,19 @@ export function checkRefill(context: CheckContext, vessel: KeyPath): void {
       todo: "allow more time, or make handling_min what a refill really takes you",
     });
   }
+}
+
+function checkAhead(context: CheckContext, refill: KeyPath): void {
+  const { view } = context;
+  const told_days = view.number([...refill, "toldAhead_days"], refillDefaults.toldAhead_days);
+  const urgent_days = view.number([...refill, "urgentAhead_days"], refillDefaults.urgentAhead_days);
+  if (told_days === undefined || urgent_days === undefined || urgent_days < told_days) return;
+  const key = view.has([...refill, "urgentAhead_days"]) ? "urgentAhead_days" : "toldAhead_days";
+  context.fault([...refill, key], {
+    what: `makes the urgent alarm (${urgent_days} days ahead) come no later than the first (${told_days} days ahead)`,
+    allowed: "urgentAhead_days less than toldAhead_days",
+    todo: "exchange the two, or correct one",
+  });
 }
 
 function checkRepeatedDays(context: CheckContext, refill: KeyPath): void {

@@ -8,6 +8,8 @@ export const refillDefaults = {
   handling_min: 45,
   closedWith: "water",
   acceptedLoss_percent: 10,
+  toldAhead_days: 3,
+  urgentAhead_days: 1,
 } as const;
 
 /** When a vessel is refilled, and how. */
@@ -35,6 +37,18 @@ export const refillSchema = z.strictObject(
       unit: "%",
       about: "Chance of losing a day of dosing that you accept for less waste. Default 10.",
     }).default(refillDefaults.acceptedLoss_percent),
+    toldAhead_days: numberValue({
+      from: 0.5,
+      to: 60,
+      unit: "days",
+      about: "So long before the charge probably runs out an alarm of low priority tells. Default 3.",
+    }).default(refillDefaults.toldAhead_days),
+    urgentAhead_days: numberValue({
+      from: 0.1,
+      to: 30,
+      unit: "days",
+      about: "So long before it an alarm of high priority tells; less than toldAhead_days. Default 1.",
+    }).default(refillDefaults.urgentAhead_days),
     spareVessel: flagValue(
       "true when the next charge gets ready in a second vessel while this one doses. Default false.",
     ).default(false),

@@ -1,22 +1,27 @@
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import type { RunOutLimits } from "./supply-memory.js";
 
-/** Days before the median run-out at which a keeper is told, and the deadband above them. Judgements. */
-export const runOutLimits = {
-  low_days: 3,
-  lowDeadband_days: 0.5,
-  veryLow_days: 1,
-  veryLowDeadband_days: 0.25,
-} as const;
+/** Days before the median run-out at which a keeper is told. */
+export interface ToldAhead {
+  readonly toldAhead_days: number;
+  readonly urgentAhead_days: number;
+}
+
+/** Above a limit by so much of it, the limit is left. */
+const deadband_ratio = 0.2;
 
 /** Which limits days left are below; each is left only with its deadband, so that an estimate that wavers does not flap. */
-export function steppedLimits(before: RunOutLimits, estimate: SupplyEstimate): RunOutLimits {
+export function steppedLimits(
+  before: RunOutLimits,
+  estimate: SupplyEstimate,
+  { toldAhead_days, urgentAhead_days }: ToldAhead,
+): RunOutLimits {
   // While it reacts, how much there will be is not known well enough.
   if (estimate.phase === "settling") return { isLow: false, isVeryLow: false };
-  const { dosingLeft_days } = estimate;
-  const { low_days, lowDeadband_days, veryLow_days, veryLowDeadband_days } = runOutLimits;
+  const isBelow = (limit_days: number, wasBelow: boolean): boolean =>
+    estimate.dosingLeft_days < limit_days * (wasBelow ? 1 + deadband_ratio : 1);
   return {
-    isLow: dosingLeft_days < low_days + (before.isLow ? lowDeadband_days : 0),
-    isVeryLow: dosingLeft_days < veryLow_days + (before.isVeryLow ? veryLowDeadband_days : 0),
+    isLow: isBelow(toldAhead_days, before.isLow),
+    isVeryLow: isBelow(urgentAhead_days, before.isVeryLow),
   };
 }

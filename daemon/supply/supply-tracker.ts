@@ -1,6 +1,7 @@
 import { reportedState, type ValveMemory } from "../../lib/control/control-step.js";
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
+import { refillDefaults } from "../config/refill-schema.js";
 import type { JobRunner } from "../ports/job-runner.js";
 import type { Logger } from "../ports/logger.js";
 import type { SiteEvent, SiteStore } from "../ports/site-store.js";
@@ -304,7 +305,12 @@ export function createSupplyTracker(
     const memory = memories.get(vesselId);
     if (memory === undefined) return;
     const { estimate, use, pressureRead_epochMs, checkpoint } = result;
-    const limits = steppedLimits(memory.limits, estimate);
+    const vessel = tick.model.vessels.get(vesselId);
+    const limits = steppedLimits(
+      memory.limits,
+      estimate,
+      vessel?.kind === "generator" ? vessel.refill : refillDefaults,
+    );
     // A run from the checkpoint follows upon something new; the estimate does not wait for advice on it.
     if (job.refill !== undefined) current.advised_epochMs = tick.now_epochMs;
     current.told = {

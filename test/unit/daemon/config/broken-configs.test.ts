@@ -162,6 +162,11 @@ const brokenConfigs: readonly BrokenConfig[] = [
     says: ["ends the time for a refill (17:30) before it begins (18:00)", "until later than from"],
   },
   {
+    name: "an urgent run-out alarm that would come before the first one",
+    edits: [["urgentAhead_days: 1", "urgentAhead_days: ‸5"]],
+    says: ["(5 days ahead)", "(4 days ahead)", "urgentAhead_days less than toldAhead_days"],
+  },
+  {
     name: "a refill that takes longer than there is time",
     edits: [['until: "21:30"', 'until: ‸"18:30"']],
     says: ["leaves 30 min from 18:00 to 18:30", "handling_min of 45", "at least 45 min"],

@@ -8,6 +8,7 @@ import { supplyYaml } from "../../../support/supply-bench.js";
 
 const now_epochMs = Date.parse("2026-03-02T12:00:00+01:00");
 const day_ms = 86_400_000;
+const ahead = { toldAhead_days: 3, urgentAhead_days: 1 };
 const amount = { value_g: 20, low80_g: 18, high80_g: 22, low95_g: 17, high95_g: 23 };
 const estimateOf = (
   dosingLeft_days: number,
@@ -35,7 +36,7 @@ const toldOf = (estimate: SupplyEstimate): ToldSupply => ({
   source: "sensor",
   pressureRead_epochMs: now_epochMs,
   use: { total_gPerDay: 2.4, byTank: [] },
-  limits: steppedLimits({ isLow: false, isVeryLow: false }, estimate),
+  limits: steppedLimits({ isLow: false, isVeryLow: false }, estimate, ahead),
   refill: undefined,
 });
 const conditionsOf = (told: ToldSupply | undefined, failure?: string) =>
@@ -48,8 +49,8 @@ const conditionsOf = (told: ToldSupply | undefined, failure?: string) =>
 describe("limits of days left", () => {
   it("are left only with their deadband, so that an estimate that wavers does not flap", () => {
     let limits = { isLow: false, isVeryLow: false };
-    const seen = [4, 3.1, 2.9, 3.2, 3.4, 3.6, 2.9, 1.1, 0.9, 1.2, 1.3, 3.6].map((left) => {
-      limits = steppedLimits(limits, estimateOf(left));
+    const seen = [4, 3.1, 2.9, 3.2, 3.5, 3.7, 2.9, 1.1, 0.9, 1.15, 1.3, 3.7].map((left) => {
+      limits = steppedLimits(limits, estimateOf(left), ahead);
       return limits.isVeryLow ? "very low" : limits.isLow ? "low" : "no";
     });
     expect(seen).toEqual([
@@ -69,7 +70,7 @@ describe("limits of days left", () => {
   });
 
   it("say nothing while the charge reacts", () => {
-    expect(steppedLimits({ isLow: true, isVeryLow: true }, estimateOf(0.2, "settling"))).toEqual({
+    expect(steppedLimits({ isLow: true, isVeryLow: true }, estimateOf(0.2, "settling"), ahead)).toEqual({
       isLow: false,
       isVeryLow: false,
     });
