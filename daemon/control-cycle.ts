@@ -513,9 +513,11 @@ export function createControlCycle(
       {
         tankId,
         limits: tank.limits,
-        pH: estimate.pH,
+        pH: estimate.pHForFloor,
         temperature_degC: estimate.temperature_degC,
         co2High80_mgPerL: estimate.co2?.co2High80_mgPerL,
+        widthReason: estimate.widthReason,
+        fault: estimate.fault,
         co2RisesTooFast: estimate.risesTooFast,
         gasDidNotStop: lesson === undefined ? undefined : stuckValveReason(lesson),
         hasPHSensor: tank.phSensorId !== undefined,

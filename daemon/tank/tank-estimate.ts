@@ -7,7 +7,12 @@ import { followChecker, isSettledChecker } from "../../lib/tank/followed-checker
 import { probeNow, type ProbeBasis, type ProbeNow } from "../../lib/tank/probe-record.js";
 import { co2TraceFromPh, rateOfRise, type RateOfRise } from "../../lib/tank/rate-of-rise.js";
 import { tankCautions, type TankCaution } from "../../lib/tank/tank-cautions.js";
-import { tankCo2, type MethodFigure, type TankCo2Estimate } from "../../lib/tank/tank-co2.js";
+import {
+  tankCo2,
+  type MethodFigure,
+  type TankCo2Estimate,
+  type TankKnowledge,
+} from "../../lib/tank/tank-co2.js";
 import type { FreshnessInstant } from "../../lib/readings/sensor-freshness.js";
 import type { DropCheckerColour } from "../../lib/journal/journal-entry.js";
 import type { SiteStore } from "../ports/site-store.js";
@@ -50,6 +55,10 @@ export interface TankEstimate {
   readonly hardness: HardnessInUse;
   readonly baseline: BaselineInUse | undefined;
   readonly pH: number | undefined;
+  /** What the floor is held against: for a day after a calibration that raised the pH, the lower of both corrections. */
+  readonly pHForFloor: number | undefined;
+  /** Why nothing can be said of this tank though its sensors may speak; undefined as long as all goes well. */
+  readonly fault: string | undefined;
   readonly temperature_degC: number | undefined;
   readonly temperatureIsAssumed: boolean;
   readonly roomCo2_ppm: number | undefined;
@@ -64,6 +73,8 @@ export interface TankEstimate {
   /** The band that was reached last; an alarm holds while nothing newer is known. */
   readonly lastBand: Co2Band;
   readonly bandReasons: readonly string[];
+  /** Why the upper end is above the close limit though the central value is not above the alarm limit. */
+  readonly widthReason: string | undefined;
   readonly rise: RateOfRise | undefined;
   readonly risesTooFast: RateOfRise | undefined;
   readonly cautions: readonly TankCaution[];
@@ -93,6 +104,8 @@ const assumedTemperature = { temperature_degC: 25, uncertainty_K: 3 } as const;
 const thermometerUncertainty_K = 0.5;
 /** An estimate is worked out again when its inputs have moved by more than noise, or after this time: what ages, ages slowly. */
 const recompute_ms = 60_000;
+/** From here on the probe is what makes the interval wide. */
+const widePhSigma = 0.1;
 const moved = { pH: 0.005, temperature_K: 0.2 } as const;
 /** The rise is only told below the target; above it, where it can close the valve, it is worked out with each estimate. */
 const riseEvery_ms = 300_000;
@@ -120,12 +133,17 @@ interface TankState {
   lights: LightsAround | undefined;
 }
 
+/** Its upper end may be that of the correction before a calibration of today. */
+interface DoubtedEstimate extends TankCo2Estimate {
+  readonly isByBefore?: true;
+}
+
 /** What is worked out anew only now and then. */
 interface Worked {
   readonly hardness: HardnessInUse;
   readonly baseline: BaselineInUse | undefined;
   readonly probe: ProbeNow | undefined;
-  readonly estimate: TankCo2Estimate | undefined;
+  readonly estimate: DoubtedEstimate | undefined;
   readonly rise: RateOfRise | undefined;
   readonly dropChecker: DropCheckerStatus | undefined;
   readonly lights: LightsAround;
@@ -155,7 +173,7 @@ export function createTankEstimator(
   return {
     estimate(model, inbox, now) {
       for (const tankId of states.keys()) if (!model.tanks.has(tankId)) states.delete(tankId);
-      const estimates = [...model.tanks.values()].map((tank) => estimateOne(tank, model, inbox, now));
+      const estimates = [...model.tanks.values()].map((tank) => estimateSafely(tank, model, inbox, now));
       if (now.now_monotonicMs - saved_monotonicMs >= save_ms) {
         saved_monotonicMs = now.now_monotonicMs;
         save();
@@ -168,6 +186,30 @@ export function createTankEstimator(
   function save(): void {
     const memories = new Map([...states].map(([tankId, { memory }]) => [tankId, memory]));
     void store.saveSnapshot(tankSnapshotName, storedMemories(memories));
+  }
+
+  /** Whatever becomes of one tank, the others are judged. */
+  function estimateSafely(
+    tank: TankModel,
+    model: SiteModel,
+    inbox: SensorInbox,
+    now: FreshnessInstant,
+  ): TankEstimate {
+    try {
+      return estimateOne(tank, model, inbox, now);
+    } catch (error) {
+      // What was followed until now may be what fails.
+      const state = states.get(tank.tankId);
+      states.set(tank.tankId, {
+        ...newState,
+        memory: { ...emptyTankMemory, band: state?.memory.band, degassedIn: state?.memory.degassedIn },
+      });
+      return unknownTank(tank, {
+        fault: error instanceof Error ? error.message : String(error),
+        temperature_degC: inbox.freshValue(tank.temperatureSensorId, now),
+        lastBand: bandOf(state?.memory.band),
+      });
+    }
   }
 
   function estimateOne(
@@ -195,6 +237,7 @@ export function createTankEstimator(
       state.worked = worked;
     }
     const { estimate, rise } = worked;
+    const widthReason = widthReasonOf(worked, tank.limits);
     const band = stepCo2Band(
       state.memory.band,
       { estimate, rise, now_monotonicMs: now.now_monotonicMs },
@@ -208,6 +251,8 @@ export function createTankEstimator(
       hardness: worked.hardness,
       baseline: worked.baseline,
       pH,
+      pHForFloor: pH === undefined ? undefined : (pHBefore(tank, model, pH, now.now_epochMs) ?? pH),
+      fault: undefined,
       temperature_degC,
       temperatureIsAssumed: temperature_degC === undefined,
       roomCo2_ppm,
@@ -218,7 +263,11 @@ export function createTankEstimator(
       remarks: estimate?.remarks ?? [],
       band: band.band,
       lastBand: bandOf(band.state),
-      bandReasons: band.reasons,
+      bandReasons:
+        band.band === "close" && widthReason !== undefined
+          ? [...band.reasons, `${capital(widthReason)}.`]
+          : band.reasons,
+      widthReason,
       rise,
       risesTooFast: risesTooFast({ estimate, rise }, tank.limits) ? rise : undefined,
       cautions: tankCautions({
@@ -267,7 +316,7 @@ export function createTankEstimator(
     }
     forgetOtherCorrection(state, correctionKey(tank.phSensorId, model), pH);
     keepTrace(state, pH, now);
-    const estimate = tankCo2({
+    const known: TankKnowledge = {
       pH,
       temperature_degC: seen.temperature_degC ?? assumedTemperature.temperature_degC,
       temperatureUncertainty_K:
@@ -280,7 +329,12 @@ export function createTankEstimator(
       colour: seenColour(tank, journal, pastOf(state, tank, pH, now_epochMs), now_epochMs),
       probe,
       further: ports.furtherEvidence?.(tank.tankId, now) ?? [],
-    });
+    };
+    const doubtedFrom = pHBefore(tank, model, pH, now_epochMs);
+    const estimate = withDoubt(
+      tankCo2(known),
+      doubtedFrom === undefined ? undefined : tankCo2({ ...known, pH: doubtedFrom }),
+    );
     if (estimate !== undefined)
       follow(state, tank, { pH, byProbe_mgPerL: estimate.byProbe_mgPerL }, now_epochMs);
     const temperature_degC = seen.temperature_degC ?? assumedTemperature.temperature_degC;
@@ -301,6 +355,11 @@ export function createTankEstimator(
       ),
       lights,
     };
+  }
+
+  function pHBefore(tank: TankModel, model: SiteModel, pH: number, now_epochMs: number): number | undefined {
+    const sensor = tank.phSensorId === undefined ? undefined : model.sensors.get(tank.phSensorId);
+    return corrections.phBefore(sensor, pH, now_epochMs);
   }
 
   function correctionKey(sensorId: string, model: SiteModel): string {
@@ -361,6 +420,78 @@ export function createTankEstimator(
       seen: told,
     };
   }
+}
+
+/** The upper end by the correction before a calibration of today, where that one raised the pH. */
+function withDoubt(
+  estimate: TankCo2Estimate | undefined,
+  byBefore: TankCo2Estimate | undefined,
+): DoubtedEstimate | undefined {
+  if (estimate === undefined || byBefore === undefined) return estimate;
+  if (byBefore.co2High80_mgPerL <= estimate.co2High80_mgPerL) return estimate;
+  return {
+    ...estimate,
+    co2High80_mgPerL: byBefore.co2High80_mgPerL,
+    isByBefore: true,
+    remarks: [
+      ...estimate.remarks,
+      "The last calibration raised the pH: for 24 hours the closing limit and the pH floor are held against the correction before it, too.",
+    ],
+  };
+}
+
+/** A valve that closes at a harmless central value closes for what is not known, and a person can mend that. */
+function widthReasonOf({ estimate, probe }: Worked, limits: TankModel["limits"]): string | undefined {
+  if (estimate === undefined || estimate.co2High80_mgPerL <= limits.co2Close_mgPerL) return undefined;
+  if (estimate.highestCentre_mgPerL > limits.co2Alarm_mgPerL) return undefined;
+  const central = `central ${Number(estimate.co2_mgPerL.toPrecision(2))} mg/L`;
+  if (estimate.isByBefore === true)
+    return `${central}, but by the probe's correction before its last calibration it is more`;
+  if (estimate.agreement.kind === "methods disagree") return `${central}, but the methods disagree`;
+  const phSigma = probe?.offsetPhSigma ?? 0;
+  return phSigma >= widePhSigma
+    ? `${central}, but the probe is uncertain to +-${phSigma.toFixed(2)} pH: calibrate it`
+    : `${central}, but what it rests on is uncertain: test the KH`;
+}
+
+const capital = (words: string): string => words.charAt(0).toUpperCase() + words.slice(1);
+
+function unknownTank(
+  tank: TankModel,
+  seen: {
+    readonly fault: string;
+    readonly temperature_degC: number | undefined;
+    readonly lastBand: Co2Band;
+  },
+): TankEstimate {
+  return {
+    tankId: tank.tankId,
+    hardness: {
+      kh_dKH: tank.kh_dKH,
+      from: "config",
+      khUncertainty_dKH: undefined,
+      testedAt_epochMs: undefined,
+    },
+    baseline: undefined,
+    pH: undefined,
+    pHForFloor: undefined,
+    temperatureIsAssumed: seen.temperature_degC === undefined,
+    roomCo2_ppm: undefined,
+    co2: undefined,
+    co2At_epochMs: undefined,
+    methods: [],
+    agreement: undefined,
+    remarks: [`Nothing can be said of this tank: ${seen.fault}.`],
+    band: "not known",
+    bandReasons: [],
+    widthReason: undefined,
+    rise: undefined,
+    risesTooFast: undefined,
+    cautions: [],
+    dropChecker: undefined,
+    probe: undefined,
+    ...seen,
+  };
 }
 
 function hasMoved(before: Inputs, now: Inputs): boolean {

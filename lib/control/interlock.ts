@@ -19,6 +19,10 @@ export interface TankView {
   readonly temperature_degC: number | undefined;
   /** Upper end of the 80 % interval. */
   readonly co2High80_mgPerL: number | undefined;
+  /** Why it is above the limit though the central value is harmless; said with the trip. */
+  readonly widthReason?: string | undefined;
+  /** Nothing can be said of this tank, for a fault of the program or of what it kept. */
+  readonly fault?: string | undefined;
   /** How fast its CO2 rises, where that is surely above the limit and the CO2 above the target. */
   readonly co2RisesTooFast: { readonly rate_mgPerLPer30Min: number } | undefined;
   /** What shows, surely, that gas flows on though the valve is closed; undefined where nothing does. */
@@ -58,6 +62,7 @@ export type InterlockRuleId =
   | "guard sensor silent"
   | "relay not obeying"
   | "temperature above the limit"
+  | "tank not judged"
   | "rests after a closing";
 
 export interface Block {
@@ -115,6 +120,9 @@ export function interlock(view: InterlockView): readonly Block[] {
       `${tank.tankId} ${seen}, the limit is ${tank.limits.temperatureHigh_degC} degC`,
     );
   }
+  for (const { tankId, fault } of view.tanks) {
+    if (fault !== undefined) block("tank not judged", `nothing can be said of ${tankId}: ${fault}`);
+  }
   if (view.restsFor_s > 0) {
     block(
       "rests after a closing",
@@ -168,7 +176,7 @@ export function standingCauses(
       stand(
         subject,
         "CO2 above the close limit",
-        `up to ${Number(tank.co2High80_mgPerL.toPrecision(2))} mg/L, the limit is ${tank.limits.co2Close_mgPerL} mg/L`,
+        `up to ${Number(tank.co2High80_mgPerL.toPrecision(2))} mg/L, the limit is ${tank.limits.co2Close_mgPerL} mg/L${tank.widthReason === undefined ? "" : `; ${tank.widthReason}`}`,
       );
     }
     if (tank.co2RisesTooFast !== undefined) {

@@ -107,7 +107,14 @@ export type Co2BandState = Readonly<Record<Co2Step, StepState>>;
 
 export interface Co2BandInput {
   /** Undefined while nothing is known of the tank. */
-  readonly estimate: { readonly co2_mgPerL: number; readonly co2High80_mgPerL: number } | undefined;
+  readonly estimate:
+    | {
+        readonly co2_mgPerL: number;
+        readonly co2High80_mgPerL: number;
+        /** Where the methods disagree, that of those which read highest; what the bands are held against. */
+        readonly highestCentre_mgPerL?: number;
+      }
+    | undefined;
   readonly rise: RateOfRise | undefined;
   readonly now_monotonicMs: number;
 }
@@ -158,7 +165,7 @@ function stepOne(
 
 /**
  * In which band a tank's CO2 is, without flicker: each step between bands has its own deadband, and its delays either way. The
- * alarm is held against the central value, closing against the upper end of the 80 % interval: 30 mg/L at a KH of 2 has
+ * alarm is held against the central value (where methods disagree, of those that read highest), closing against the upper end of the 80 % interval: 30 mg/L at a KH of 2 has
  * an upper end of 43, and an alarm on that would never rest. A first estimate counts at once.
  */
 export function stepCo2Band(
@@ -176,6 +183,7 @@ export function stepCo2Band(
     };
   }
   const tooFast = risesTooFast(input, limits);
+  const held_mgPerL = heldCo2_mgPerL(estimate);
   const stepped = (step: Co2Step, value_mgPerL: number, limit_mgPerL: number, isForced = false): StepState =>
     stepOne(
       before?.[step],
@@ -186,14 +194,18 @@ export function stepCo2Band(
       now_monotonicMs,
     );
   const state: Co2BandState = {
-    target: stepped("target", estimate.co2_mgPerL, limits.co2TargetLow_mgPerL),
-    caution: stepped("caution", estimate.co2_mgPerL, limits.co2TargetHigh_mgPerL),
-    alarm: stepped("alarm", estimate.co2_mgPerL, limits.co2Alarm_mgPerL),
+    target: stepped("target", held_mgPerL, limits.co2TargetLow_mgPerL),
+    caution: stepped("caution", held_mgPerL, limits.co2TargetHigh_mgPerL),
+    alarm: stepped("alarm", held_mgPerL, limits.co2Alarm_mgPerL),
     close: stepped("close", estimate.co2High80_mgPerL, limits.co2Close_mgPerL, tooFast),
   };
   const highest = [...steps].reverse().find((step) => state[step].isAbove);
   const band = highest === undefined ? "below target" : bandAbove[highest];
   return { state, band, reasons: reasonsFor(band, input, { limits, timing, tooFast }) };
+}
+
+function heldCo2_mgPerL(estimate: NonNullable<Co2BandInput["estimate"]>): number {
+  return Math.max(estimate.co2_mgPerL, estimate.highestCentre_mgPerL ?? 0);
 }
 
 function withoutAsking(state: Co2BandState): Co2BandState {
@@ -216,7 +228,11 @@ function reasonsFor(
   }: { readonly limits: Co2Limits; readonly timing: BandTiming; readonly tooFast: boolean },
 ): readonly string[] {
   if (estimate === undefined) return [];
-  const central = `CO2 is about ${twoDigits(estimate.co2_mgPerL)} mg/L`;
+  const held_mgPerL = heldCo2_mgPerL(estimate);
+  const central =
+    held_mgPerL > 1.05 * estimate.co2_mgPerL
+      ? `The methods disagree; by those that read highest CO2 is about ${twoDigits(held_mgPerL)} mg/L`
+      : `CO2 is about ${twoDigits(estimate.co2_mgPerL)} mg/L`;
   switch (band) {
     case "caution":
       return [`${central}; the target ends at ${String(limits.co2TargetHigh_mgPerL)}.`];

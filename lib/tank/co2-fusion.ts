@@ -36,6 +36,8 @@ export interface FusedCo2 {
   readonly co2High80_mgPerL: number;
   readonly co2Low95_mgPerL: number;
   readonly co2High95_mgPerL: number;
+  /** Centre of the candidate that reads highest; the central value where the methods agree. */
+  readonly highestCentre_mgPerL: number;
   /** In the order of the evidences. */
   readonly weights: readonly MethodWeight[];
   readonly agreement: Co2Agreement;
@@ -154,6 +156,7 @@ export function fuseCo2(evidences: readonly Co2Evidence[], probe: ProbeSpread): 
     co2High80_mgPerL: highest(0.9),
     co2Low95_mgPerL: lowest(0.025),
     co2High95_mgPerL: highest(0.975),
+    highestCentre_mgPerL: Math.exp(Math.max(...candidates.map(({ estimate }) => quantile_ln(estimate, 0.5)))),
     weights: evidences.map(({ method }, index) => ({ method, weight_ratio: weights[index] ?? 0 })),
     agreement: agreementOf(evidences, probe, candidates, likeliest),
   };

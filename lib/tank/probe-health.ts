@@ -24,6 +24,15 @@ export const defaultCalibrationRules: CalibrationRules = { interval_days: 30, la
 /** Of a probe that was never calibrated here: a factor 1.6 of CO2. Judgement. */
 export const uncalibratedPhSigma = 0.2;
 
+/** A probe that asks for cleaning, or is worn out, may stand off by so much at least, whatever its last buffers said. Judgement. */
+const leastPhSigma: Readonly<Record<ProbeVerdict, number>> = {
+  good: 0,
+  usable: 0,
+  clean: 0.1,
+  replace: 0.2,
+  "not known": 0,
+};
+
 export interface ProbeHistory {
   /** Accepted calibrations of this probe only, oldest first. */
   readonly calibrations: readonly ProbeCalibration[];
@@ -118,6 +127,27 @@ function remarksOnDrift({ learntFrom, trend_pHPerDay, walkPhPerRootWeek }: Probe
   ];
 }
 
+/**
+ * An old calibration says no less than none: its drift counts up to that of a probe that was never calibrated, or to what this
+ * probe is known to wander in one interval.
+ */
+function offsetSigma(
+  latest: ProbeCalibration,
+  drift: ProbeDrift,
+  rules: CalibrationRules,
+  instants: { readonly now_epochMs: number; readonly born_epochMs: number },
+): number {
+  const sigmaAt = (then_epochMs: number): number =>
+    probeOffsetPhSigma({
+      calibration: latest,
+      drift,
+      now_epochMs: then_epochMs,
+      probeAge_days: (then_epochMs - instants.born_epochMs) / day_ms,
+    });
+  const most = Math.max(uncalibratedPhSigma, sigmaAt(latest.at_epochMs + rules.interval_days * day_ms));
+  return Math.min(sigmaAt(instants.now_epochMs), most);
+}
+
 /** The first day on which the probe may be off by too much, or the interval is over. */
 function dueAt(
   latest: ProbeCalibration,
@@ -166,9 +196,11 @@ export function probeHealth(history: ProbeHistory): ProbeHealth {
   const sloped = [...calibrations].reverse().find((calibration) => !calibration.slopeIsCarriedOver) ?? latest;
   const findings = [slopeFinding(sloped), offsetFinding(latest)].filter((finding) => finding !== undefined);
   const calibrationDue_epochMs = dueAt(latest, drift, rules, since_epochMs);
+  const verdict =
+    worseFirst.find((candidate) => findings.some((finding) => finding.verdict === candidate)) ?? "not known";
+  const byDrift = offsetSigma(latest, drift, rules, { now_epochMs, born_epochMs: since_epochMs });
   return {
-    verdict:
-      worseFirst.find((verdict) => findings.some((finding) => finding.verdict === verdict)) ?? "not known",
+    verdict,
     remarks: [
       ...findings.flatMap(({ remark }) => (remark === undefined ? [] : [remark])),
       ...remarksOnDrift(drift),
@@ -177,12 +209,7 @@ export function probeHealth(history: ProbeHistory): ProbeHealth {
     latest,
     drift,
     probeAge_days,
-    offsetPhSigma: probeOffsetPhSigma({
-      calibration: latest,
-      drift,
-      now_epochMs,
-      ...(probeAge_days === undefined ? {} : { probeAge_days }),
-    }),
+    offsetPhSigma: Math.max(byDrift, leastPhSigma[verdict]),
     calibrationDue_epochMs,
     calibrationIsDue: now_epochMs >= calibrationDue_epochMs,
   };

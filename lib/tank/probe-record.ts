@@ -81,8 +81,8 @@ export function shownCorrection({ calibrations }: ProbeRecord, config: LinearCal
 }
 
 /**
- * How far a probe may stand off now: by the drift since its last calibration in the journal, else by the accuracy that the
- * config states, else by a correction without a date, else as a probe that was never calibrated.
+ * How far a probe may stand off now: by the drift since its last calibration in the journal, else by a correction without a date,
+ * else as a probe that was never calibrated. An accuracy that the config states comes on top: no maker's figure stops the drift.
  */
 export function probeNow(
   record: ProbeRecord,
@@ -99,27 +99,24 @@ export function probeNow(
       slopeSigma_ratio: calibrationSlopeSigma_ratio(health.latest),
     };
   }
-  if (config.accuracyPh !== undefined) {
-    return {
-      ...common,
-      basis: "accuracy in the config",
-      offsetPhSigma: Math.min(config.accuracyPh, largestPhSigma),
-      slopeSigma_ratio: unknownSlopeSigma_ratio,
-    };
-  }
-  return config.isCorrected
-    ? {
-        ...common,
+  const corrected = config.isCorrected
+    ? ({
         basis: "calibration in the config",
         offsetPhSigma: undatedPhSigma,
         slopeSigma_ratio: unknownSlopeSigma_ratio,
-      }
-    : {
-        ...common,
+      } as const)
+    : ({
         basis: "never calibrated",
         offsetPhSigma: uncalibratedPhSigma,
         slopeSigma_ratio: uncalibratedSlopeSigma_ratio,
-      };
+      } as const);
+  if (config.accuracyPh === undefined) return { ...common, ...corrected };
+  return {
+    ...common,
+    ...corrected,
+    basis: config.accuracyPh > corrected.offsetPhSigma ? "accuracy in the config" : corrected.basis,
+    offsetPhSigma: Math.min(Math.hypot(config.accuracyPh, corrected.offsetPhSigma), largestPhSigma),
+  };
 }
 
 /** What of the probe's drift fell between an earlier reading and now, pH: the offset they share cancels in a drop, this does not. */

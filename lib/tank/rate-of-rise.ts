@@ -109,14 +109,16 @@ export function rateOfRise(trace: readonly Co2TracePoint[], window: RiseWindow):
 
 /**
  * A trace of CO2 from one of pH, scaled to the present estimate: a lower pH by 0.1 is 1.26 times the CO2. What the estimate
- * rests on is then the same at all its points.
+ * rests on is then the same at all its points. A pH that no water has, as of a probe that stood in acid, is left out.
  */
 export function co2TraceFromPh(
   trace: readonly PhTracePoint[],
   present: { readonly co2_mgPerL: number; readonly pH: number },
 ): readonly Co2TracePoint[] {
-  return trace.map(({ at_monotonicMs, pH }) => ({
-    at_monotonicMs,
-    co2_mgPerL: present.co2_mgPerL * 10 ** (present.pH - pH),
-  }));
+  return trace
+    .map(({ at_monotonicMs, pH }) => ({
+      at_monotonicMs,
+      co2_mgPerL: present.co2_mgPerL * 10 ** (present.pH - pH),
+    }))
+    .filter(({ co2_mgPerL }) => co2_mgPerL >= co2Range.minimum && co2_mgPerL <= co2Range.maximum);
 }

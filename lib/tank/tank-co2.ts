@@ -2,6 +2,7 @@ import { OutOfValidRangeError } from "../errors.js";
 import { alkalinityFromKh_meqPerL } from "../quantities/units.js";
 import { assertInRange } from "../quantities/valid-range.js";
 import { agedColour, type AgedColour, type SeenColour } from "./aged-colour.js";
+import { airEquilibriumCo2_mgPerL } from "./air-equilibrium.js";
 import type { Co2Evidence, Co2Method } from "./co2-evidence.js";
 import { hardnessEvidence, hardnessRanges, quantile80 } from "./co2-from-hardness.js";
 import { co2FromPhDrop, phDropEvidence, type DegassedBaseline } from "./co2-from-ph-drop.js";
@@ -58,6 +59,8 @@ export interface TankCo2Estimate {
   readonly co2_mgPerL: number;
   readonly co2Low80_mgPerL: number;
   readonly co2High80_mgPerL: number;
+  /** Of the methods that agree and read highest; what an alarm is held against, as nobody knows which of them is wrong. */
+  readonly highestCentre_mgPerL: number;
   readonly methods: readonly MethodFigure[];
   readonly agreement: Co2Agreement;
   /** By the methods that use the probe, without any colour: what the virtual drop checker follows. */
@@ -76,6 +79,9 @@ const phosphateShare = 0.5;
 /** From here on phosphate is worth a remark: it moves the pH drop by a tenth and more at 4 dKH. */
 const remarkablePhosphate_mgPerL = 5;
 
+/** Of the open air; a room has more. */
+const leastRoomCo2_ppm = 420;
+
 /** Less is no CO2 at all, and no fusion takes it. */
 const toldRange = { quantity: "CO2", unit: "mg/L", minimum: 0.001, maximum: 1e5 } as const;
 
@@ -88,7 +94,7 @@ interface Witness {
 /**
  * A tank's free CO2 now, mg/L, with its 80 % interval and what each method says. The upper end is the highest of those with and
  * without the methods that can read far too low: the pH drop (phosphate that nobody told of) and a colour from before a rise. Nor
- * does it fall below what pH and hardness give by themselves. Undefined where no formula holds.
+ * does it fall below what the pH gives with the hardness, or the drop, by themselves. Undefined where no formula holds.
  * @see [Aitken1936] for the fusion; ages of tests and colours count by judgement (water-drift.ts, aged-colour.ts)
  */
 export function tankCo2(known: TankKnowledge): TankCo2Estimate | undefined {
@@ -97,8 +103,7 @@ export function tankCo2(known: TankKnowledge): TankCo2Estimate | undefined {
   const hardness = whereItHolds(() => fromHardness(known), "carbonate hardness", remarks);
   if (hardness !== undefined) witnesses.push({ evidence: hardness, isSuspect: false });
   const baseline = known.baseline;
-  const drop =
-    baseline === undefined ? undefined : whereItHolds(() => fromDrop(known, baseline), "pH drop", remarks);
+  const drop = baseline === undefined ? undefined : dropThatCounts(known, baseline, remarks);
   if (drop !== undefined) witnesses.push({ evidence: drop, isSuspect: true });
   for (const evidence of known.further) witnesses.push({ evidence, isSuspect: false });
 
@@ -116,6 +121,7 @@ export function tankCo2(known: TankKnowledge): TankCo2Estimate | undefined {
     co2_mgPerL: fused.co2_mgPerL,
     co2Low80_mgPerL: fused.co2Low80_mgPerL,
     co2High80_mgPerL: upperEnd(witnesses, probe, fused),
+    highestCentre_mgPerL: Math.max(fused.highestCentre_mgPerL, fused.co2_mgPerL),
     methods: witnesses.map(({ evidence }, index) =>
       figureOf(evidence, probe, fused.weights[index]?.weight_ratio ?? 0),
     ),
@@ -164,6 +170,31 @@ function fromDrop(known: TankKnowledge, { baseline, ...since }: KnownBaseline): 
   return widened(evidence, waterDriftSigma_ln(since), phosphateShare * byPhosphate_ln);
 }
 
+/** A drop that leaves less CO2 in the tank than the air gives it was measured wrong, and would hide a danger. */
+function dropThatCounts(
+  known: TankKnowledge,
+  baseline: KnownBaseline,
+  remarks: string[],
+): Co2Evidence | undefined {
+  const again = "measure it again in water that was aerated for a day, with the tank's own probe";
+  const { pH, roomCo2_ppm = leastRoomCo2_ppm } = baseline.baseline;
+  if (pH <= known.pH) {
+    remarks.push(
+      `The degassed pH of ${pH.toFixed(2)} does not lie above the tank's ${known.pH.toFixed(2)}, so the pH drop does not count: ${again}.`,
+    );
+    return undefined;
+  }
+  const drop = whereItHolds(() => fromDrop(known, baseline), "pH drop", remarks);
+  if (drop === undefined) return undefined;
+  const { temperature_degC } = known;
+  const byAir_mgPerL = airEquilibriumCo2_mgPerL({ temperature_degC, roomCo2_ppm });
+  if (drop.co2_mgPerL >= byAir_mgPerL) return drop;
+  remarks.push(
+    `The pH drop gives less CO2 than the room's air does by itself (${byAir_mgPerL.toFixed(1)} mg/L), so it does not count: ${again}.`,
+  );
+  return undefined;
+}
+
 function widened(evidence: Co2Evidence, ...by_ln: readonly number[]): Co2Evidence {
   return { ...evidence, ownSigma_ln: Math.hypot(evidence.ownSigma_ln, ...by_ln) };
 }
@@ -195,7 +226,7 @@ function remarkOnColour(
   return `The drop checker was ${colour} ${age_h.toFixed(1)} h ago; since then the pH says ${change}, so that colour counts no more: look again.`;
 }
 
-/** The highest upper end of those with and without each suspect, and what pH and hardness say by themselves. */
+/** The highest upper end of those with and without each suspect, and what hardness or drop say by themselves with the pH. */
 function upperEnd(witnesses: readonly Witness[], probe: ProbeSpread, fused: FusedCo2): number {
   const suspects = witnesses.filter(({ isSuspect }) => isSuspect);
   const ends = [fused.co2High80_mgPerL];
@@ -205,7 +236,9 @@ function upperEnd(witnesses: readonly Witness[], probe: ProbeSpread, fused: Fuse
     if (rest !== undefined) ends.push(rest.co2High80_mgPerL);
   }
   for (const { evidence } of witnesses) {
-    if (evidence.method === "carbonate hardness") ends.push(evidence.co2_mgPerL);
+    if (evidence.method === "carbonate hardness" || evidence.method === "pH drop") {
+      ends.push(evidence.co2_mgPerL);
+    }
   }
   return Math.max(...ends);
 }

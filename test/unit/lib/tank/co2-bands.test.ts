@@ -66,6 +66,13 @@ describe("the band of a first estimate", () => {
     expect(step.reasons.length > 0).toBe(["caution", "alarm", "close"].includes(band));
   });
 
+  it("is that of the highest methods where they disagree, and says so", () => {
+    const estimate = { co2_mgPerL: 20, co2High80_mgPerL: 55, highestCentre_mgPerL: 47 };
+    const step = stepCo2Band(undefined, { estimate, rise: undefined, now_monotonicMs: 0 });
+    expect(step.band).toBe("alarm");
+    expect(step.reasons.join(" ")).toContain("by those that read highest CO2 is about 47 mg/L");
+  });
+
   it("is not known without an estimate, and remembers nothing", () => {
     const step = stepCo2Band(undefined, { estimate: undefined, rise: undefined, now_monotonicMs: 0 });
     expect(step).toEqual({ state: undefined, band: "not known", reasons: [] });

@@ -88,6 +88,24 @@ describe("the offset that a probe may have", () => {
     expect(sigmas[3]).toBeLessThan(0.2);
   });
 
+  it("of an old calibration is as wide as that of none, not wider", () => {
+    const old = (days: number): number =>
+      probeHealth({ calibrations: [calibrationOf(0, 0)], now_epochMs: onDay(days) }).offsetPhSigma;
+    const none = probeHealth({ calibrations: [], now_epochMs: onDay(0) }).offsetPhSigma;
+    expect(old(28)).toBeLessThan(none);
+    expect(old(90)).toBe(none);
+    expect(old(399)).toBe(none);
+  });
+
+  it.each([
+    [-0.6, 0.1, "clean"],
+    [1.1, 0.2, "replace"],
+  ])("of a probe that is off by %d pH is at least %d: %s", (off, least, verdict) => {
+    const health = probeHealth({ calibrations: [calibrationOf(0, off)], now_epochMs: onDay(0) });
+    expect(health.verdict).toBe(verdict);
+    expect(health.offsetPhSigma).toBe(least);
+  });
+
   it("does not narrow when the clock stands before the calibration", () => {
     const calibrations = [calibrationOf(0, 0)];
     const sigma = (days: number): number =>

@@ -82,7 +82,9 @@ describe("how far a probe may stand off", () => {
   it.each([
     [[entry(0, two)], { accuracyPh: undefined, isCorrected: true }, "calibration in the journal", 0, 0.04],
     [[entry(28, two)], { accuracyPh: 0.5, isCorrected: true }, "calibration in the journal", 0.1, 0.2],
-    [[], { accuracyPh: 0.02, isCorrected: true }, "accuracy in the config", 0.02, 0.02],
+    [[], { accuracyPh: 0.02, isCorrected: true }, "calibration in the config", 0.13, 0.14],
+    [[], { accuracyPh: 0.02, isCorrected: false }, "never calibrated", uncalibratedPhSigma, 0.21],
+    [[], { accuracyPh: 0.5, isCorrected: false }, "accuracy in the config", 0.5, 0.6],
     [[], { accuracyPh: undefined, isCorrected: true }, "calibration in the config", 0.1, 0.15],
     [[], { accuracyPh: undefined, isCorrected: false }, "never calibrated", uncalibratedPhSigma, 0.2],
     [[], { accuracyPh: 20, isCorrected: false }, "accuracy in the config", 1, 1],

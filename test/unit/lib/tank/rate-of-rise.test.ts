@@ -110,3 +110,16 @@ describe("a trace of CO2 from one of pH", () => {
     expect(trace.map((point) => point.co2_mgPerL)).toEqual([expect.closeTo(3, 9), expect.closeTo(30, 9)]);
   });
 });
+
+describe("a trace of a probe that stood in acid", () => {
+  it("leaves out what is no water's CO2, and goes on with the rest", () => {
+    const trace = Array.from({ length: 20 }, (_, index) => ({
+      at_monotonicMs: index * 60_000,
+      pH: index < 8 ? 2 : 6.9 - 0.001 * index,
+    }));
+    const present = { co2_mgPerL: 15, pH: 6.88 };
+    const points = co2TraceFromPh(trace, present);
+    expect(points).toHaveLength(12);
+    expect(rateOfRise(points, { now_monotonicMs: 19 * 60_000 })?.rate_mgPerLPer30Min).toBeLessThan(2);
+  });
+});

@@ -57,9 +57,51 @@ describe("a tank's CO2 from all that is known", () => {
 
   it("is not known where no formula holds, and says which method is silent", () => {
     expect(tankCo2({ ...known, pH: 11 })).toBeUndefined();
-    const one = estimate({ baseline: baselineOf(4.1) });
+    const one = estimate({ baseline: baselineOf(9.9) });
     expect(one.methods.map(({ method }) => method)).toEqual(["carbonate hardness"]);
     expect(one.remarks.join(" ")).toContain("The pH drop says nothing here");
+  });
+});
+
+describe("a pH drop that cannot be right", () => {
+  it.each([
+    [6.7, "no drop at all"],
+    [6.4, "a degassed pH below the tank's"],
+  ])("is left out and told: degassed pH %d, %s", (pH) => {
+    const one = estimate({ baseline: baselineOf(pH) });
+    expect(one.methods.map(({ method }) => method)).toEqual(["carbonate hardness"]);
+    expect(one.co2_mgPerL).toBeCloseTo(estimate({}).co2_mgPerL, 6);
+    expect(one.remarks.join(" ")).toContain("the pH drop does not count");
+  });
+
+  it("is one that leaves less than the air gives", () => {
+    // Weiss 1974: 5 degC water under 420 ppm holds 1.2 mg/L, more than a sample aerated at 30 degC.
+    const warm = { ...baselineOf(6.71), baseline: { ...baselineOf(6.71).baseline, temperature_degC: 35 } };
+    const one = estimate({ temperature_degC: 5, baseline: warm });
+    expect(one.methods.map(({ method }) => method)).toEqual(["carbonate hardness"]);
+    expect(one.remarks.join(" ")).toContain("less CO2 than the room's air");
+  });
+});
+
+describe("methods that disagree", () => {
+  it("have the centre of the highest told, and no single low one hides it", () => {
+    // By a wrong degassed pH the drop reads a third of the hardness or less.
+    const one = estimate({ baseline: baselineOf(7.5) });
+    expect(one.agreement.kind).toBe("methods disagree");
+    expect(one.highestCentre_mgPerL).toBeCloseTo(estimate({}).co2_mgPerL, 3);
+    expect(one.co2_mgPerL).toBeLessThan(one.highestCentre_mgPerL);
+  });
+
+  it("have an upper end that reaches the drop where the hardness is too low", () => {
+    const one = estimate({ hardness: { ...known.hardness, kh_dKH: 0.4 }, baseline: baselineOf(8.2) });
+    const drop = one.methods.find(({ method }) => method === "pH drop")!;
+    expect(one.co2High80_mgPerL).toBeGreaterThanOrEqual(drop.co2_mgPerL);
+    expect(one.highestCentre_mgPerL).toBeCloseTo(drop.co2_mgPerL, 3);
+  });
+
+  it("agree in one centre where they agree", () => {
+    const one = estimate({ baseline: baselineOf(8.2) });
+    expect(one.highestCentre_mgPerL).toBeCloseTo(one.co2_mgPerL, 9);
   });
 });
 
