@@ -1,11 +1,13 @@
 import { isConfirmedClosed, reportedState, type ValveMemory } from "../../lib/control/control-step.js";
 import type { ValveRules } from "../../lib/control/valve-rules.js";
+import type { DosingCalendar } from "../../lib/schedule/dosing-calendar.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
 import { runLearningJob, type LearningResult } from "../../lib/tank/tank-learning-job.js";
 import { learntTank } from "../../lib/tank/learnt-tank.js";
 import { nextUsedLead } from "../../lib/tank/learnt-lead.js";
 import { stepLearning, withLearningResult, type LearningMinute } from "../../lib/tank/tank-learning.js";
 import { emptyTankLearning, type TankLearning, type UsedLead } from "../../lib/tank/tank-learning-state.js";
+import { learningConditions, stuckValveReason } from "./learning-alarms.js";
 import { learningFrom, storedLearning } from "./learning-memory.js";
 import type { LearningRunner } from "../ports/learning-runner.js";
 import type { Logger } from "../ports/logger.js";
@@ -14,7 +16,7 @@ import type { SiteModel, TankModel } from "../site-model.js";
 import type { ValveStatus } from "../site-status.js";
 import type { TankEstimate } from "./tank-estimate.js";
 import type { LearntTankStatus } from "./learnt-tank-status.js";
-import { lightsAround } from "./tank-lights.js";
+import { lightsAround, type LightsAround } from "./tank-lights.js";
 
 /** What a control pass has found, for the learning after it. */
 export interface PassedTick {
@@ -72,6 +74,7 @@ export function createTankLearner(
   const states = learningFrom(restored);
   /** That each tank's CO2 was reckoned with in its last minute. */
   const hardness = new Map<string, number>();
+  const lightsOf = new Map<string, { readonly calendar: DosingCalendar; readonly lights: LightsAround }>();
   let taken_monotonicMs = Number.NEGATIVE_INFINITY;
   let savedKey = keyOf();
   let isBusy = false;
@@ -83,7 +86,11 @@ export function createTankLearner(
       if (isDue) {
         taken_monotonicMs = tick.now_monotonicMs;
         for (const tankId of states.keys()) if (!tick.model.tanks.has(tankId)) states.delete(tankId);
-        for (const tank of tick.model.tanks.values()) takeMinute(tank, tick);
+        for (const tank of tick.model.tanks.values()) {
+          orForget(tank.tankId, () => {
+            takeMinute(tank, tick);
+          });
+        }
         views = undefined;
         saveIfChanged();
       }
@@ -91,14 +98,17 @@ export function createTankLearner(
       return isDue;
     },
     views(model, now_epochMs) {
-      views ??= [...model.tanks.values()].flatMap((tank) => viewOf(tank, now_epochMs));
+      views ??= [...model.tanks.values()].flatMap(
+        (tank) => orForget(tank.tankId, () => viewOf(tank, model, now_epochMs)) ?? [],
+      );
       return views;
     },
     lead_min: (tankId) => states.get(tankId)?.usedLead?.lead_min,
     movedLead(tank, now_epochMs) {
       const state = states.get(tank.tankId);
       if (state === undefined || tank.useLearntLead === undefined) return undefined;
-      const next = nextLeadOf(tank, state, now_epochMs);
+      const next = orForget(tank.tankId, () => nextLeadOf(tank, state, now_epochMs));
+      if (next === undefined) return undefined;
       const before_min = state.usedLead?.lead_min ?? tank.dosing.lead_min;
       return next.lead_min === before_min ? undefined : next;
     },
@@ -131,6 +141,20 @@ export function createTankLearner(
     return nextUsedLead(state.usedLead, tank.dosing.lead_min, tank.useLearntLead, offer, now_epochMs);
   }
 
+  /** What was learnt of a tank and cannot be worked with is forgotten: a control pass never fails by it. */
+  function orForget<Result>(tankId: string, work: () => Result): Result | undefined {
+    try {
+      return work();
+    } catch (error) {
+      states.delete(tankId);
+      logger.error(
+        { tank: tankId, reason: error instanceof Error ? error.message : String(error) },
+        "what was learnt of a tank cannot be used and is forgotten",
+      );
+      return undefined;
+    }
+  }
+
   function takeMinute(tank: TankModel, tick: PassedTick): void {
     const minute = minuteOf(tank, tick);
     if (minute === undefined) return;
@@ -146,7 +170,13 @@ export function createTankLearner(
     if (phSensorId === undefined || estimate === undefined || valve === undefined) return undefined;
     const memory = tick.memories.get(valve.rules.valveId);
     const window = tick.valves.find(({ valveId }) => valveId === valve.rules.valveId)?.window;
-    const lights = lightsAround(tank.lights, now_epochMs);
+    const known = lightsOf.get(tankId);
+    const lights = lightsAround(
+      tank.lights,
+      now_epochMs,
+      known?.calendar === tank.lights ? known.lights : undefined,
+    );
+    lightsOf.set(tankId, { calendar: tank.lights, lights });
     const { gain, offset } = model.sensors.get(phSensorId)?.rules.calibration ?? { gain: 1, offset: 0 };
     const { co2 } = estimate;
     return {
@@ -177,18 +207,20 @@ export function createTankLearner(
     };
   }
 
-  function viewOf(tank: TankModel, now_epochMs: number): readonly LearntTankStatus[] {
+  function viewOf(tank: TankModel, model: SiteModel, now_epochMs: number): readonly LearntTankStatus[] {
     const state = states.get(tank.tankId);
     if (state === undefined || tank.phSensorId === undefined) return [];
-    return [
-      {
-        ...learntTank(state, hardness.get(tank.tankId) ?? tank.kh_dKH, now_epochMs),
-        tankId: tank.tankId,
-        usedLead_min: state.usedLead?.lead_min ?? tank.dosing.lead_min,
-        configuredLead_min: tank.dosing.lead_min,
-        useLearntLead: tank.useLearntLead,
-      },
-    ];
+    const view: LearntTankStatus = {
+      ...learntTank(state, hardness.get(tank.tankId) ?? tank.kh_dKH, now_epochMs),
+      tankId: tank.tankId,
+      usedLead_min: state.usedLead?.lead_min ?? tank.dosing.lead_min,
+      configuredLead_min: tank.dosing.lead_min,
+      useLearntLead: tank.useLearntLead,
+    };
+    // The pass words its alarm and its trip from this, with nothing between to catch what fails.
+    learningConditions([view], model, []);
+    stuckValveReason(view);
+    return [view];
   }
 
   /** One fit at a time; the tanks take turns. */
@@ -203,7 +235,9 @@ export function createTankLearner(
         const state = states.get(tankId);
         if (state === undefined) return;
         const without = { ...state, due: state.due.filter((other) => other !== job) };
-        states.set(tankId, result === undefined ? without : withLearningResult(state, job, result));
+        orForget(tankId, () => {
+          states.set(tankId, result === undefined ? without : withLearningResult(state, job, result));
+        });
         views = undefined;
         saveIfChanged();
       };

@@ -80,6 +80,8 @@ export interface TankLearning {
   readonly night: OpenNight | undefined;
   readonly morning: OpenMorning | undefined;
   readonly startCo2_mgPerL: number | undefined;
+  /** The dark before the gas opened last. */
+  readonly darkBefore: { readonly until_epochMs: number; readonly duration_ms: number } | undefined;
   readonly nights: readonly LearntNight[];
   readonly mornings: readonly LearntMorning[];
   readonly verdict: ClosedVerdict | undefined;
@@ -103,6 +105,7 @@ export const emptyTankLearning: TankLearning = {
   night: undefined,
   morning: undefined,
   startCo2_mgPerL: undefined,
+  darkBefore: undefined,
   nights: [],
   mornings: [],
   verdict: undefined,

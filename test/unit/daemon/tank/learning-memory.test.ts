@@ -3,6 +3,7 @@ import { learningFrom, storedLearning } from "../../../../daemon/tank/learning-m
 import { emptyTankLearning, type TankLearning } from "../../../../lib/tank/tank-learning-state.js";
 import { runLearningDays } from "../../../support/learning-days.js";
 
+const night = { from_epochMs: 1, until_epochMs: 2, aeration: "off", kh_dKH: 4 };
 const onDisk = (states: ReadonlyMap<string, TankLearning>): unknown =>
   JSON.parse(JSON.stringify(storedLearning(states)));
 
@@ -38,9 +39,52 @@ describe("what is learnt, on the disk", () => {
     { stored: { loach: { ...emptyTankLearning, version: 2 } }, because: "another version wrote it" },
     { stored: { loach: { ...emptyTankLearning, samples: [[1, "7"]] } }, because: "a reading is no number" },
     { stored: { loach: { ...emptyTankLearning, scale_ratio: 0 } }, because: "the scale is none" },
+    {
+      stored: {
+        loach: {
+          ...emptyTankLearning,
+          verdict: {
+            at_epochMs: 2,
+            nightFrom_epochMs: 1,
+            isSurelyStuck: true,
+            proof: { kind: "gas did not stop" },
+          },
+        },
+      },
+      because: "a verdict has no evidence",
+    },
+    {
+      stored: { loach: { ...emptyTankLearning, nights: [{ ...night, fit: { kind: "fitted" } }] } },
+      because: "a night's fit has no numbers",
+    },
+    {
+      stored: {
+        loach: { ...emptyTankLearning, mornings: [{ from_epochMs: 1, kh_dKH: 4, rise: { kind: "fitted" } }] },
+      },
+      because: "a morning has no dose",
+    },
+    {
+      stored: { loach: { ...emptyTankLearning, due: [{ kind: "night" }] } },
+      because: "a fit that is due has no readings",
+    },
+    {
+      stored: { loach: { ...emptyTankLearning, minutes: [[1, 1e300, null]] } },
+      because: "a pH is none that a probe can show",
+    },
   ])("is nothing where $because", ({ stored }) => {
     expect(learningFrom(stored)).toEqual(new Map());
   });
+
+  it.each([
+    { lead_min: 33.5, taken_min: 34 },
+    { lead_min: 1e-9, taken_min: 0 },
+  ])(
+    "takes a lead of $lead_min min to whole minutes, which a calendar is made of",
+    ({ lead_min, taken_min }) => {
+      const stored = { loach: { ...emptyTankLearning, usedLead: { lead_min, configured_min: 60 } } };
+      expect(learningFrom(stored).get("loach")?.usedLead?.lead_min).toBe(taken_min);
+    },
+  );
 
   it("loses no tank for another that cannot be read", () => {
     const stored = { ...(onDisk(new Map([["loach", state]])) as object), shrimp: { version: 1 } };
