@@ -108,6 +108,7 @@ function leadFields(lead: LeadOffer): Readonly<Record<string, unknown>> {
         learntLow80_min: lead.leadLow80_min,
         learntHigh80_min: lead.leadHigh80_min ?? null,
         target_mgPerL: lead.target_mgPerL,
+        lightsOn: "after the longest dark of the day",
         reason: null,
       };
     case "out of reach":

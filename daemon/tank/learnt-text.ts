@@ -91,7 +91,7 @@ function leadLines(learnt: LearntTankStatus): readonly string[] {
     case "reached": {
       const high = lead.leadHigh80_min === undefined ? "not reached" : String(lead.leadHigh80_min);
       return [
-        `  learnt lead ${lead.lead_min} min (80 %: ${lead.leadLow80_min} to ${high}) for ${digits(lead.target_mgPerL)} mg/L when the lights go on; ${inUse}`,
+        `  learnt lead ${lead.lead_min} min (80 %: ${lead.leadLow80_min} to ${high}) for ${digits(lead.target_mgPerL)} mg/L when the lights go on after the night; ${inUse}`,
       ];
     }
     case "out of reach":

@@ -54,6 +54,8 @@ const sample_ms = 5 * minute_ms;
 /** Shorter spans teach nothing, and are not fitted. */
 const leastNight_ms = 3 * hour_ms;
 const leastMorning_ms = 0.5 * hour_ms;
+/** A night in which the daemon was started anew is somewhat shorter. */
+const nearlyLongest_ratio = 0.8;
 /** A day without light is cut here: the memory is bounded. */
 const longestNight_ms = 24 * hour_ms;
 /** So long a relay may be unheard, as after a restart, without a night or morning being over. */
@@ -191,6 +193,7 @@ function endNight(state: TankLearning, minute: LearningMinute): TankLearning {
     night: undefined,
     samples: state.samples.slice(-3),
     startCo2_mgPerL: last.length === 0 ? undefined : median(last),
+    darkBefore: { until_epochMs, duration_ms: until_epochMs - night.from_epochMs },
   };
   if (until_epochMs - night.from_epochMs < leastNight_ms) return ended;
   const { verdict } = state;
@@ -250,6 +253,7 @@ function endMorning(state: TankLearning, minute: LearningMinute): TankLearning {
   // Only gas that ran up to the lights shows a dose; one that was closed before shows its own end.
   const ranToLights = minute.lightsAreOn && minute.now_epochMs - until_epochMs <= unheard_ms;
   if (!ranToLights || until_epochMs - from_epochMs < leastMorning_ms) return ended;
+  if (!isAfterTheNight(state, from_epochMs)) return ended;
   const known = nightKnowledge(state, morning.aeration, waterNow(state, minute));
   if (known === undefined || hadGas(state.nights.at(-1), state.verdict)) return ended;
   return withDue(ended, {
@@ -263,6 +267,18 @@ function endMorning(state: TankLearning, minute: LearningMinute): TankLearning {
     startCo2_mgPerL: state.startCo2_mgPerL,
     known,
   });
+}
+
+/**
+ * With several spans of light a day each opening begins from another CO2: only the one after the day's longest dark teaches, so
+ * that dose and lead are always those of the same window.
+ */
+function isAfterTheNight({ darkBefore, nights }: TankLearning, opened_epochMs: number): boolean {
+  if (darkBefore === undefined || opened_epochMs - darkBefore.until_epochMs > unheard_ms) return false;
+  const longest_ms = nights
+    .filter(({ until_epochMs }) => opened_epochMs - until_epochMs < longestNight_ms)
+    .reduce((longest, night) => Math.max(longest, night.until_epochMs - night.from_epochMs), leastNight_ms);
+  return darkBefore.duration_ms >= nearlyLongest_ratio * longest_ms;
 }
 
 /** After a night in which gas flowed on, a morning's rise begins from nowhere known. */

@@ -49,6 +49,8 @@ export interface LearningDaysOptions {
   readonly shown?: (minuteOfAll: number) => Partial<LearningMinute> | undefined;
   /** Gas that flows at this minute over the ordinary flow; undefined for what the clock says. */
   readonly flow?: (minuteOfAll: number) => number | undefined;
+  /** Whether the lights are on at a minute of the day, in place of the ordinary ten hours. */
+  readonly lightsAt?: (minuteOfDay: number) => boolean;
   readonly tank?: SimulatedTankSpec;
   readonly state?: TankLearning;
   readonly seed?: number;
@@ -73,7 +75,7 @@ export function runLearningDays(days: number, options: LearningDaysOptions = {})
   let wanderPh = 0;
   for (let minute = 0; minute < days * 1440; minute += 1) {
     const ofDay = minute % 1440;
-    const lightsAreOn = ofDay >= lightsOn_min && ofDay < lightsOff_min;
+    const lightsAreOn = options.lightsAt?.(ofDay) ?? (ofDay >= lightsOn_min && ofDay < lightsOff_min);
     const isOpen = ofDay >= lightsOn_min - lead_min && ofDay < gasOff_min;
     const now_epochMs = learningStart_epochMs + minute * minute_ms;
     const dayStart_epochMs = learningStart_epochMs + Math.floor(minute / 1440) * 1440 * minute_ms;

@@ -34,6 +34,7 @@ describe("what a tank has taught, as a document", () => {
         configured_min: 60,
         within: { atLeast_min: 45, atMost_min: 120 },
         target_mgPerL: 15,
+        lightsOn: "after the longest dark of the day",
       },
       gasStopped: { last: { kind: "gas stopped", evidence: { watched_h: expect.any(Number) as number } } },
       hoursToAlarmLimit: null,
@@ -79,10 +80,10 @@ describe("what a tank has taught, for a person", () => {
       /gas exchange 0\.21 per hour \(80 %: 0\.\d+ to 0\.\d+\) from 3 nights, gas brings \d/,
     );
     expect(text).toMatch(
-      /learnt lead \d+ min .* for 15 mg\/L when the lights go on; in use are 70 min, lead_min is 60/,
+      /learnt lead \d+ min .* for 15 mg\/L when the lights go on after the night; in use are 70 min, lead_min is 60/,
     );
     const offered = learntLines({ ...known, useLearntLead: undefined, usedLead_min: 60 }, local).join("\n");
-    expect(offered).toMatch(/when the lights go on; lead_min is 60$/);
+    expect(offered).toMatch(/when the lights go on after the night; lead_min is 60$/);
   });
 
   it("says what flow it would take where no lead is long enough", () => {

@@ -81,6 +81,35 @@ describe("what days of a tank teach", () => {
     expect(learnt(state, 3).lead).toMatchObject({ kind: "not known" });
   });
 
+  it("is the lead of the window after the night alone, where the lights make a pause of five hours", () => {
+    const lit = (ofDay: number): boolean => (ofDay >= 480 && ofDay < 720) || (ofDay >= 1020 && ofDay < 1320);
+    const open = (ofDay: number): boolean => (ofDay >= 420 && ofDay < 690) || (ofDay >= 960 && ofDay < 1290);
+    const since = (ofDay: number): number =>
+      ofDay >= 1320 ? ofDay - 1320 : ofDay < 480 ? ofDay + 120 : ofDay - 720;
+    const state = runLearningDays(4, {
+      flow: (minute) => (open(minute % day_min) ? 1 : 0),
+      lightsAt: lit,
+      shown: (minute) => {
+        const ofDay = minute % day_min;
+        return {
+          gas: open(ofDay) ? "on" : "confirmed off",
+          lightsAreOn: lit(ofDay),
+          lightsOn_epochMs: undefined,
+          lightsOff_epochMs: lit(ofDay) ? undefined : at(minute - since(ofDay)),
+          opens_epochMs: undefined,
+        };
+      },
+    });
+    expect(state.mornings.length).toBeGreaterThanOrEqual(2);
+    expect(
+      new Set(
+        state.mornings.map(
+          ({ from_epochMs }) => ((from_epochMs - learningStart_epochMs) / minute_ms) % day_min,
+        ),
+      ),
+    ).toEqual(new Set([420]));
+  });
+
   it("is no scale of another hardness: a test that shows twice the KH doubles dose and rest, not k", () => {
     const state = runLearningDays(4);
     const one = learntTank(state, learningTank.kh_dKH, at(4 * day_min));
