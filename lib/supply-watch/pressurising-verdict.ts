@@ -54,7 +54,9 @@ const strengthLimits = {
   weak_ratio: 0.84,
   strong_ratio: 1.1,
   deviation_ratio: 0.07,
-  shownOfWarm_ratio: 0.6,
+  shownOfWarm_ratio: 0.8,
+  /** What the forecast of a moving charge is off, beyond what its own spread says. */
+  model_ratio: 0.03,
 } as const;
 /** Strength is told by readings before much was drawn. */
 const mostOpen_h = 8;
@@ -64,9 +66,9 @@ const least = { readings: 4, since_h: 0.5 } as const;
 export const ratingShares = { forecast_ratio: 0.9, keepAway_ratio: 0.8 } as const;
 /** Of the rating: from which pressure on a forecast of which sharpness is enough to say so. */
 const nearing = {
-  early: { pressure_ratio: 0.67, deviation_ratio: 0.05 },
+  early: { pressure_ratio: 0.67, deviation_ratio: 0.05, mostStrength_ratio: 1.7 },
   near: { pressure_ratio: 0.73, forecast_ratio: 0.84 },
-  late: { pressure_ratio: 0.75, strength_ratio: 1.07 },
+  late: { pressure_ratio: 0.755, strength_ratio: 1.045 },
 } as const;
 
 const stall = {
@@ -129,6 +131,8 @@ function nearsRating(pressure: number, strength: Believed, warm: Believed): bool
   return (
     (pressure > early.pressure_ratio &&
       warm.deviation < early.deviation_ratio &&
+      // A pace that fits nothing drives the strength to its bound.
+      strength.value < early.mostStrength_ratio &&
       warm.value - warm.deviation > ratingShares.forecast_ratio) ||
     (pressure > near.pressure_ratio && warm.value > near.forecast_ratio) ||
     (pressure > late.pressure_ratio && strength.value - 0.3 * strength.deviation > late.strength_ratio)
@@ -148,7 +152,8 @@ export function pressurisingStrength(
   if (strength.deviation > strengthLimits.deviation_ratio) return "too-early";
   if (
     outlook.shownOfWarm_ratio > strengthLimits.shownOfWarm_ratio &&
-    strength.value - 1.5 * strength.deviation > strengthLimits.strong_ratio
+    strength.value - 1.5 * Math.hypot(strength.deviation, strengthLimits.model_ratio) >
+      strengthLimits.strong_ratio
   ) {
     return "too-strong";
   }
