@@ -10,6 +10,7 @@ import type { StoreHealth } from "./ports/site-store.js";
 import type { SiteModel } from "./site-model.js";
 import { supplyConditions } from "./supply/supply-alarms.js";
 import { co2Conditions } from "./tank/tank-alarms.js";
+import { tankSensorConditions } from "./tank/tank-sensor-alarms.js";
 
 interface Surroundings {
   readonly bus: BusState;
@@ -61,6 +62,7 @@ export function conditionsFor(
     });
   }
   co2Conditions(status.tanks, model, status.trips).forEach(add);
+  tankSensorConditions(status.tanks, status.sensors, model, brokerAlarmId).forEach(add);
   learningConditions(status.learnt, model, status.trips).forEach(add);
   supplyConditions(status.supplies, model, status.at_epochMs).forEach(add);
   for (const valve of model.valves.values()) {
