@@ -44,6 +44,10 @@ describe("what is left in a vessel, by gauges read by eye over a real broker", (
     const [low, high] = vessel["co2Remaining80_g"] as readonly [number, number];
     return high - low;
   };
+  const doubts = (vessel: Document): readonly string[] =>
+    (vessel["warnings"] as readonly { readonly id: string }[])
+      .map(({ id }) => id)
+      .filter((id) => id.startsWith("pressure"));
   let sent = 0;
   const readGauge = (pressure: number, unit = "bar"): Promise<void> =>
     bench().observer.publish(
@@ -67,11 +71,11 @@ describe("what is left in a vessel, by gauges read by eye over a real broker", (
     // 8.2 bar are 119 psi: the number read off the outer scale and entered as bar.
     await readGauge(119);
     const doubted = await vesselWhere((vessel) =>
-      expect(vessel["warnings"]).toMatchObject([{ id: "pressure-in-another-unit" }]),
+      expect(doubts(vessel)).toEqual(["pressure-in-another-unit"]),
     );
     expect(left(doubted)).toBeCloseTo(left(read), 0);
     await readGauge(8.1);
-    await vesselWhere((vessel) => expect(vessel["warnings"]).toEqual([]));
+    await vesselWhere((vessel) => expect(doubts(vessel)).toEqual([]));
 
     const status = await runCommand(["status", "--config", daemon.configFile]);
     expect(status.output).toMatch(/CO2 left \d+ of 63 g \(80 %: \d+ to \d+ g\)/);
