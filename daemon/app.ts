@@ -136,7 +136,14 @@ export function createApp(options: AppOptions): App {
     const supplyThread = createSupplyThread({ logger });
     closers.push(() => supplyThread.stop());
     const journal = createJournal(
-      { store, clock, machineClock, logger, clockVerdict: () => cycle?.status()?.clock },
+      {
+        store,
+        clock,
+        machineClock,
+        logger,
+        clockVerdict: () => cycle?.status()?.clock,
+        presentPh: (tankId) => cycle?.status()?.tanks.find((tank) => tank.tankId === tankId)?.pH,
+      },
       () => model,
     );
     await journal.load();

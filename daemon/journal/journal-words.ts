@@ -138,10 +138,18 @@ const nearPressure =
 
 export function remarkInWords(remark: EntryRemark, timeZone: string): string {
   switch (remark.kind) {
-    case "unlike the last":
+    case "unlike the last": {
+      const { lastAt_epochMs } = remark;
+      const before =
+        lastAt_epochMs === undefined
+          ? `the config's ${remark.last} ${remark.unit}`
+          : `the last one, ${remark.last} ${remark.unit} of ${localTime(lastAt_epochMs, timeZone)}`;
+      return `${quantityNames[remark.quantity] ?? remark.quantity} looks unlike ${before}; where it is a slip, withdraw it`;
+    }
+    case "not above the present pH":
       return (
-        `${quantityNames[remark.quantity] ?? remark.quantity} looks unlike the last one, ${remark.last} ${remark.unit} of ` +
-        `${localTime(remark.lastAt_epochMs, timeZone)}; where it is a slip, withdraw it`
+        `a degassed pH lies above the tank's while it has CO2, and the probe shows ${remark.presentPh.toFixed(2)} now: it does ` +
+        "not count as long as it does not; where it is a slip, withdraw it"
       );
     case "above the rating":
       return `caution: that is above the ${remark.which} of the vessel, ${remark.limitGauge_bar} bar; ${nearPressure}`;

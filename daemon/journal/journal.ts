@@ -56,6 +56,8 @@ export interface JournalPorts {
   readonly logger: Logger;
   /** Undefined before the first control pass. */
   readonly clockVerdict: () => ClockVerdict | undefined;
+  /** What a tank's probe shows now; undefined while that is not known. */
+  readonly presentPh?: (tankId: string) => number | undefined;
 }
 
 /** A delivery that is repeated, or a key that was pressed twice. */
@@ -113,14 +115,18 @@ export function createJournal(ports: JournalPorts, model: () => SiteModel): Jour
     const written =
       read.entry.at === undefined ? undefined : readWrittenTime(read.entry.at, model().timeZone);
     if (written?.kind === "refused") return refused(written.reason);
-    const at_epochMs = written?.at_epochMs ?? now_epochMs;
+    const said_epochMs = written?.at_epochMs ?? now_epochMs;
     const { kind } = about.fact;
     const last = memory.latest(kind, subjectOf(about.fact).id);
     const corrections = about.fact.kind === "calibration" ? correctionsOf(about.fact.sensorId) : [];
-    const verdict = judgeEntry(about.fact, at_epochMs, { now_epochMs, site, last, source, corrections });
+    const presentPh = about.fact.kind === "degassed pH" ? ports.presentPh?.(about.fact.tankId) : undefined;
+    const context = { now_epochMs, site, last, source, corrections, presentPh };
+    const verdict = judgeEntry(about.fact, said_epochMs, context);
     if (verdict.kind === "refused") {
       return { ...refused(refusalInWords(verdict.refusal)), refusal: verdict.refusal };
     }
+    // The slack for two clocks of a home: an entry that lies ahead would outrank those of the next minutes.
+    const at_epochMs = Math.min(said_epochMs, now_epochMs);
     const fact = asStored(about.fact);
     const note = read.entry.note ?? "";
     const same = sameAs(fact, at_epochMs, note);

@@ -3,7 +3,7 @@ import type { DegassedBaseline } from "../../lib/tank/co2-from-ph-drop.js";
 import { probeDriftSince, type ProbeNow } from "../../lib/tank/probe-record.js";
 import { colourCounts_h, type SeenColour } from "../../lib/tank/aged-colour.js";
 import type { KnownBaseline, KnownHardness } from "../../lib/tank/tank-co2.js";
-import { replacedShare, type WaterAge } from "../../lib/tank/water-drift.js";
+import { replacedShare, unknownAge_days, type WaterAge } from "../../lib/tank/water-drift.js";
 import type { TankModel } from "../site-model.js";
 import type { PastInstant } from "./tank-memory.js";
 
@@ -70,14 +70,14 @@ export function waterAgeOf(
   at_epochMs: number | undefined,
   now_epochMs: number,
 ): WaterAge {
-  // Since when a config's value holds nobody knows; of the changes since then only its age can speak.
-  if (at_epochMs === undefined) return { age_days: undefined, replaced_ratio: 0 };
+  // Since when a config's value holds nobody knows; it is taken for as old as any value without a date.
+  const since_epochMs = at_epochMs ?? now_epochMs - unknownAge_days * day_ms;
   const changes = journal
-    .entriesOf("water change", tank.tankId, at_epochMs)
-    .filter((change) => change.at_epochMs > at_epochMs && change.at_epochMs <= now_epochMs);
+    .entriesOf("water change", tank.tankId, since_epochMs)
+    .filter((change) => change.at_epochMs > since_epochMs && change.at_epochMs <= now_epochMs);
   return {
     // An entry may lie a few minutes ahead.
-    age_days: Math.max(0, now_epochMs - at_epochMs) / day_ms,
+    age_days: at_epochMs === undefined ? undefined : Math.max(0, now_epochMs - at_epochMs) / day_ms,
     replaced_ratio: replacedShare(
       changes.map(({ fact }) => fact.changed_L),
       tank.volume_L,

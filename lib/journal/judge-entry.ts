@@ -12,7 +12,8 @@ import { judgeCharge, type ChargeRemark } from "./judge-charge.js";
 
 /** What the site has that an entry can be about. */
 export interface JournalSite {
-  readonly tanks: ReadonlyMap<string, { readonly volume_L: number }>;
+  /** With the KH that the config gives, against which a first test is held. */
+  readonly tanks: ReadonlyMap<string, { readonly volume_L: number; readonly kh_dKH?: number }>;
   readonly sensors: ReadonlyMap<string, { readonly isPhSensor: boolean }>;
   readonly valves: ReadonlyMap<string, unknown>;
   readonly vessels: ReadonlyMap<string, JournalVessel>;
@@ -46,8 +47,10 @@ export type EntryRemark =
       readonly value: number;
       readonly last: number;
       readonly unit: string;
-      readonly lastAt_epochMs: number;
+      /** Undefined: it is the config's value. */
+      readonly lastAt_epochMs: number | undefined;
     }
+  | { readonly kind: "not above the present pH"; readonly pH: number; readonly presentPh: number }
   | {
       readonly kind: "above the rating";
       readonly which: "rated pressure" | "relief opening pressure";
@@ -92,6 +95,8 @@ export interface EntryContext {
   readonly source?: JournalEntry["source"];
   /** Of a calibration: what the probe's readings are corrected by now, and were by the last that was entered at this machine. */
   readonly corrections?: readonly LinearCalibration[];
+  /** Of a degassed pH: what the tank's probe shows now; undefined while that is not known. */
+  readonly presentPh?: number | undefined;
 }
 
 /**
@@ -223,12 +228,15 @@ function contradiction(fact: JournalFact, site: JournalSite): EntryRefusal | und
 function remarksOn(fact: JournalFact, context: EntryContext): readonly EntryRemark[] {
   switch (fact.kind) {
     case "kh test":
-      return unlikeLast(fact.kh_dKH, context.last);
+      return unlikeLast(fact, context);
     case "calibration":
       return farBuffers(fact, context);
     case "gauge reading":
       return aboveRating(fact.pressureGauge_bar, context.site.vessels.get(fact.vesselId));
     case "degassed pH":
+      return context.presentPh === undefined || fact.pH > context.presentPh
+        ? []
+        : [{ kind: "not above the present pH", pH: fact.pH, presentPh: context.presentPh }];
     case "drop checker":
     case "water change":
     case "bubble count":
@@ -267,18 +275,24 @@ function notFromAfar(fact: JournalFact, context: EntryContext): EntryRefusal | u
   };
 }
 
-function unlikeLast(kh_dKH: number, last: JournalEntry | undefined): readonly EntryRemark[] {
-  if (last?.fact.kind !== "kh test") return [];
-  const change_ratio = kh_dKH / last.fact.kh_dKH;
+function unlikeLast(
+  { tankId, kh_dKH }: FactOf<"kh test">,
+  { last, site }: EntryContext,
+): readonly EntryRemark[] {
+  const lastTest = last?.fact.kind === "kh test" ? last : undefined;
+  const before_dKH =
+    lastTest?.fact.kind === "kh test" ? lastTest.fact.kh_dKH : site.tanks.get(tankId)?.kh_dKH;
+  if (before_dKH === undefined) return [];
+  const change_ratio = kh_dKH / before_dKH;
   if (change_ratio < unlikeBy_ratio && change_ratio > 1 / unlikeBy_ratio) return [];
   return [
     {
       kind: "unlike the last",
       quantity: "kh_dKH",
       value: kh_dKH,
-      last: last.fact.kh_dKH,
+      last: before_dKH,
       unit: "dKH",
-      lastAt_epochMs: last.at_epochMs,
+      lastAt_epochMs: lastTest?.at_epochMs,
     },
   ];
 }

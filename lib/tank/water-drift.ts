@@ -12,7 +12,7 @@ const ageRange = { quantity: "age of the measurement", unit: "days", minimum: 0,
 const replacedRange = { quantity: "share of the water replaced", unit: "", minimum: 0, maximum: 1 };
 
 /** A value without a date is taken to be so old. Judgement. */
-const unknownAge_days = 56;
+export const unknownAge_days = 56;
 /**
  * The alkalinity of a tank wanders: nitrification takes it, food, stones and topping up move it. 5 % after a week, 10 % after four.
  * Judgement.

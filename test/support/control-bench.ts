@@ -176,6 +176,7 @@ export class ControlBench {
         machineClock: clock,
         logger,
         clockVerdict: () => this.#run?.cycle.status()?.clock,
+        presentPh: (tankId) => this.#run?.cycle.status()?.tanks.find((tank) => tank.tankId === tankId)?.pH,
       },
       () => this.model,
     );

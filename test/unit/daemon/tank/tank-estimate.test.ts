@@ -35,6 +35,8 @@ const goodBuffers = [
 ];
 const spread = ({ co2 }: TankEstimate): number => co2!.co2High80_mgPerL / co2!.co2Low80_mgPerL;
 const methodsOf = ({ methods }: TankEstimate): readonly string[] => methods.map(({ method }) => method);
+const methodsSpread = ({ methods }: TankEstimate): readonly number[] =>
+  methods.map(({ co2Low80_mgPerL = 0, co2High80_mgPerL = 0 }) => co2High80_mgPerL / co2Low80_mgPerL);
 const documentOf = (bench: ControlBench) => tankFields(tankOf(bench), bench.status.at_epochMs);
 
 describe("the carbonate hardness of a tank's estimate", () => {
@@ -92,7 +94,60 @@ describe("the carbonate hardness of a tank's estimate", () => {
   });
 });
 
+describe("what the config gives of the water", () => {
+  it("is worth less after a water change, too", async () => {
+    const bench = await running(withKeys("degassedPh: { pH: 8.1, how: aerated a day }"));
+    const before = methodsSpread(tankOf(bench));
+    await enter(bench, { kind: "water change", changed_L: 120 });
+    await bench.second();
+    methodsSpread(tankOf(bench)).forEach((spreadAfter, index) =>
+      expect(spreadAfter).toBeGreaterThan(before[index]! * 1.05),
+    );
+    expect(before).toHaveLength(2);
+  });
+});
+
+describe("an entry that lies a few minutes ahead", () => {
+  it("is of now, and does not outrank the one after it", async () => {
+    const bench = await running();
+    await enter(bench, { kind: "kh test", kh_dKH: 6, at: "2026-05-01T12:04" });
+    await bench.seconds(5);
+    expect(tankOf(bench).hardness.testedAt_epochMs).toBeLessThanOrEqual(bench.status.at_epochMs);
+    await enterKh(bench, 5);
+    await bench.seconds(5);
+    expect(tankOf(bench).hardness.kh_dKH).toBe(5);
+  });
+});
+
+describe("a trip at a harmless central value", () => {
+  it("names what is not known, and how to mend it", async () => {
+    const bench = new ControlBench({
+      yaml: benchYaml.replace("co2Close_mgPerL: 60", "co2Close_mgPerL: 45"),
+      startAt,
+    });
+    probeShows(bench, () => 6.7);
+    await bench.start();
+    await bench.seconds(60);
+    const [trip] = bench.status.trips;
+    expect(trip?.cause).toBe("CO2 above the close limit");
+    expect(trip?.reason).toContain("but the probe is uncertain to +-0.20 pH: calibrate it");
+    expect(trip?.reason).toContain(`central ${Number(tankOf(bench).co2!.co2_mgPerL.toPrecision(2))} mg/L`);
+  });
+});
+
 describe("a degassed pH", () => {
+  it("that leaves no drop is answered so, and makes no method", async () => {
+    const bench = await running();
+    const entry = { kind: "degassed pH", tank: "loach", pH: 6.4, how: "aerated a day" };
+    expect(await bench.run.journal.enter(entry, "local")).toMatchObject({
+      kind: "kept",
+      remarks: [{ kind: "not above the present pH", pH: 6.4 }],
+    });
+    await bench.seconds(3);
+    expect(methodsOf(tankOf(bench))).toEqual(["carbonate hardness"]);
+    expect(tankOf(bench).remarks.join(" ")).toContain("the pH drop does not count");
+  });
+
   it("makes a second method, first by the config and then by the journal", async () => {
     const bench = await running(withKeys("degassedPh: { pH: 8.1, how: aerated an hour }"));
     expect(methodsOf(tankOf(bench))).toEqual(["carbonate hardness", "pH drop"]);

@@ -208,6 +208,27 @@ describe("an entry is taken with a remark", () => {
     expect(remarks(judged(kh(12)))).toEqual([]);
   });
 
+  it.each([
+    { kh_dKH: 8, said: ["unlike the last"], because: "twice the config's" },
+    { kh_dKH: 5, said: [], because: "near the config's" },
+    { kh_dKH: 0.4, said: ["unlike the last"], because: "a decimal point slipped" },
+  ])("where a first KH test is unlike the config's KH: $because", ({ kh_dKH, said }) => {
+    const withKh = { ...site, tanks: new Map([["loach", { volume_L: 120, kh_dKH: 4 }]]) };
+    const context = { now_epochMs, site: withKh, last: undefined };
+    expect(remarks(judgeEntry(kh(kh_dKH), now_epochMs, context))).toEqual(said);
+  });
+
+  it.each([
+    { presentPh: 6.5, said: ["not above the present pH"], because: "the tank's pH lies above it" },
+    { presentPh: 6.4, said: ["not above the present pH"], because: "it is the tank's pH" },
+    { presentPh: 6.3, said: [], because: "some drop is there" },
+    { presentPh: undefined, said: [], because: "the tank's pH is not known" },
+  ])("where a degassed pH leaves no drop: $because", ({ presentPh, said }) => {
+    const fact: JournalFact = { kind: "degassed pH", tankId: "loach", pH: 6.4, how: "aerated a day" };
+    const context = { now_epochMs, site, last: undefined, presentPh };
+    expect(remarks(judgeEntry(fact, now_epochMs, context))).toEqual(said);
+  });
+
   it("where a gauge shows more than the plates allow, and never refuses it", () => {
     expect(remarks(judged(gauge(18)))).toEqual([]);
     expect(judged(gauge(19))).toMatchObject({
