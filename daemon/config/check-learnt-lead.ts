@@ -2,6 +2,8 @@ import type { KeyPath } from "./config-faults.js";
 import type { CheckContext } from "./config-view.js";
 import { tankDefaults } from "./tank-schema.js";
 
+const longestLead_min = 240;
+
 /** The lead begins at lead_min and is learnt from pH and temperature: the limits must let it, and the probe must be there. */
 export function checkLearntLead(context: CheckContext, tank: KeyPath, phSensor: string | undefined): void {
   const { view } = context;
@@ -27,6 +29,8 @@ export function checkLearntLead(context: CheckContext, tank: KeyPath, phSensor: 
   }
   const lead_min = view.number([...tank, "lead_min"], tankDefaults.lead_min);
   if (lead_min === undefined || (lead_min >= atLeast_min && lead_min <= atMost_min)) return;
+  // What the schema refuses already needs no second fault.
+  if (lead_min < 0 || lead_min > longestLead_min) return;
   const isOwn = view.has([...tank, "lead_min"]);
   context.fault(isOwn ? [...tank, "lead_min"] : path, {
     what: isOwn
