@@ -84,15 +84,18 @@ function replayed(name: string) {
 }
 
 describe(`replay of vessels computed by ${table.source}`, () => {
-  it.each(courses)("%s: what is left within 4 points in 95 of 100 hours, 5 where air never leaves", (name) => {
-    const { hours, available_g } = replayed(name);
-    const limit = name.startsWith("headspace") ? limitOf.headspace : limitOf["co2-only"];
-    expect(hours.length).toBeGreaterThan(200);
-    const misses = hours
-      .map(({ estimate, remaining_g }) => Math.abs(estimate.remaining.value_g - remaining_g) / available_g)
-      .sort((a, b) => a - b);
-    expect(misses[Math.floor(0.95 * misses.length)]).toBeLessThan(limit);
-  });
+  it.each(courses)(
+    "%s: what is left within 4 points in 95 of 100 hours, 5 where air never leaves",
+    (name) => {
+      const { hours, available_g } = replayed(name);
+      const limit = name.startsWith("headspace") ? limitOf.headspace : limitOf["co2-only"];
+      expect(hours.length).toBeGreaterThan(200);
+      const misses = hours
+        .map(({ estimate, remaining_g }) => Math.abs(estimate.remaining.value_g - remaining_g) / available_g)
+        .sort((a, b) => a - b);
+      expect(misses[Math.floor(0.95 * misses.length)]).toBeLessThan(limit);
+    },
+  );
 
   it.each(courses)("%s: at half of what it delivers, the run-out within 12 % of the time left", (name) => {
     const { atHalf, ends_epochMs } = replayed(name);
