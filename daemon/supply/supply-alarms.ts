@@ -2,7 +2,7 @@ import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
 import type { SiteModel } from "../site-model.js";
 import { subjectsOfVessel } from "../alarm-subjects.js";
 import { runOutText } from "./supply-text.js";
-import type { ToldSupply, VesselSupply } from "./supply-tracker.js";
+import type { ToldSupply, VesselSupply } from "./vessel-supply.js";
 
 type Held = Pick<
   AlarmCondition,

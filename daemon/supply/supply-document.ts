@@ -1,7 +1,7 @@
 import type { EstimatedCo2 } from "../../lib/estimation/supply-estimate.js";
 import { instantInZone } from "../cli/instant-text.js";
 import type { RefillAdvice } from "./refill-advice.js";
-import type { VesselSupply } from "./supply-tracker.js";
+import type { VesselSupply } from "./vessel-supply.js";
 
 /** What must be told at once when it changes. Grams and run-out move slowly and go out with the next document. */
 export function supplyEssence(supply: VesselSupply | undefined): readonly unknown[] {

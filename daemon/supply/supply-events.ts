@@ -2,7 +2,7 @@ import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import { wallClockAt } from "../../lib/schedule/civil-time.js";
 import type { SiteEvent } from "../ports/site-store.js";
 import type { SupplyMemory, SupplySummary, ToldRunOut } from "./supply-memory.js";
-import type { ToldSupply } from "./supply-tracker.js";
+import type { ToldSupply } from "./vessel-supply.js";
 
 const day_ms = 86_400_000;
 /** An interval that reaches further, over the time to its median, tells nobody when to refill. */

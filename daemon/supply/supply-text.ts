@@ -1,6 +1,6 @@
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import { civilMinute } from "./supply-events.js";
-import type { ToldSupply, VesselSupply } from "./supply-tracker.js";
+import type { ToldSupply, VesselSupply } from "./vessel-supply.js";
 
 /** Below a vessel's first line: what is left, when it ends, from what that is known. */
 export function supplyLines(

@@ -1,5 +1,4 @@
 import { reportedState, type ValveMemory } from "../../lib/control/control-step.js";
-import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
 import { refillDefaults } from "../config/refill-schema.js";
 import type { JobRunner } from "../ports/job-runner.js";
@@ -11,38 +10,12 @@ import { chargeInUse, type ChargeInUse } from "./charge-in-use.js";
 import { enteredReadings } from "./entered-readings.js";
 import { endedCharge, newlyTold, runOutEvent, summaryOf } from "./supply-events.js";
 import { createSupplyWorkshop, type SupplyJob, type SupplyResult } from "./supply-job.js";
-import { emptySupplyMemory, storedSupplies, suppliesFrom, type RunOutLimits } from "./supply-memory.js";
-import type { RefillAdvice, RefillWishes } from "./refill-advice.js";
+import { emptySupplyMemory, storedSupplies, suppliesFrom } from "./supply-memory.js";
+import type { RefillWishes } from "./refill-advice.js";
 import type { EnteredReading } from "./supply-rows.js";
+import type { SupplySource, ToldSupply, VesselSupply } from "./vessel-supply.js";
 import { steppedLimits } from "./supply-limits.js";
 import { hearing, rowsSince, withoutReadings, type HeardReading } from "./vessel-ear.js";
-
-export type SupplySource = "sensor" | "by eye" | "nothing yet";
-
-/** What is known of the charge in one vessel. */
-export interface VesselSupply {
-  readonly vesselId: string;
-  /** Undefined where it cannot be worked with. */
-  readonly charge: Pick<ChargeInUse, "from" | "closedAt_epochMs"> | undefined;
-  /** Undefined until the first estimate has been made. */
-  readonly told: ToldSupply | undefined;
-  /** Why there is no newer estimate. */
-  readonly failure: string | undefined;
-}
-
-export interface ToldSupply {
-  readonly estimate: SupplyEstimate;
-  readonly source: SupplySource;
-  readonly pressureRead_epochMs: number | undefined;
-  readonly use: {
-    /** Leak included. */
-    readonly total_gPerDay: number;
-    readonly byTank: readonly { readonly tankId: string; readonly co2_gPerDay: number }[];
-  };
-  readonly limits: RunOutLimits;
-  /** When to refill; undefined while nothing can be said. */
-  readonly refill: RefillAdvice | undefined;
-}
 
 export type SupplyRunner = JobRunner<SupplyJob, SupplyResult>;
 

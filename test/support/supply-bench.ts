@@ -8,8 +8,8 @@ import {
   createSupplyTracker,
   type SupplyRunner,
   type SupplyTracker,
-  type ToldSupply,
 } from "../../daemon/supply/supply-tracker.js";
+import type { ToldSupply } from "../../daemon/supply/vessel-supply.js";
 import { createSupplyModel, type SupplyModel } from "../../lib/estimation/supply-model.js";
 import type { JournalFact } from "../../lib/journal/journal-entry.js";
 import { CollectingLogger } from "./collecting-logger.js";

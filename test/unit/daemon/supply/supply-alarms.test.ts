@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { supplyConditions } from "../../../../daemon/supply/supply-alarms.js";
 import { steppedLimits } from "../../../../daemon/supply/supply-limits.js";
-import type { ToldSupply } from "../../../../daemon/supply/supply-tracker.js";
+import type { ToldSupply } from "../../../../daemon/supply/vessel-supply.js";
 import type { SupplyEstimate, SupplyPhase } from "../../../../lib/estimation/supply-estimate.js";
 import { modelOf } from "../../../support/control-bench.js";
 import { supplyYaml } from "../../../support/supply-bench.js";
