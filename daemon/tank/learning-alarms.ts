@@ -1,6 +1,7 @@
 import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
 import { sameSubject, type Trip } from "../../lib/control/trip.js";
-import { gasDidNotStop, isSurelyStuck } from "../../lib/tank/learnt-tank.js";
+import { gasStoppedUpTo_ratio } from "../../lib/tank/closed-proof.js";
+import { co2Held, gasDidNotStop, isSurelyStuck } from "../../lib/tank/learnt-tank.js";
 import type { ClosedVerdict } from "../../lib/tank/tank-learning-state.js";
 import { subjectsOfTank } from "../alarm-subjects.js";
 import type { SiteModel } from "../site-model.js";
@@ -36,7 +37,11 @@ export function learningConditions(
   model: SiteModel,
   trips: readonly Trip[],
 ): readonly AlarmCondition[] {
-  return learnt.flatMap((tank) => [...notFalling(tank, model, trips), ...exchangeChanged(tank, model)]);
+  return learnt.flatMap((tank) => [
+    ...notFalling(tank, model, trips),
+    ...held(tank, model),
+    ...exchangeChanged(tank, model),
+  ]);
 }
 
 const common = { onDelay_s: 0, offDelay_s: 0, latch: "none" as const };
@@ -76,6 +81,38 @@ function notFalling(
       ...common,
     },
   ];
+}
+
+function held(tank: LearntTankStatus, model: SiteModel): readonly AlarmCondition[] {
+  const verdict = co2Held(tank);
+  if (verdict === undefined) return [];
+  const { tankId } = tank;
+  return [
+    {
+      alarmId: `not-falling/${tankId}`,
+      priority: "high",
+      subjects: subjectsOfTank(model, tankId),
+      cause: `tank ${tankId}: CO2 is not falling, though every relay reports off: ${verdict.proof.because}; ${proofText(verdict.proof)}`,
+      consequence:
+        "If gas flows when plants take none, CO2 stays high through the night, and the animals can suffocate.",
+      whatToDo:
+        "Watch the fish; at signs of distress shut the vessel by hand and aerate. Look for bubbles with the valve closed, then at lid, surface and filter, and at the pH probe and the KH.",
+      allowableResponse_min: untilFishSuffer_min,
+      suppressedBy: [],
+      ...common,
+    },
+  ];
+}
+
+/** "gas stopped; at most 12 % of the flow can go on" */
+export function stoppedText(leakAtMost_ratio: number): string {
+  const stopped = stoppedKind(leakAtMost_ratio);
+  return `${stopped}; at most ${Math.ceil(100 * leakAtMost_ratio)} % of the flow can go on`;
+}
+
+/** How much may be said to have stopped. */
+export function stoppedKind(leakAtMost_ratio: number): "gas stopped" | "most of the gas stopped" {
+  return leakAtMost_ratio <= gasStoppedUpTo_ratio ? "gas stopped" : "most of the gas stopped";
 }
 
 function suspicionText(proof: NotStopped): string {

@@ -22,7 +22,13 @@ const evidence = z.object({
   expectedCo2_mgPerL: finite,
   likelihoodRatio: z.number().min(0),
 });
-const gasStopped = z.object({ kind: z.literal("gas stopped"), evidence });
+const gasStopped = z.object({
+  kind: z.literal("gas stopped"),
+  // Written before the limit was stated: so much as could be said then.
+  leakAtMost_ratio: z.number().min(0).max(1).default(0.7),
+  evidence,
+});
+const notFalling = z.object({ kind: z.literal("not falling"), because: text, evidence });
 const gasDidNotStop = z.object({
   kind: z.literal("gas did not stop"),
   suspicion: z.enum(["stuck valve", "leaking seat", "stuck valve or leaking seat"]),
@@ -35,6 +41,7 @@ const gasDidNotStop = z.object({
 const proof = z.discriminatedUnion("kind", [
   gasStopped,
   gasDidNotStop,
+  notFalling,
   z.object({ kind: z.literal("not yet"), stuckTold_h: finite, evidence: evidence.optional() }),
   z.object({ kind: z.literal("cannot be told"), because: text, evidence: evidence.optional() }),
 ]);
@@ -146,7 +153,7 @@ const stored = z.looseObject({
     .looseObject({
       at_epochMs: instant,
       nightFrom_epochMs: instant,
-      proof: z.discriminatedUnion("kind", [gasStopped, gasDidNotStop]),
+      proof: z.discriminatedUnion("kind", [gasStopped, gasDidNotStop, notFalling]),
       isSurelyStuck: z.boolean(),
     })
     .optional(),

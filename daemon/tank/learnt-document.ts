@@ -2,6 +2,7 @@ import type { ClosedProof, ClosedProofEvidence } from "../../lib/tank/closed-pro
 import type { HoursToLimit } from "../../lib/tank/overdose.js";
 import type { LeadOffer } from "../../lib/tank/learnt-outlook.js";
 import type { LearntNight } from "../../lib/tank/tank-learning-state.js";
+import { stoppedKind } from "./learning-alarms.js";
 import type { LearntTankStatus } from "./learnt-tank-status.js";
 
 /** What must be told at once when it changes: verdicts, leads and how many nights they rest on. */
@@ -133,7 +134,13 @@ function proofFields(proof: ClosedProof | undefined): Readonly<Record<string, un
   const evidence = proof.evidence === undefined ? null : evidenceFields(proof.evidence);
   switch (proof.kind) {
     case "gas stopped":
-      return { kind, evidence };
+      return {
+        kind: stoppedKind(proof.leakAtMost_ratio),
+        leakAtMost_ratio: two(proof.leakAtMost_ratio),
+        evidence,
+      };
+    case "not falling":
+      return { kind, reason: proof.because, evidence };
     case "gas did not stop":
       return {
         kind,

@@ -1,5 +1,6 @@
 import type { HoursToLimit } from "../../lib/tank/overdose.js";
-import { proofText } from "./learning-alarms.js";
+import type { ClosedVerdict } from "../../lib/tank/tank-learning-state.js";
+import { proofText, stoppedText } from "./learning-alarms.js";
 import type { LearntTankStatus } from "./learnt-tank-status.js";
 
 /** Below a tank's other lines: what its nights and mornings have taught. Nothing before there is anything to say. */
@@ -36,13 +37,7 @@ function closingLines(
 ): readonly string[] {
   const isOfTonight = night !== undefined && verdict?.nightFrom_epochMs === night.from_epochMs;
   const last =
-    verdict === undefined
-      ? []
-      : [
-          verdict.proof.kind === "gas stopped"
-            ? `  last closing: gas stopped, shown ${local(verdict.at_epochMs)}`
-            : `  last closing: gas did not stop (${verdict.proof.suspicion}), shown ${local(verdict.at_epochMs)}: ${proofText(verdict.proof)}`,
-        ];
+    verdict === undefined ? [] : [`  last closing: ${verdictText(verdict.proof, local(verdict.at_epochMs))}`];
   if (night?.proof === undefined || isOfTonight) return last;
   switch (night.proof.kind) {
     case "cannot be told":
@@ -54,7 +49,19 @@ function closingLines(
       ];
     case "gas stopped":
     case "gas did not stop":
+    case "not falling":
       return last;
+  }
+}
+
+function verdictText(proof: ClosedVerdict["proof"], shown: string): string {
+  switch (proof.kind) {
+    case "gas stopped":
+      return `${stoppedText(proof.leakAtMost_ratio)}, shown ${shown}`;
+    case "gas did not stop":
+      return `gas did not stop (${proof.suspicion}), shown ${shown}: ${proofText(proof)}`;
+    case "not falling":
+      return `CO2 not falling, seen ${shown}: ${proof.because}; ${proofText(proof)}`;
   }
 }
 

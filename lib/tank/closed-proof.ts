@@ -62,7 +62,21 @@ export interface ClosedProofEvidence {
 }
 
 export type ClosedProof =
-  | { readonly kind: "gas stopped"; readonly evidence: ClosedProofEvidence }
+  | {
+      readonly kind: "gas stopped";
+      /**
+       * So much of the flow can go on, with 90 %: what the readings leave open, and what the CO2 at rest stands above the
+       * air's, for respiration and a leak look alike.
+       */
+      readonly leakAtMost_ratio: number;
+      readonly evidence: ClosedProofEvidence;
+    }
+  | {
+      /** Nothing is proven either way, but CO2 stays where the day left it. */
+      readonly kind: "not falling";
+      readonly because: string;
+      readonly evidence: ClosedProofEvidence;
+    }
   | {
       readonly kind: "gas did not stop";
       readonly suspicion: "stuck valve" | "leaking seat" | "stuck valve or leaking seat";
@@ -84,6 +98,45 @@ export type ClosedProof =
       readonly because: string;
       readonly evidence: ClosedProofEvidence | undefined;
     };
+
+/** Above it "gas stopped" would say too much. */
+export const gasStoppedUpTo_ratio = 0.3;
+/** Above it nothing is said to have stopped. */
+const mostStoppedUpTo_ratio = 0.7;
+
+/**
+ * A tank that loses its CO2 as slowly as any without a lid, down to a rest higher than most, and how much of that fall must be
+ * seen. Common practice, no source.
+ */
+const slowest = { k_perH: 0.06, settledCo2_mgPerL: 3 };
+/** Of that fall less must be seen for an alarm, and less than so much for a night that must not teach. Judgement. */
+const heldBelow = { alarm_ratio: 0.25, teaching_ratio: 0.4 };
+/** From so much CO2 and so many hours on a tank that holds it is told of. Judgement. */
+const toldAsHeld = { co2_mgPerL: 10, watched_h: 5 };
+/** Indoor air in the water. Common practice, no source. */
+const airCo2_mgPerL = 0.85;
+
+export const notFallingBecause = "gas flows on, or the gas exchange is very slow (lid, film)";
+
+/**
+ * Whether CO2, mg/L, stayed where it was: it fell by less than a quarter of what the slowest plausible gas exchange takes, or
+ * by less than two fifths where the night would teach.
+ * @param known undefined: nothing is known of the tank
+ */
+export function isHeld(
+  seen: { readonly watched_h: number; readonly fromCo2_mgPerL: number; readonly toCo2_mgPerL: number },
+  known: Pick<ClosedProofKnowledge, "k_perH" | "kSigma_ln" | "settledCo2_mgPerL"> | undefined,
+  use: "alarm" | "teaching",
+): boolean {
+  const k_perH =
+    known === undefined
+      ? slowest.k_perH
+      : Math.min(slowest.k_perH, known.k_perH * Math.exp(-1.2816 * known.kSigma_ln));
+  const rest_mgPerL = Math.max(slowest.settledCo2_mgPerL, known?.settledCo2_mgPerL ?? 0);
+  const least_mgPerL =
+    heldBelow[`${use}_ratio`] * (seen.fromCo2_mgPerL - rest_mgPerL) * -Math.expm1(-k_perH * seen.watched_h);
+  return seen.fromCo2_mgPerL - seen.toCo2_mgPerL < least_mgPerL;
+}
 
 const millisecondsPerHour = 3_600_000;
 const settling_ms = 0.5 * millisecondsPerHour;
@@ -237,6 +290,20 @@ function leakSpan(
     return grid.at(-1)?.leak_ratio ?? 1;
   };
   return { leak_ratio: quantile(0.5), leakLow80_ratio: quantile(0.1), leakHigh80_ratio: quantile(0.9) };
+}
+
+function leakAtMost(
+  lnOfLeak: (leak_ratio: number) => number,
+  known: ClosedProofKnowledge,
+  { fromCo2_mgPerL }: ClosedProofEvidence,
+): number {
+  const { dose_mgPerLPerH, k_perH, settledCo2_mgPerL } = known;
+  const rise_mgPerL =
+    dose_mgPerLPerH === undefined ? fromCo2_mgPerL - settledCo2_mgPerL : dose_mgPerLPerH / k_perH;
+  const doubt = dose_mgPerLPerH === undefined ? doseDoubt.plateau : doseDoubt.learnt;
+  const unexplained_ratio =
+    rise_mgPerL > 0 ? Math.max(0, settledCo2_mgPerL - airCo2_mgPerL) / rise_mgPerL : 1;
+  return Math.min(1, leakSpan(lnOfLeak, doubt).leakHigh80_ratio + unexplained_ratio);
 }
 
 function suspicionFor(low_ratio: number, high_ratio: number) {
@@ -405,8 +472,14 @@ export function closedProof(
     };
   }
   if (Math.max(...leaks) - stopped_ln <= Math.log(limits.missed_ratio)) {
-    return { kind: "gas stopped", evidence };
+    const leakAtMost_ratio = leakAtMost(lnOfLeak, known, evidence);
+    return leakAtMost_ratio <= mostStoppedUpTo_ratio
+      ? { kind: "gas stopped", leakAtMost_ratio, evidence }
+      : { kind: "cannot be told", because: "CO2 rests so high that gas may flow on", evidence };
   }
+  const isHigh = evidence.toCo2_mgPerL > toldAsHeld.co2_mgPerL && evidence.watched_h >= toldAsHeld.watched_h;
+  if (isHigh && isHeld(evidence, known, "alarm"))
+    return { kind: "not falling", because: notFallingBecause, evidence };
   if (told_h === undefined) {
     return { kind: "cannot be told", because: restBecause(lnStart, known), evidence };
   }

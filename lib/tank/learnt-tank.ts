@@ -98,6 +98,15 @@ export function gasDidNotStop(
   return { ...verdict, proof: verdict.proof };
 }
 
+/** CO2 stayed up in a night in which nothing could be proven; undefined where it did not. */
+export function co2Held(
+  learnt: Pick<LearntTank, "verdict">,
+): (ClosedVerdict & { readonly proof: Extract<ClosedProof, { readonly kind: "not falling" }> }) | undefined {
+  const { verdict } = learnt;
+  if (verdict?.proof.kind !== "not falling") return undefined;
+  return { ...verdict, proof: verdict.proof };
+}
+
 /** Whether the valve is to be tripped at this instant: the night is not over, and it surely hangs open. */
 export function isSurelyStuck({ verdict, night }: Pick<LearntTank, "verdict" | "night">): boolean {
   return verdict?.isSurelyStuck === true && verdict.nightFrom_epochMs === night?.from_epochMs;

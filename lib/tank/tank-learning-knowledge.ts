@@ -23,7 +23,7 @@ const restNextNight_ln = 0.2;
  * Gas exchange of a tank of which nothing is known, and where it comes to rest: 0.06 to 0.5 per hour, 1 to 8 mg/L. Common
  * practice, no source.
  */
-const usual = { k_perH: 0.2, kSigma_ln: 0.6, settledCo2_mgPerL: 3, settledSigma_ln: 0.6 };
+export const usual = { k_perH: 0.2, kSigma_ln: 0.6, settledCo2_mgPerL: 3, settledSigma_ln: 0.6 };
 
 /** Gas exchange over the nights with, or without, the air pump. */
 export function exchangeOf({ nights }: Learnt, aeration: Aeration): ExchangeRecord {

@@ -52,7 +52,7 @@ export interface ClosedVerdict {
   readonly at_epochMs: number;
   /** The night it belongs to, by its beginning. */
   readonly nightFrom_epochMs: number;
-  readonly proof: Extract<ClosedProof, { readonly kind: "gas stopped" | "gas did not stop" }>;
+  readonly proof: Extract<ClosedProof, { readonly kind: "gas stopped" | "gas did not stop" | "not falling" }>;
   /** So sure, and so wide open, that the valve must not be trusted to open and close again by itself. */
   readonly isSurelyStuck: boolean;
 }

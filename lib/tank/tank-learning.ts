@@ -1,10 +1,13 @@
 import { airEquilibriumCo2_mgPerL } from "./air-equilibrium.js";
+import { isHeld, notFallingBecause, type ClosedProofEvidence } from "./closed-proof.js";
+import type { NightFit } from "./night-fit.js";
 import { median } from "./relaxation-fit.js";
 import {
   closedKnowledge,
   latestFitted,
   nightKnowledge,
   tankDynamics,
+  usual,
   type WaterNow,
 } from "./tank-learning-knowledge.js";
 import {
@@ -197,10 +200,14 @@ function endNight(state: TankLearning, minute: LearningMinute): TankLearning {
   };
   if (until_epochMs - night.from_epochMs < leastNight_ms) return ended;
   const { verdict } = state;
-  if (verdict?.nightFrom_epochMs === night.from_epochMs && verdict.proof.kind === "gas did not stop") {
+  if (verdict?.nightFrom_epochMs === night.from_epochMs && verdict.proof.kind !== "gas stopped") {
+    const because =
+      verdict.proof.kind === "not falling"
+        ? `CO2 did not fall: ${notFallingBecause}`
+        : "gas did not stop in it";
     return withNight(ended, {
       ...nightOf(night, until_epochMs, minute.water),
-      fit: { kind: "not used", because: "gas did not stop in it" },
+      fit: { kind: "not used", because },
     });
   }
   const { from_epochMs } = night;
@@ -283,7 +290,11 @@ function isAfterTheNight({ darkBefore, nights }: TankLearning, opened_epochMs: n
 
 /** After a night in which gas flowed on, a morning's rise begins from nowhere known. */
 function hadGas(night: LearntNight | undefined, verdict: ClosedVerdict | undefined): boolean {
-  return verdict?.proof.kind === "gas did not stop" && verdict.nightFrom_epochMs === night?.from_epochMs;
+  return (
+    verdict !== undefined &&
+    verdict.proof.kind !== "gas stopped" &&
+    verdict.nightFrom_epochMs === night?.from_epochMs
+  );
 }
 
 function beginSpans(state: TankLearning, minute: LearningMinute): TankLearning {
@@ -427,7 +438,28 @@ export function withLearningResult(
   switch (result.kind) {
     case "night": {
       const night = rest.nights.find(({ from_epochMs }) => from_epochMs === result.from_epochMs);
-      return night === undefined ? rest : withNight(asksAnew, { ...night, fit: result.fit });
+      if (night === undefined) return rest;
+      const seen = job.kind === "night" ? nightSeen(job) : undefined;
+      const { verdict } = rest;
+      const hasStopped =
+        verdict?.nightFrom_epochMs === night.from_epochMs && verdict.proof.kind === "gas stopped";
+      const doubt = seen === undefined ? undefined : gasInNight(result.fit, seen, hasStopped);
+      if (doubt === undefined || seen === undefined) {
+        return withNight(asksAnew, { ...night, fit: result.fit });
+      }
+      const doubted = withNight(asksAnew, { ...night, fit: { kind: "not used", because: doubt.because } });
+      if (!doubt.isTold) return doubted;
+      const { because } = doubt;
+      return {
+        ...doubted,
+        verdict: {
+          at_epochMs: night.until_epochMs,
+          nightFrom_epochMs: night.from_epochMs,
+          // A night as a whole was not weighed against another: a ratio of 1 speaks for neither.
+          proof: { kind: "not falling", because, evidence: { ...seen, likelihoodRatio: 1 } },
+          isSurelyStuck: false,
+        },
+      };
     }
     case "morning": {
       const { from_epochMs, startCo2_mgPerL, rise } = result;
@@ -442,6 +474,57 @@ export function withLearningResult(
     case "overdose":
       return { ...rest, overdose: result.overdose };
   }
+}
+
+/** CO2 at the ends of a night, its first half hour left out, and where a usual tank would have ended. */
+function nightSeen(
+  job: Extract<LearningJob, { kind: "night" }>,
+): Omit<ClosedProofEvidence, "likelihoodRatio"> | undefined {
+  const begin_epochMs = job.from_epochMs + 0.5 * hour_ms;
+  const readings = co2Readings(
+    job.samples.filter(([at_epochMs]) => at_epochMs >= begin_epochMs),
+    job.water,
+  );
+  if (readings.length < 6) return undefined;
+  const middle = (some: typeof readings): number => median(some.map(({ co2_mgPerL }) => co2_mgPerL));
+  const fromCo2_mgPerL = middle(readings.slice(0, 3));
+  const toCo2_mgPerL = middle(readings.slice(-3));
+  const watched_h = (job.until_epochMs - begin_epochMs) / hour_ms;
+  const { k_perH, settledCo2_mgPerL } = usual;
+  const left_mgPerL = Math.max(0, fromCo2_mgPerL - settledCo2_mgPerL) * Math.exp(-k_perH * watched_h);
+  return { watched_h, fromCo2_mgPerL, toCo2_mgPerL, expectedCo2_mgPerL: settledCo2_mgPerL + left_mgPerL };
+}
+
+/** What a tank's life holds up, at most, over the air's; and what part of the evening's CO2. Common practice, no source. */
+const highestRest = { co2_mgPerL: 10, respiration_mgPerLPerH: 2, start_ratio: 0.35 };
+
+/**
+ * Why a night must not teach: gas may have flowed in it. From such nights a leak would become the tank's rest, and no later
+ * night would show it.
+ */
+function gasInNight(
+  fit: NightFit,
+  seen: Omit<ClosedProofEvidence, "likelihoodRatio">,
+  hasStopped: boolean,
+): { readonly because: string; readonly isTold: boolean } | undefined {
+  if (fit.kind === "fitted") {
+    const { settledCo2_mgPerL, k_perH } = fit;
+    const explained_mgPerL = Math.max(
+      highestRest.co2_mgPerL,
+      highestRest.respiration_mgPerLPerH / k_perH,
+      highestRest.start_ratio * seen.fromCo2_mgPerL,
+    );
+    if (settledCo2_mgPerL > explained_mgPerL) {
+      return {
+        because: `CO2 came to rest at ${settledCo2_mgPerL.toFixed(0)} mg/L, far above what air and respiration explain: gas flows on, or pH or KH are far off`,
+        isTold: true,
+      };
+    }
+  }
+  if (fit.kind !== "rejected" && !hasStopped && isHeld(seen, undefined, "teaching")) {
+    return { because: `CO2 hardly fell: ${notFallingBecause}`, isTold: false };
+  }
+  return undefined;
 }
 
 function withProof(
@@ -474,6 +557,16 @@ function withProof(
       ...state,
       night: { ...night, proof: told(proof), againFrom_epochMs: night.againFrom_epochMs ?? now_epochMs },
       verdict: { ...common, proof: told(proof), isSurelyStuck },
+    };
+  }
+  if (proof.kind === "not falling" && night.againFrom_epochMs === undefined) {
+    const before = state.verdict;
+    const isTold = before?.nightFrom_epochMs === nightFrom_epochMs && before.proof.kind === "not falling";
+    const at_epochMs = isTold ? before.at_epochMs : now_epochMs;
+    return {
+      ...state,
+      night: { ...night, proof: told(proof) },
+      verdict: { ...common, at_epochMs, proof: told(proof), isSurelyStuck: false },
     };
   }
   // What was told once holds until the fall is seen: a proof that wavers takes nothing back.

@@ -1,5 +1,9 @@
 import { describe, expect, it } from "vitest";
-import { learningConditions, stuckValveReason } from "../../../../daemon/tank/learning-alarms.js";
+import {
+  learningConditions,
+  stoppedText,
+  stuckValveReason,
+} from "../../../../daemon/tank/learning-alarms.js";
 import type { LearntTankStatus } from "../../../../daemon/tank/learnt-tank-status.js";
 import { benchYaml, modelOf } from "../../../support/control-bench.js";
 
@@ -67,8 +71,31 @@ describe("gas that did not stop", () => {
     expect(learningConditions([tank], model, [{ ...trip, cause: "open for too long" }])).toHaveLength(1);
   });
 
+  it("is a high alarm, and no trip, where CO2 is held and nothing is proven", () => {
+    const heldUp = {
+      ...verdict,
+      proof: { kind: "not falling" as const, because: "gas flows on, or a lid", evidence },
+      isSurelyStuck: false,
+    };
+    const [alarm] = learningConditions([{ ...tank, verdict: heldUp }], model, []);
+    expect(alarm).toMatchObject({ alarmId: "not-falling/loach", priority: "high" });
+    expect(alarm!.cause).toContain(
+      "CO2 is not falling, though every relay reports off: gas flows on, or a lid",
+    );
+    expect(stuckValveReason({ ...tank, verdict: heldUp })).toBeUndefined();
+  });
+
+  it("says of gas that stopped how much can go on, and no more than most where a leak of 30 % is open", () => {
+    expect(stoppedText(0.114)).toBe("gas stopped; at most 12 % of the flow can go on");
+    expect(stoppedText(0.41)).toBe("most of the gas stopped; at most 41 % of the flow can go on");
+  });
+
   it("is nothing after a night that stopped", () => {
-    const stopped = { ...verdict, proof: { kind: "gas stopped" as const, evidence }, isSurelyStuck: false };
+    const stopped = {
+      ...verdict,
+      proof: { kind: "gas stopped" as const, leakAtMost_ratio: 0.1, evidence },
+      isSurelyStuck: false,
+    };
     expect(learningConditions([{ ...tank, verdict: stopped }], model, [])).toEqual([]);
   });
 });

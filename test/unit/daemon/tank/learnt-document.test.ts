@@ -75,7 +75,7 @@ describe("what a tank has taught, as a document", () => {
 describe("what a tank has taught, for a person", () => {
   it("says exchange, dose and plateau with their nights, and the lead beside the one in use", () => {
     const text = learntLines(known, local).join("\n");
-    expect(text).toMatch(/last closing: gas stopped, shown \d\d:\d\d/);
+    expect(text).toMatch(/last closing: gas stopped; at most \d+ % of the flow can go on, shown \d\d:\d\d/);
     expect(text).toMatch(
       /gas exchange 0\.21 per hour \(80 %: 0\.\d+ to 0\.\d+\) from 3 nights, gas brings \d/,
     );

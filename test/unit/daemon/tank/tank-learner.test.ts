@@ -20,7 +20,7 @@ describe("what is learnt of several tanks", () => {
     ]);
     const learner = createTankLearner(
       {
-        store: { saveSnapshot: () => Promise.resolve() },
+        store: { saveSnapshot: () => Promise.resolve(true) },
         journal: { entriesOf: () => [] },
         runner: learningHere,
         logger,

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { OutOfValidRangeError } from "../../../../lib/errors.js";
 import { createRandomSource, drawNormal } from "../../../../lib/simulation/random-source.js";
-import { closedProof, usualClosedProofLimits } from "../../../../lib/tank/closed-proof.js";
+import { closedProof, isHeld, usualClosedProofLimits } from "../../../../lib/tank/closed-proof.js";
 import type { ClosedProof, ClosedProofKnowledge } from "../../../../lib/tank/closed-proof.js";
 import type { Co2Reading } from "../../../../lib/tank/relaxation-fit.js";
 
@@ -87,6 +87,36 @@ describe("the proof that the gas stopped", () => {
     expect(proof.stuckTold_h).toBeGreaterThan(1);
     expect(proof.stuckTold_h).toBeLessThan(3.5);
     expect(proof.evidence?.likelihoodRatio).toBeLessThan(1000);
+  });
+
+  it("says not falling after hours in which nothing is known and CO2 stays where it was", () => {
+    const unknown = {
+      ...known,
+      settledCo2_mgPerL: 3,
+      kSigma_ln: 0.6,
+      settledSigma_ln: 0.6,
+      dose_mgPerLPerH: undefined,
+    };
+    // A lid: 0.01 per hour is a sixth of the slowest exchange that is plausible without one.
+    const lidded = readingsWith({ leak_ratio: 0, k_perH: 0.01 });
+    expect(proofAt(3, lidded, unknown).kind).not.toBe("not falling");
+    const kinds = [6, 7, 8, 9, 10].map((hour) => proofAt(hour, lidded, unknown).kind);
+    expect(kinds.every((kind) => kind === "not falling" || kind === "gas did not stop")).toBe(true);
+  });
+
+  it.each([
+    { from: 22, to: 20, watched_h: 11, held: true, because: "the slowest exchange would take 9 mg/L" },
+    { from: 22, to: 16.5, watched_h: 11, held: false, because: "0.03 per hour is slow, but a fall" },
+    { from: 3, to: 2.99, watched_h: 6, held: false, because: "it is at rest" },
+  ])("takes CO2 from $from to $to mg/L as held: $held, for $because", ({ from, to, watched_h, held }) => {
+    expect(isHeld({ fromCo2_mgPerL: from, toCo2_mgPerL: to, watched_h }, undefined, "alarm")).toBe(held);
+  });
+
+  it("says how much of the flow can still go on", () => {
+    const proof = proofAt(8, readingsWith({ leak_ratio: 0 }));
+    if (proof.kind !== "gas stopped") throw new Error(proof.kind);
+    expect(proof.leakAtMost_ratio).toBeGreaterThan(0);
+    expect(proof.leakAtMost_ratio).toBeLessThan(usualClosedProofLimits.leastLeak_ratio);
   });
 
   it("cannot be told where the tank is at its rest already and the dose is not known", () => {

@@ -190,3 +190,44 @@ describe("the watch over a closing", () => {
     expect(after.verdict?.nightFrom_epochMs).not.toBe(after.night?.from_epochMs);
   });
 });
+
+describe("a leak that was there from the first night", () => {
+  /** After the gas is off in the evening this share of it flows on until the morning's opening. */
+  const leaking =
+    (leak_ratio: number) =>
+    (minute: number): number | undefined =>
+      minute % day_min >= 1110 || minute % day_min < 510 ? leak_ratio : undefined;
+
+  function verdictsWith(leak_ratio: number): { readonly state: TankLearning; readonly said: Set<string> } {
+    const said = new Set<string>();
+    const state = runLearningDays(4, {
+      flow: leaking(leak_ratio),
+      after: (now, minute) => {
+        const proof = minute > day_min ? now.verdict?.proof : undefined;
+        if (proof !== undefined) said.add(proof.kind);
+        if (proof?.kind === "gas stopped") said.add(proof.leakAtMost_ratio > 0.3 ? "most" : "all");
+        return now;
+      },
+    });
+    return { state, said };
+  }
+
+  it("of 70 % teaches no exchange and no rest, and is told as CO2 that does not fall", () => {
+    const { state, said } = verdictsWith(0.7);
+    expect(state.nights.filter(({ fit }) => fit.kind === "fitted" || fit.kind === "bounded")).toEqual([]);
+    expect(said).not.toContain("gas stopped");
+    expect(said).toContain("not falling");
+    expect(state.verdict?.isSurelyStuck).toBe(false);
+  });
+
+  it("of 20 % is never called wholly stopped: respiration and a leak look alike", () => {
+    const { said } = verdictsWith(0.2);
+    expect(said).not.toContain("all");
+  });
+
+  it("is not read into a sound tank: gas stopped, and at most 30 % can go on", () => {
+    const { said } = verdictsWith(0);
+    expect(said).toContain("all");
+    expect(said).not.toContain("not falling");
+  });
+});
