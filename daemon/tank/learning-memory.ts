@@ -178,12 +178,19 @@ export function storedLearning(states: ReadonlyMap<string, TankLearning>): unkno
 }
 
 /** What an earlier run left; of a tank that cannot be read, or is of another version, nothing. */
-export function learningFrom(state: unknown): Map<string, TankLearning> {
+export function learningFrom(
+  state: unknown,
+  dropped: (tankId: string, reason: string) => void = () => undefined,
+): Map<string, TankLearning> {
   const read = z.record(z.string(), z.unknown()).safeParse(state);
   const states = new Map<string, TankLearning>();
   for (const [tankId, one] of Object.entries(read.success ? read.data : {})) {
     const parsed = stored.safeParse(one);
-    if (!parsed.success) continue;
+    if (!parsed.success) {
+      const [issue] = parsed.error.issues;
+      dropped(tankId, `${issue?.path.join(".") ?? ""}: ${issue?.message ?? ""}`);
+      continue;
+    }
     states.set(tankId, { ...emptyTankLearning, ...(parsed.data as unknown as TankLearning) });
   }
   return states;

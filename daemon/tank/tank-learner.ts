@@ -71,7 +71,9 @@ export function createTankLearner(
   restored: unknown,
 ): TankLearner {
   const { store, journal, runner, logger } = ports;
-  const states = learningFrom(restored);
+  const states = learningFrom(restored, (tankId, reason) => {
+    logger.error({ tank: tankId, reason }, "what was learnt of a tank cannot be read and is forgotten");
+  });
   /** That each tank's CO2 was reckoned with in its last minute. */
   const hardness = new Map<string, number>();
   const lightsOf = new Map<string, { readonly calendar: DosingCalendar; readonly lights: LightsAround }>();

@@ -88,6 +88,10 @@ describe("what is learnt, on the disk", () => {
 
   it("loses no tank for another that cannot be read", () => {
     const stored = { ...(onDisk(new Map([["loach", state]])) as object), shrimp: { version: 1 } };
-    expect([...learningFrom(stored).keys()]).toEqual(["loach"]);
+    const dropped: string[] = [];
+    const back = learningFrom(stored, (tankId, reason) => dropped.push(`${tankId} ${reason}`));
+    expect([...back.keys()]).toEqual(["loach"]);
+    expect(dropped).toHaveLength(1);
+    expect(dropped[0]).toMatch(/^shrimp correction: /);
   });
 });
