@@ -265,7 +265,7 @@ describe("a night of a tank that is known", () => {
     expect(learntOf(world)).toMatchObject({ usedLead_min: 60, lead: { kind: "reached" } });
     const { text } = (await bench.say({ command: "status" })) as { readonly text: string };
     expect(text).toMatch(
-      /learnt lead \d+ min \(80 %: \d+ to \d+\) for 10 mg\/L when the lights go on; lead_min is 60/,
+      /learnt lead \d+ min \(80 %: \d+ to \d+\) for 10 mg\/L when the lights go on after the night; lead_min is 60/,
     );
   }, 120_000);
 });
