@@ -7,16 +7,12 @@ import { followChecker, isSettledChecker } from "../../lib/tank/followed-checker
 import { probeNow, type ProbeBasis, type ProbeNow } from "../../lib/tank/probe-record.js";
 import { co2TraceFromPh, rateOfRise, type RateOfRise } from "../../lib/tank/rate-of-rise.js";
 import { tankCautions, type TankCaution } from "../../lib/tank/tank-cautions.js";
-import {
-  tankCo2,
-  type MethodFigure,
-  type TankCo2Estimate,
-  type TankKnowledge,
-} from "../../lib/tank/tank-co2.js";
+import { tankCo2, type MethodFigure, type TankKnowledge } from "../../lib/tank/tank-co2.js";
 import type { FreshnessInstant } from "../../lib/readings/sensor-freshness.js";
 import type { DropCheckerColour } from "../../lib/journal/journal-entry.js";
 import type { SiteStore } from "../ports/site-store.js";
 import type { ProbeCorrections } from "./probe-corrections.js";
+import { widthReasonOf, withDoubt, type DoubtedEstimate } from "./doubted-estimate.js";
 import type { SensorInbox } from "../sensor-inbox.js";
 import type { SiteModel, TankModel } from "../site-model.js";
 import {
@@ -31,6 +27,7 @@ import {
 } from "./tank-facts.js";
 import { lightsAround, type LightsAround } from "./tank-lights.js";
 import { emptyTankMemory, memoriesFrom, storedMemories, type TankMemory } from "./tank-memory.js";
+import { unknownTank } from "./unknown-tank.js";
 
 export interface ProbeStatus {
   readonly basis: ProbeBasis;
@@ -104,8 +101,6 @@ const assumedTemperature = { temperature_degC: 25, uncertainty_K: 3 } as const;
 const thermometerUncertainty_K = 0.5;
 /** An estimate is worked out again when its inputs have moved by more than noise, or after this time: what ages, ages slowly. */
 const recompute_ms = 60_000;
-/** From here on the probe is what makes the interval wide. */
-const widePhSigma = 0.1;
 const moved = { pH: 0.005, temperature_K: 0.2 } as const;
 /** The rise is only told below the target; above it, where it can close the valve, it is worked out with each estimate. */
 const riseEvery_ms = 300_000;
@@ -131,11 +126,6 @@ interface TankState {
   worked: Worked | undefined;
   rise: { readonly at_monotonicMs: number; readonly rise: RateOfRise | undefined } | undefined;
   lights: LightsAround | undefined;
-}
-
-/** Its upper end may be that of the correction before a calibration of today. */
-interface DoubtedEstimate extends TankCo2Estimate {
-  readonly isByBefore?: true;
 }
 
 /** What is worked out anew only now and then. */
@@ -237,7 +227,7 @@ export function createTankEstimator(
       state.worked = worked;
     }
     const { estimate, rise } = worked;
-    const widthReason = widthReasonOf(worked, tank.limits);
+    const widthReason = widthReasonOf(estimate, worked.probe, tank.limits);
     const band = stepCo2Band(
       state.memory.band,
       { estimate, rise, now_monotonicMs: now.now_monotonicMs },
@@ -422,77 +412,7 @@ export function createTankEstimator(
   }
 }
 
-/** The upper end by the correction before a calibration of today, where that one raised the pH. */
-function withDoubt(
-  estimate: TankCo2Estimate | undefined,
-  byBefore: TankCo2Estimate | undefined,
-): DoubtedEstimate | undefined {
-  if (estimate === undefined || byBefore === undefined) return estimate;
-  if (byBefore.co2High80_mgPerL <= estimate.co2High80_mgPerL) return estimate;
-  return {
-    ...estimate,
-    co2High80_mgPerL: byBefore.co2High80_mgPerL,
-    isByBefore: true,
-    remarks: [
-      ...estimate.remarks,
-      "The last calibration raised the pH: for 24 hours the closing limit and the pH floor are held against the correction before it, too.",
-    ],
-  };
-}
-
-/** A valve that closes at a harmless central value closes for what is not known, and a person can mend that. */
-function widthReasonOf({ estimate, probe }: Worked, limits: TankModel["limits"]): string | undefined {
-  if (estimate === undefined || estimate.co2High80_mgPerL <= limits.co2Close_mgPerL) return undefined;
-  if (estimate.highestCentre_mgPerL > limits.co2Alarm_mgPerL) return undefined;
-  const central = `central ${Number(estimate.co2_mgPerL.toPrecision(2))} mg/L`;
-  if (estimate.isByBefore === true)
-    return `${central}, but by the probe's correction before its last calibration it is more`;
-  if (estimate.agreement.kind === "methods disagree") return `${central}, but the methods disagree`;
-  const phSigma = probe?.offsetPhSigma ?? 0;
-  return phSigma >= widePhSigma
-    ? `${central}, but the probe is uncertain to +-${phSigma.toFixed(2)} pH: calibrate it`
-    : `${central}, but what it rests on is uncertain: test the KH`;
-}
-
 const capital = (words: string): string => words.charAt(0).toUpperCase() + words.slice(1);
-
-function unknownTank(
-  tank: TankModel,
-  seen: {
-    readonly fault: string;
-    readonly temperature_degC: number | undefined;
-    readonly lastBand: Co2Band;
-  },
-): TankEstimate {
-  return {
-    tankId: tank.tankId,
-    hardness: {
-      kh_dKH: tank.kh_dKH,
-      from: "config",
-      khUncertainty_dKH: undefined,
-      testedAt_epochMs: undefined,
-    },
-    baseline: undefined,
-    pH: undefined,
-    pHForFloor: undefined,
-    temperatureIsAssumed: seen.temperature_degC === undefined,
-    roomCo2_ppm: undefined,
-    co2: undefined,
-    co2At_epochMs: undefined,
-    methods: [],
-    agreement: undefined,
-    remarks: [`Nothing can be said of this tank: ${seen.fault}.`],
-    band: "not known",
-    bandReasons: [],
-    widthReason: undefined,
-    rise: undefined,
-    risesTooFast: undefined,
-    cautions: [],
-    dropChecker: undefined,
-    probe: undefined,
-    ...seen,
-  };
-}
 
 function hasMoved(before: Inputs, now: Inputs): boolean {
   return (

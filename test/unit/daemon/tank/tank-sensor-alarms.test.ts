@@ -156,9 +156,35 @@ describe("a tank whose estimate fails", () => {
     expect(bench.relay.isOn()).toBe(true);
   });
 
-  it("of any cause opens nothing", async () => {
-    const bench = await running();
-    const [tank] = [...bench.run.cycle.model().tanks.values()];
+  const secondTank = benchYaml
+    .replace(
+      "  loach-temperature:",
+      "  shrimp-ph: { measures: pH, topic: shrimp/ph, maximumAge_s: 120 }\n  loach-temperature:",
+    )
+    .replace(
+      "valves:\n",
+      `  shrimp:
+    volume_L: 60
+    kh_dKH: 4
+    phSensor: shrimp-ph
+    photoperiods: [{ lightsOn: "10:00", lightsOff: "19:00" }]
+valves:
+  side:
+    vessel: cellar
+    feeds: [{ tank: shrimp, share: 1 }]
+    guardSensors: [shrimp-ph]
+    relay: { commandTopic: relay/2/command, stateTopic: relay/2/state, payloadOn: "ON", payloadOff: "OFF", stateOn: "ON", stateOff: "OFF", autoOff_s: 120, powerOnState: off }
+`,
+    );
+
+  it("of any cause closes its own valve and no other", async () => {
+    const bench = new ControlBench({ yaml: secondTank, startAt });
+    let beat = 0;
+    bench.sensors.set("shrimp/ph", () => (6.8 + 0.001 * (beat++ % 3)).toFixed(3));
+    await bench.start();
+    await bench.seconds(10);
+    expect(bench.relay.isOn()).toBe(true);
+    const tank = bench.run.cycle.model().tanks.get("loach");
     // A broken value where the program trusts the config.
     Object.defineProperty(tank, "salts", {
       get: () => {
@@ -170,6 +196,8 @@ describe("a tank whose estimate fails", () => {
     expect(bench.relay.isOn()).toBe(false);
     expect(bench.alarms()).toContain("tank-not-judged/loach");
     expect(bench.alarms()).not.toContain("control-pass");
-    expect(bench.decision.reason).toContain("nothing can be said of loach");
+    const loach = bench.status.valves.find(({ valveId }) => valveId === "outlet")!;
+    expect(loach.decision.reason).toContain("nothing can be said of loach");
+    expect(bench.relays.get("side")!.isOn()).toBe(true);
   });
 });

@@ -79,6 +79,11 @@ describe("interlock", () => {
       change: { ...warm(undefined), tanksHeldByTemperature: ["loach"] },
       because: "when its thermometer fell silent",
     },
+    {
+      rule: "tank not judged",
+      change: { tanks: [{ ...tankView, fault: "a broken value" }] },
+      because: "nothing can be said of loach: a broken value",
+    },
   ])("blocks by '$rule': $because", ({ rule, change, because }) => {
     const blocks = interlock({ ...letThrough, ...change });
     expect(blocks.map((block) => block.rule)).toEqual([rule]);
