@@ -39,7 +39,8 @@ import { stuckValveReason } from "./tank/learning-alarms.js";
 import type { LearntTankStatus } from "./tank/learnt-tank-status.js";
 import { createTankLearner, learningHere } from "./tank/tank-learner.js";
 import { createSupplyHere, createSupplyTracker, type SupplyRunner } from "./supply/supply-tracker.js";
-import { createTankEstimator, type TankEstimate, type TankEstimatorPorts } from "./tank/tank-estimate.js";
+import type { TankEstimate } from "./tank/estimated-tank.js";
+import { createTankEstimator, type TankEstimatorPorts } from "./tank/tank-estimate.js";
 
 export interface ControlPorts {
   readonly clock: Clock;

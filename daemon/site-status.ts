@@ -6,7 +6,7 @@ import type { Trip } from "../lib/control/trip.js";
 import type { ClockVerdict } from "../lib/schedule/clock-plausibility.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { VesselSupply } from "./supply/vessel-supply.js";
-import type { TankEstimate } from "./tank/tank-estimate.js";
+import type { TankEstimate } from "./tank/estimated-tank.js";
 import type { LearntTankStatus } from "./tank/learnt-tank-status.js";
 
 export interface ValveStatus {

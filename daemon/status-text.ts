@@ -6,7 +6,7 @@ import { learntLines } from "./tank/learnt-text.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
-import type { TankEstimate } from "./tank/tank-estimate.js";
+import type { TankEstimate } from "./tank/estimated-tank.js";
 import { supplyLines } from "./supply/supply-text.js";
 import { bandText, tankDetailLines } from "./tank/tank-text.js";
 

@@ -2,7 +2,7 @@ import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
 import { sameSubject, type Trip, type TripCause } from "../../lib/control/trip.js";
 import { subjectsOfTank } from "../alarm-subjects.js";
 import type { SiteModel } from "../site-model.js";
-import type { TankEstimate } from "./tank-estimate.js";
+import type { TankEstimate } from "./estimated-tank.js";
 
 /** Judgements: how long until animals, or plants, are the worse for it. */
 const untilFishSuffer_min = 10;
@@ -38,7 +38,7 @@ type AlarmingBand = keyof typeof bandAlarms;
 const fromMostUrgent = Object.keys(bandAlarms) as readonly AlarmingBand[];
 const co2Causes: readonly TripCause[] = ["CO2 above the close limit", "CO2 rises too fast"];
 
-/** Alarms for too much CO2 in a tank. They hold while nothing newer is known of it; a trip for the same silences them. */
+/** Alarms for too much CO2 in a tank. They hold while nothing newer is known of it; of several the most urgent is heard. */
 export function co2Conditions(
   tanks: readonly TankEstimate[],
   model: SiteModel,
@@ -47,22 +47,28 @@ export function co2Conditions(
   return tanks.flatMap((tank) => {
     const { tankId } = tank;
     const band = fromMostUrgent.find((name) => name === tank.lastBand);
-    const isTripped = trips.some(
-      ({ subject, cause }) => co2Causes.includes(cause) && sameSubject(subject, { kind: "tank", id: tankId }),
-    );
-    if (band === undefined || isTripped) return [];
-    return [
-      {
-        alarmId: `co2-${band}/${tankId}`,
-        subjects: subjectsOfTank(model, tankId),
-        cause: `tank ${tankId}: ${causeOf(tank)}`,
-        onDelay_s: 0,
-        offDelay_s: 0,
-        suppressedBy: [],
-        latch: "none" as const,
-        ...bandAlarms[band],
-      },
-    ];
+    if (band === undefined) return [];
+    const tripAlarmIds = trips
+      .filter(
+        ({ subject, cause }) =>
+          co2Causes.includes(cause) && sameSubject(subject, { kind: "tank", id: tankId }),
+      )
+      .map(({ cause }) => `trip/tank/${tankId}/${cause}`);
+    // A step stands as long as CO2 is above it; the steps above it and the trip silence it, since it is not back to normal.
+    const standing = fromMostUrgent.slice(fromMostUrgent.indexOf(band));
+    return standing.map((step, above) => ({
+      alarmId: `co2-${step}/${tankId}`,
+      subjects: subjectsOfTank(model, tankId),
+      cause: `tank ${tankId}: ${causeOf(tank)}`,
+      onDelay_s: 0,
+      offDelay_s: 0,
+      suppressedBy:
+        step === "close"
+          ? []
+          : [...standing.slice(0, above).map((higher) => `co2-${higher}/${tankId}`), ...tripAlarmIds],
+      latch: "none" as const,
+      ...bandAlarms[step],
+    }));
   });
 }
 

@@ -1,5 +1,6 @@
+import { hasJustMoved } from "../../lib/tank/rate-of-rise.js";
 import type { MethodFigure } from "../../lib/tank/tank-co2.js";
-import type { TankEstimate } from "./tank-estimate.js";
+import type { TankEstimate } from "./estimated-tank.js";
 
 /** What must be told at once when it changes: all that a person has entered, and every verdict. */
 export function tankEssence(tank: TankEstimate): readonly unknown[] {
@@ -35,7 +36,7 @@ export function tankFields(tank: TankEstimate, now_epochMs: number): Readonly<Re
     band: tank.band,
     bandReasons: tank.bandReasons,
     rise_mgPerLPer30Min:
-      rise === undefined
+      rise === undefined || (tank.co2 !== undefined && hasJustMoved(rise, tank.co2.co2_mgPerL))
         ? null
         : {
             value: twoDigits(rise.rate_mgPerLPer30Min),

@@ -1,15 +1,12 @@
 import { stepCo2Band, risesTooFast, type Co2Band } from "../../lib/tank/co2-bands.js";
 import type { Co2Evidence } from "../../lib/tank/co2-evidence.js";
-import type { TankCo2 } from "../../lib/tank/co2-from-hardness.js";
-import type { Co2Agreement } from "../../lib/tank/co2-fusion.js";
-import { dropCheckerView, type DropCheckerView } from "../../lib/tank/drop-checker.js";
+import { dropCheckerView } from "../../lib/tank/drop-checker.js";
 import { followChecker, isSettledChecker } from "../../lib/tank/followed-checker.js";
-import { probeNow, type ProbeBasis, type ProbeNow } from "../../lib/tank/probe-record.js";
+import { probeNow, type ProbeNow } from "../../lib/tank/probe-record.js";
 import { co2TraceFromPh, rateOfRise, type RateOfRise } from "../../lib/tank/rate-of-rise.js";
-import { tankCautions, type TankCaution } from "../../lib/tank/tank-cautions.js";
-import { tankCo2, type MethodFigure, type TankKnowledge } from "../../lib/tank/tank-co2.js";
+import { tankCautions } from "../../lib/tank/tank-cautions.js";
+import { tankCo2, type TankKnowledge } from "../../lib/tank/tank-co2.js";
 import type { FreshnessInstant } from "../../lib/readings/sensor-freshness.js";
-import type { DropCheckerColour } from "../../lib/journal/journal-entry.js";
 import type { SiteStore } from "../ports/site-store.js";
 import type { ProbeCorrections } from "./probe-corrections.js";
 import { widthReasonOf, withDoubt, type DoubtedEstimate } from "./doubted-estimate.js";
@@ -27,57 +24,8 @@ import {
 } from "./tank-facts.js";
 import { lightsAround, type LightsAround } from "./tank-lights.js";
 import { emptyTankMemory, memoriesFrom, storedMemories, type TankMemory } from "./tank-memory.js";
+import type { DropCheckerStatus, ProbeStatus, TankEstimate } from "./estimated-tank.js";
 import { unknownTank } from "./unknown-tank.js";
-
-export interface ProbeStatus {
-  readonly basis: ProbeBasis;
-  readonly verdict: ProbeNow["health"]["verdict"];
-  readonly calibratedAt_epochMs: number | undefined;
-  readonly calibrationDue_epochMs: number | undefined;
-  readonly calibrationIsDue: boolean;
-  readonly phSigma: number;
-  readonly remarks: readonly string[];
-}
-
-export interface DropCheckerStatus {
-  /** What a person should see now; undefined while the tank's CO2 is not known. */
-  readonly expected: DropCheckerView | undefined;
-  /** False until the liquid has been followed for three of its time constants. */
-  readonly isSettled: boolean;
-  readonly seen: { readonly colour: DropCheckerColour; readonly at_epochMs: number } | undefined;
-}
-
-export interface TankEstimate {
-  readonly tankId: string;
-  readonly hardness: HardnessInUse;
-  readonly baseline: BaselineInUse | undefined;
-  readonly pH: number | undefined;
-  /** What the floor is held against: for a day after a calibration that raised the pH, the lower of both corrections. */
-  readonly pHForFloor: number | undefined;
-  /** Why nothing can be said of this tank though its sensors may speak; undefined as long as all goes well. */
-  readonly fault: string | undefined;
-  readonly temperature_degC: number | undefined;
-  readonly temperatureIsAssumed: boolean;
-  readonly roomCo2_ppm: number | undefined;
-  /** Undefined while the pH is not fresh, or where no formula holds. */
-  readonly co2: TankCo2 | undefined;
-  /** When the pH was measured that the estimate rests on. */
-  readonly co2At_epochMs: number | undefined;
-  readonly methods: readonly MethodFigure[];
-  readonly agreement: Co2Agreement | undefined;
-  readonly remarks: readonly string[];
-  readonly band: Co2Band;
-  /** The band that was reached last; an alarm holds while nothing newer is known. */
-  readonly lastBand: Co2Band;
-  readonly bandReasons: readonly string[];
-  /** Why the upper end is above the close limit though the central value is not above the alarm limit. */
-  readonly widthReason: string | undefined;
-  readonly rise: RateOfRise | undefined;
-  readonly risesTooFast: RateOfRise | undefined;
-  readonly cautions: readonly TankCaution[];
-  readonly dropChecker: DropCheckerStatus | undefined;
-  readonly probe: ProbeStatus | undefined;
-}
 
 export interface TankEstimator {
   /** Every tank at this instant. Works anew only what has changed, or is a minute old. */

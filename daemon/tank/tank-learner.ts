@@ -14,7 +14,7 @@ import type { Logger } from "../ports/logger.js";
 import type { SiteStore } from "../ports/site-store.js";
 import type { SiteModel, TankModel } from "../site-model.js";
 import type { ValveStatus } from "../site-status.js";
-import type { TankEstimate } from "./tank-estimate.js";
+import type { TankEstimate } from "./estimated-tank.js";
 import type { LearntTankStatus } from "./learnt-tank-status.js";
 import { lightsAround, type LightsAround } from "./tank-lights.js";
 

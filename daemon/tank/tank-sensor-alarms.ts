@@ -2,7 +2,7 @@ import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
 import { subjectsOfSensor, subjectsOfTank } from "../alarm-subjects.js";
 import type { SensorView } from "../sensor-inbox.js";
 import type { SiteModel, TankModel } from "../site-model.js";
-import type { TankEstimate } from "./tank-estimate.js";
+import type { TankEstimate } from "./estimated-tank.js";
 
 /** Methods part for minutes while gas or water moves; what lasts half an hour is a wrong value. Judgement. */
 const disagreeOnDelay_s = 1800;

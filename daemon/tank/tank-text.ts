@@ -1,5 +1,6 @@
+import { hasJustMoved } from "../../lib/tank/rate-of-rise.js";
 import type { MethodFigure } from "../../lib/tank/tank-co2.js";
-import type { TankEstimate } from "./tank-estimate.js";
+import type { TankEstimate } from "./estimated-tank.js";
 
 const methodWords: Readonly<Record<MethodFigure["method"], string>> = {
   "carbonate hardness": "KH and pH",
@@ -27,8 +28,11 @@ export function tankDetailLines(
 }
 
 /** Behind the tank's CO2: its band, and whether it moves. */
-export function bandText({ band, rise }: TankEstimate): string {
+export function bandText({ band, rise, co2 }: TankEstimate): string {
   if (rise === undefined) return band;
+  if (co2 !== undefined && hasJustMoved(rise, co2.co2_mgPerL)) {
+    return `${band}, ${rise.endAboveLine_mgPerL > 0 ? "rising" : "falling"} fast just now`;
+  }
   const { rate_mgPerLPer30Min: rate, rateLow80_mgPerLPer30Min: low, rateHigh80_mgPerLPer30Min: high } = rise;
   if ((low <= 0 && high >= 0) || Math.abs(rate) < 0.5) return `${band}, steady`;
   return `${band}, ${rate > 0 ? "rising" : "falling"} by ${digits(Math.abs(rate))} mg/L in 30 min`;

@@ -1,6 +1,6 @@
 import type { Co2Band } from "../../lib/tank/co2-bands.js";
 import type { TankModel } from "../site-model.js";
-import type { TankEstimate } from "./tank-estimate.js";
+import type { TankEstimate } from "./estimated-tank.js";
 
 /** A tank of which nothing can be said, and why. */
 export function unknownTank(

@@ -97,6 +97,10 @@ export const defaultBandTiming: BandTiming = {
   offDelay_s: 600,
 };
 
+/** Less than half of a limit is no stir at the surface: its step is left after a minute. Judgement. */
+const farUnder_ratio = 0.5;
+const farUnderDelay_s = 60;
+
 export interface StepState {
   readonly isAbove: boolean;
   /** Since when the value has asked for the other side, without a break. */
@@ -149,6 +153,7 @@ function stepOne(
   before: StepState | undefined,
   isOver: boolean,
   isUnder: boolean,
+  isFarUnder: boolean,
   onDelay_s: number,
   timing: BandTiming,
   now_monotonicMs: number,
@@ -157,7 +162,8 @@ function stepOne(
   const asks = before.isAbove ? isUnder : isOver;
   if (!asks) return { isAbove: before.isAbove, asksSince_monotonicMs: undefined };
   const since_monotonicMs = before.asksSince_monotonicMs ?? now_monotonicMs;
-  const delay_s = before.isAbove ? timing.offDelay_s : onDelay_s;
+  const offDelay_s = isFarUnder ? farUnderDelay_s : timing.offDelay_s;
+  const delay_s = before.isAbove ? offDelay_s : onDelay_s;
   return now_monotonicMs - since_monotonicMs >= delay_s * 1000
     ? { isAbove: !before.isAbove, asksSince_monotonicMs: undefined }
     : { isAbove: before.isAbove, asksSince_monotonicMs: since_monotonicMs };
@@ -189,6 +195,7 @@ export function stepCo2Band(
       before?.[step],
       isForced || value_mgPerL > limit_mgPerL,
       !isForced && value_mgPerL < limit_mgPerL * (1 - timing.deadband_ratio),
+      !isForced && value_mgPerL < limit_mgPerL * farUnder_ratio,
       timing.onDelay_s[step],
       timing,
       now_monotonicMs,
@@ -250,7 +257,7 @@ function reasonsFor(
       const left_mgPerL = limits.co2Close_mgPerL * (1 - timing.deadband_ratio);
       return [
         ...fast,
-        `${central} and may be ${twoDigits(estimate.co2High80_mgPerL)}; the closing limit is ${String(limits.co2Close_mgPerL)}, left again below ${twoDigits(left_mgPerL)}.`,
+        `${central} and may be ${twoDigits(estimate.co2High80_mgPerL)}; the closing limit is ${String(limits.co2Close_mgPerL)}, left again once it has been below ${twoDigits(left_mgPerL)} for ${String(timing.offDelay_s / 60)} min.`,
       ];
     }
     case "not known":

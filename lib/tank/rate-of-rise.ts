@@ -17,6 +17,8 @@ export interface RateOfRise {
   readonly rateLow80_mgPerLPer30Min: number;
   readonly rateHigh80_mgPerLPer30Min: number;
   readonly span_min: number;
+  /** How far the last points lie above the line through all of them: far off, CO2 has just begun to move otherwise. */
+  readonly endAboveLine_mgPerL: number;
 }
 
 export interface RiseWindow {
@@ -31,6 +33,9 @@ const halfHour_ms = 30 * minute_ms;
 const mostPoints = 60;
 const fewestPoints = 8;
 const shortestSpan_min = 10;
+const lastPoints = 3;
+const leastMove_mgPerL = 4;
+const leastMove_ratio = 0.25;
 /** Older than this, the last point says nothing of now. */
 const oldestLast_min = 5;
 
@@ -99,12 +104,23 @@ export function rateOfRise(trace: readonly Co2TracePoint[], window: RiseWindow):
   const spread = normalQuantile80 * Math.sqrt((count * (count - 1) * (2 * count + 5)) / 18);
   const atRank = (rank: number): number =>
     slopes[Math.min(Math.max(Math.round(rank), 0), slopes.length - 1)] ?? Number.NaN;
+  const rate_mgPerLPer30Min = medianOf(slopes);
+  const aboveLine_mgPerL = points.map(
+    ({ at_monotonicMs, co2_mgPerL }) =>
+      co2_mgPerL - (rate_mgPerLPer30Min * (at_monotonicMs - first_monotonicMs)) / halfHour_ms,
+  );
   return {
-    rate_mgPerLPer30Min: medianOf(slopes),
+    rate_mgPerLPer30Min,
+    endAboveLine_mgPerL: medianOf(aboveLine_mgPerL.slice(-lastPoints)) - medianOf(aboveLine_mgPerL),
     rateLow80_mgPerLPer30Min: atRank((slopes.length - spread) / 2 - 1),
     rateHigh80_mgPerLPer30Min: atRank((slopes.length + spread) / 2),
     span_min: span_ms / minute_ms,
   };
+}
+
+/** Whether CO2 has left the line so far that the rate through all points does not speak of now, at this CO2. Judgement. */
+export function hasJustMoved({ endAboveLine_mgPerL }: RateOfRise, co2_mgPerL: number): boolean {
+  return Math.abs(endAboveLine_mgPerL) > Math.max(leastMove_mgPerL, leastMove_ratio * co2_mgPerL);
 }
 
 /**

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { co2Conditions } from "../../../../daemon/tank/tank-alarms.js";
-import type { TankEstimate } from "../../../../daemon/tank/tank-estimate.js";
+import type { TankEstimate } from "../../../../daemon/tank/estimated-tank.js";
 import type { Trip } from "../../../../lib/control/trip.js";
 import { ControlBench } from "../../../support/control-bench.js";
 
@@ -25,8 +25,8 @@ describe("the alarms for too much CO2", () => {
       band: lastBand,
       bandReasons: ["CO2 is about 45 mg/L."],
     });
-    const [condition, ...others] = co2Conditions([tank], bench.model, []);
-    expect(others).toEqual([]);
+    const [condition, ...lower] = co2Conditions([tank], bench.model, []);
+    expect(lower.every(({ suppressedBy }) => suppressedBy.includes(alarmId ?? ""))).toBe(true);
     expect(condition?.alarmId).toBe(alarmId);
     expect(condition?.priority).toBe(priority);
     if (condition === undefined) return;
@@ -35,18 +35,28 @@ describe("the alarms for too much CO2", () => {
     expect(condition.subjects).toContainEqual({ kind: "valve", id: "outlet" });
   });
 
-  it("are silent while a trip says the same, and not for a trip of another cause", async () => {
+  it("stand on while a trip says the same, silenced by it: they are not back to normal", async () => {
     const [tank, bench] = await estimate({ lastBand: "alarm" });
-    const trip = (cause: Trip["cause"], id = "loach"): Trip => ({
-      subject: { kind: "tank", id },
-      cause,
+    const silencedBy = (cause: Trip["cause"], id = "loach"): readonly string[] =>
+      co2Conditions([tank], bench.model, [
+        { subject: { kind: "tank", id }, cause, reason: "", at_epochMs: 0 },
+      ]).find(({ alarmId }) => alarmId === "co2-alarm/loach")!.suppressedBy;
+    expect(silencedBy("CO2 above the close limit")).toEqual(["trip/tank/loach/CO2 above the close limit"]);
+    expect(silencedBy("CO2 rises too fast")).toEqual(["trip/tank/loach/CO2 rises too fast"]);
+    expect(silencedBy("pH below the floor")).toEqual([]);
+    expect(silencedBy("CO2 rises too fast", "shrimp")).toEqual([]);
+  });
+
+  it("of the closing limit are silenced by nothing", async () => {
+    const [tank, bench] = await estimate({ lastBand: "close" });
+    const trip: Trip = {
+      subject: { kind: "tank", id: "loach" },
+      cause: "CO2 above the close limit",
       reason: "",
       at_epochMs: 0,
-    });
-    expect(co2Conditions([tank], bench.model, [trip("CO2 above the close limit")])).toEqual([]);
-    expect(co2Conditions([tank], bench.model, [trip("CO2 rises too fast")])).toEqual([]);
-    expect(co2Conditions([tank], bench.model, [trip("pH below the floor")])).toHaveLength(1);
-    expect(co2Conditions([tank], bench.model, [trip("CO2 rises too fast", "shrimp")])).toHaveLength(1);
+    };
+    const [first] = co2Conditions([tank], bench.model, [trip]);
+    expect(first).toMatchObject({ alarmId: "co2-close/loach", suppressedBy: [] });
   });
 
   it("say so where the pH has fallen silent since", async () => {

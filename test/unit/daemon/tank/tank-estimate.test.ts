@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { statusLines } from "../../../../daemon/status-text.js";
 import { tankFields } from "../../../../daemon/tank/tank-document.js";
-import type { TankEstimate } from "../../../../daemon/tank/tank-estimate.js";
+import type { TankEstimate } from "../../../../daemon/tank/estimated-tank.js";
 import { airEquilibriumCo2_mgPerL } from "../../../../lib/tank/air-equilibrium.js";
 import { benchYaml, ControlBench } from "../../../support/control-bench.js";
 

@@ -17,6 +17,7 @@ const rising = (low: number, central: number): RateOfRise => ({
   rateLow80_mgPerLPer30Min: low,
   rateHigh80_mgPerLPer30Min: 2 * central - low,
   span_min: 30,
+  endAboveLine_mgPerL: 0,
 });
 const estimateOf = (co2_mgPerL: number, factor = 1.3): { co2_mgPerL: number; co2High80_mgPerL: number } => ({
   co2_mgPerL,
@@ -100,6 +101,11 @@ describe("a band over time", () => {
     expect(bands.every((band) => band === "alarm")).toBe(true);
     const left = bandsOver([45, ...repeated(35, 30)]);
     expect(left.indexOf("caution")).toBe(11);
+  });
+
+  it("is left after a minute where CO2 is far below: a tank that was re-armed is not called closed any more", () => {
+    const bands = bandsOver([60, ...repeated(5, 5)]);
+    expect(bands.slice(0, 3)).toEqual(["close", "close", "below target"]);
   });
 
   it("does not count a delay that is broken off", () => {

@@ -2,7 +2,12 @@ import { describe, expect, it } from "vitest";
 import { OutOfValidRangeError } from "../../../../lib/errors.js";
 import { createRandomSource, drawNormal } from "../../../../lib/simulation/random-source.js";
 import { defaultCo2Limits } from "../../../../lib/tank/co2-bands.js";
-import { co2TraceFromPh, rateOfRise, type Co2TracePoint } from "../../../../lib/tank/rate-of-rise.js";
+import {
+  co2TraceFromPh,
+  hasJustMoved,
+  rateOfRise,
+  type Co2TracePoint,
+} from "../../../../lib/tank/rate-of-rise.js";
 
 const minute_ms = 60_000;
 const now_monotonicMs = 100 * minute_ms;
@@ -121,5 +126,26 @@ describe("a trace of a probe that stood in acid", () => {
     const points = co2TraceFromPh(trace, present);
     expect(points).toHaveLength(12);
     expect(rateOfRise(points, { now_monotonicMs: 19 * 60_000 })?.rate_mgPerLPer30Min).toBeLessThan(2);
+  });
+});
+
+describe("CO2 that has just moved", () => {
+  const rateAfter = (co2_mgPerL: (minute: number) => number) =>
+    rateOfRise(
+      Array.from({ length: 31 }, (_, minute) => ({
+        at_monotonicMs: minute * 60_000,
+        co2_mgPerL: co2_mgPerL(minute),
+      })),
+      { now_monotonicMs: 30 * 60_000 },
+    )!;
+
+  it.each<[string, (minute: number) => number, boolean]>([
+    ["a jump to ten times in the last three minutes", (minute) => (minute < 28 ? 20 : 200), true],
+    ["a fall to a tenth in the last three minutes", (minute) => (minute < 28 ? 200 : 20), true],
+    ["an even rise", (minute) => 10 + minute, false],
+    ["rest", () => 20, false],
+    ["a small step", (minute) => (minute < 28 ? 20 : 22), false],
+  ])("is told of %s", (_, course, isTold) => {
+    expect(hasJustMoved(rateAfter(course), course(30))).toBe(isTold);
   });
 });
