@@ -49,7 +49,7 @@ export function conditionsFor(
       priority: "critical",
       subjects:
         subject.kind === "tank" ? subjectsOfTank(model, subject.id) : subjectsOfValve(model, subject.id),
-      cause: `${subject.kind} ${subject.id}: ${cause} (${reason})`,
+      cause: `${subject.kind} ${subject.id}: ${cause} (when it tripped: ${reason})`,
       consequence: consequenceOfTrip(cause),
       whatToDo:
         cause === "gas did not stop"

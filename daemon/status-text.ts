@@ -23,7 +23,7 @@ export function statusLines(status: SiteStatus, model: SiteModel): readonly stri
     ...status.valves.flatMap((valve) => valveLines(valve, local)),
     ...status.trips.map(
       ({ subject, cause, reason, at_epochMs }) =>
-        `tripped  ${subject.kind} ${subject.id}: ${cause} (${reason}), since ${local(at_epochMs)}; re-arm with: rearm ${subject.kind} ${subject.id}`,
+        `tripped  ${subject.kind} ${subject.id}: ${cause} (then: ${reason}), since ${local(at_epochMs)}; re-arm with: rearm ${subject.kind} ${subject.id}`,
     ),
     ...status.tanks.flatMap((tank) => [
       tankLine(tank, model, sensorOf),

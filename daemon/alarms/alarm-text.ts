@@ -7,11 +7,11 @@ export function alarmLine(alarm: TrackedAlarm, local: (at_epochMs: number) => st
   const since = local(alarm.since_epochMs);
   switch (alarm.state) {
     case "unacknowledged":
-      return `alarm, ${priority}, since ${since}: ${cause}. ${whatToDo}`;
+      return `alarm, ${priority}, since ${since}: ${sentence(cause)} ${whatToDo}`;
     case "acknowledged":
     case "latched unacknowledged":
     case "latched acknowledged":
-      return `alarm, ${priority}, ${alarm.state}, since ${since}: ${cause}. ${whatToDo}`;
+      return `alarm, ${priority}, ${alarm.state}, since ${since}: ${sentence(cause)} ${whatToDo}`;
     case "normal":
     case "returned to normal unacknowledged":
     case "shelved":
@@ -19,6 +19,11 @@ export function alarmLine(alarm: TrackedAlarm, local: (at_epochMs: number) => st
     case "out of service":
       return `${stateInWords(alarm, local)}, ${priority}, since ${since}: ${cause}`;
   }
+}
+
+/** A cause may be a clause or whole sentences; either way it ends with one stop. */
+function sentence(cause: string): string {
+  return cause.endsWith(".") ? cause : `${cause}.`;
 }
 
 /** An alarm with everything a person needs to decide, its id first: that is what the commands take. */

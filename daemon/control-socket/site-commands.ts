@@ -2,6 +2,7 @@ import { z } from "zod";
 import { beginTrial, stepTrial, type Commissioning, type Trial } from "../../lib/control/commissioning.js";
 import { judgeOverride, type Override } from "../../lib/control/decide.js";
 import { rearm, type TripSubject } from "../../lib/control/trip.js";
+import { wallClockAt } from "../../lib/schedule/civil-time.js";
 import type { ControlCycle } from "../control-cycle.js";
 import type { ControlSnapshot } from "../control-snapshot.js";
 import { commissioningFingerprint } from "../kept-state.js";
@@ -68,10 +69,8 @@ export function createSiteCommands(
       case "override": {
         const until_epochMs = clock.now_epochMs() + command.for_min * 60_000;
         const { valve: valveId, action } = command;
-        answer(
-          conversation,
-          applyOverride({ valveId, action, until_epochMs, source: "local" }),
-          () => `${valveId} is wished ${action} until ${new Date(until_epochMs).toISOString()}`,
+        answer(conversation, applyOverride({ valveId, action, until_epochMs, source: "local" }), () =>
+          overrideAnswer(valveId, action, until_epochMs),
         );
         return;
       }
@@ -94,6 +93,16 @@ export function createSiteCommands(
     conversation.reply(
       refusal === undefined ? { kind: "done", text: done() } : { kind: "refused", text: refusal },
     );
+  }
+
+  /** In local time, and what keeps the valve shut all the same. */
+  function overrideAnswer(valveId: string, action: Override["action"], until_epochMs: number): string {
+    const { date, timeOfDay } = wallClockAt(until_epochMs, model().timeZone);
+    const wished = `${valveId} is wished ${action} until ${date} ${timeOfDay.slice(0, 5)}`;
+    if (action === "closed") return wished;
+    const blocks = cycle.status()?.valves.find((valve) => valve.valveId === valveId)?.decision.blocks ?? [];
+    const reasons = blocks.map(({ rule, reason }) => `${rule} (${reason})`);
+    return reasons.length === 0 ? wished : `${wished}; it stays closed all the same: ${reasons.join("; ")}`;
   }
 
   async function rearmBy(subject: TripSubject, conversation: SocketConversation): Promise<void> {

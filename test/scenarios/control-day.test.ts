@@ -690,7 +690,10 @@ describe("overrides", () => {
     });
     expect(
       await bench.say({ command: "override", valve: "outlet", action: "open", for_min: 120 }),
-    ).toMatchObject({ kind: "done" });
+    ).toMatchObject({
+      kind: "done",
+      text: expect.stringMatching(/open until 2026-05-04 05:00$/) as string,
+    });
     const began_ms = bench.clock.monotonic_ms();
     await bench.second();
     expect(bench.relay.isOn()).toBe(true);
@@ -702,7 +705,12 @@ describe("overrides", () => {
   it("by a person on the spot still need everything else", async () => {
     const bench = await benchAt("01:00:00");
     bench.sensors.delete("loach/ph");
-    await bench.say({ command: "override", valve: "outlet", action: "open", for_min: 60 });
+    await bench.second();
+    expect(
+      await bench.say({ command: "override", valve: "outlet", action: "open", for_min: 60 }),
+    ).toMatchObject({
+      text: expect.stringMatching(/stays closed all the same: .*guard sensor silent/) as string,
+    });
     await bench.seconds(10);
     expect(bench.relay.isOn()).toBe(false);
   });
