@@ -151,7 +151,7 @@ class House {
       this.#beat += 1;
       // It moves, so that it does not count as stuck, and by less than asks for another estimate.
       this.#broker.publish("loach/ph", (6.8 + 0.0005 * (this.#beat % 7)).toFixed(4));
-      if (this.#beat % 8 === 0) this.#broker.publish("loach/temperature", "24.5");
+      if (this.#beat % 2 === 0) this.#broker.publish("loach/temperature", "24.5");
     }
     if (this.life === undefined) return;
     const before_ms = performance.now();
