@@ -1,3 +1,4 @@
+import { checkRepeatedDays } from "./check-repeated-days.js";
 import { isCivilDate, isTimeOfDay, minuteOfDay } from "../../lib/schedule/civil-time.js";
 import type { KeyPath } from "./config-faults.js";
 import type { CheckContext } from "./config-view.js";
@@ -44,23 +45,6 @@ function checkAhead(context: CheckContext, refill: KeyPath): void {
     allowed: "urgentAhead_days less than toldAhead_days",
     todo: "exchange the two, or correct one",
   });
-}
-
-function checkRepeatedDays(context: CheckContext, refill: KeyPath): void {
-  const seen = new Set<string>();
-  for (let index = 0; index < context.view.length([...refill, "days"]); index += 1) {
-    const path = [...refill, "days", index];
-    const day = context.view.text(path);
-    if (day === undefined) continue;
-    if (seen.has(day)) {
-      context.fault(path, {
-        what: `names ${day} a second time`,
-        allowed: "each day once",
-        todo: "remove it",
-      });
-    }
-    seen.add(day);
-  }
 }
 
 /** Spans of dates that end before they begin. */

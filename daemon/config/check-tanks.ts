@@ -1,3 +1,4 @@
+import { checkRepeatedDays } from "./check-repeated-days.js";
 import { isTimeOfDay, weekdays } from "../../lib/schedule/civil-time.js";
 import { checkSensorReference, warnOfSharedSensors } from "./check-references.js";
 import { checkLearntLead } from "./check-learnt-lead.js";
@@ -107,23 +108,6 @@ function checkOverlaps(context: CheckContext, tank: KeyPath): void {
     const minutes = new Uint8Array(week_min);
     for (const span of spans) markSpan(minutes, span);
     earlier.push({ path, minutes });
-  }
-}
-
-function checkRepeatedDays(context: CheckContext, photoperiod: KeyPath): void {
-  const seen = new Set<string>();
-  for (let index = 0; index < context.view.length([...photoperiod, "days"]); index += 1) {
-    const path = [...photoperiod, "days", index];
-    const day = context.view.text(path);
-    if (day === undefined) continue;
-    if (seen.has(day)) {
-      context.fault(path, {
-        what: `names ${day} a second time`,
-        allowed: "each day once",
-        todo: "remove it",
-      });
-    }
-    seen.add(day);
   }
 }
 

@@ -4,6 +4,7 @@ import { wallClockAt } from "../../lib/schedule/civil-time.js";
 import { alarmDocuments } from "../alarms/alarm-document.js";
 import { alarmParagraph, byUrgency, minutesInWords } from "../alarms/alarm-text.js";
 import type { SiteAlarms } from "../alarms/site-alarms.js";
+import { commandFamily } from "./command-family.js";
 import type { SocketConversation, SocketHandler } from "./control-socket.js";
 
 const alarmId = z.string().min(1).max(200);
@@ -17,23 +18,15 @@ const requestSchema = z.discriminatedUnion("command", [
   z.strictObject({ command: z.literal("alarms-return-to-service"), alarm: alarmId }),
 ]);
 
+type Command = z.output<typeof requestSchema>;
+
 /** The alarms for the person at this machine; every other command goes on to `others`. */
 export function createAlarmCommands(
   alarms: SiteAlarms,
   timeZone: () => string,
   others: SocketHandler,
 ): SocketHandler {
-  return async (request, conversation) => {
-    if (!request.command.startsWith("alarms-")) {
-      await others(request, conversation);
-      return;
-    }
-    const parsed = requestSchema.safeParse(request);
-    if (!parsed.success) {
-      conversation.reply({ kind: "refused", text: `not understood: ${z.prettifyError(parsed.error)}` });
-      return;
-    }
-    const command = parsed.data;
+  const handle = (command: Command, conversation: SocketConversation): void => {
     switch (command.command) {
       case "alarms-list":
         list(command.json, conversation);
@@ -74,6 +67,8 @@ export function createAlarmCommands(
         act(command.alarm, { kind: "return to service" }, "is in service again", conversation);
     }
   };
+
+  return commandFamily("alarms-", requestSchema, handle, others);
 
   function list(json: boolean, conversation: SocketConversation): void {
     const shown = alarms.list().filter(({ state }) => state !== "normal");

@@ -1,28 +1,22 @@
 import { z } from "zod";
 import type { AlertDelivery, ChannelStatus } from "../alerts/alert-delivery.js";
-import type { SocketHandler } from "./control-socket.js";
+import { commandFamily } from "./command-family.js";
+import type { SocketConversation, SocketHandler } from "./control-socket.js";
 
 const requestSchema = z.discriminatedUnion("command", [
   z.strictObject({ command: z.literal("alerts-test"), channel: z.string().max(60) }),
   z.strictObject({ command: z.literal("alerts-list") }),
 ]);
 
+type Command = z.output<typeof requestSchema>;
+
 /** The alerts for the person at this machine; every other command goes on to `others`. */
 export function createAlertCommands(
   delivery: Pick<AlertDelivery, "tryChannel" | "channels">,
   others: SocketHandler,
 ): SocketHandler {
-  return async (request, conversation) => {
-    if (!request.command.startsWith("alerts-")) {
-      await others(request, conversation);
-      return;
-    }
-    const parsed = requestSchema.safeParse(request);
-    if (!parsed.success) {
-      conversation.reply({ kind: "refused", text: `not understood: ${z.prettifyError(parsed.error)}` });
-      return;
-    }
-    if (parsed.data.command === "alerts-list") {
+  const handle = async (command: Command, conversation: SocketConversation): Promise<void> => {
+    if (command.command === "alerts-list") {
       const lines = delivery.channels().map(lineOf);
       conversation.reply({
         kind: "done",
@@ -30,7 +24,7 @@ export function createAlertCommands(
       });
       return;
     }
-    const { channel } = parsed.data;
+    const { channel } = command;
     const outcome = await delivery.tryChannel(channel);
     if (outcome === undefined) {
       const known = delivery.channels().map((status) => status.channel);
@@ -46,6 +40,8 @@ export function createAlertCommands(
         : { kind: "refused", text: `${channel} has not taken the trial message: ${outcome.reason}` },
     );
   };
+
+  return commandFamily("alerts-", requestSchema, handle, others);
 }
 
 function lineOf({ channel, waiting, lastDelivered_epochMs, failing }: ChannelStatus): string {

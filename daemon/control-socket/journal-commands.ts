@@ -3,6 +3,7 @@ import { answerText, entryForProgram } from "../journal/entry-answer.js";
 import type { EntryOutcome, Journal } from "../journal/journal.js";
 import { entryLine } from "../journal/journal-words.js";
 import { readBeginning } from "../journal/written-time.js";
+import { commandFamily } from "./command-family.js";
 import type { SocketConversation, SocketHandler } from "./control-socket.js";
 
 const mostListed = 1000;
@@ -18,23 +19,15 @@ const requestSchema = z.discriminatedUnion("command", [
   z.strictObject({ command: z.literal("journal-withdraw"), entryId: z.int().min(1) }),
 ]);
 
+type Command = z.output<typeof requestSchema>;
+
 /** The journal for the person at this machine; every other command goes on to `others`. */
 export function createJournalCommands(
   journal: Journal,
   timeZone: () => string,
   others: SocketHandler,
 ): SocketHandler {
-  return async (request, conversation) => {
-    if (!request.command.startsWith("journal-")) {
-      await others(request, conversation);
-      return;
-    }
-    const parsed = requestSchema.safeParse(request);
-    if (!parsed.success) {
-      conversation.reply({ kind: "refused", text: `not understood: ${z.prettifyError(parsed.error)}` });
-      return;
-    }
-    const command = parsed.data;
+  const handle = async (command: Command, conversation: SocketConversation): Promise<void> => {
     switch (command.command) {
       case "journal-enter":
         answer(conversation, await journal.enter(command.entry, "local"), (outcome) =>
@@ -53,8 +46,10 @@ export function createJournalCommands(
     }
   };
 
+  return commandFamily("journal-", requestSchema, handle, others);
+
   function list(
-    command: Extract<z.output<typeof requestSchema>, { command: "journal-list" }>,
+    command: Extract<Command, { command: "journal-list" }>,
     conversation: SocketConversation,
   ): void {
     const since = command.since === undefined ? undefined : readBeginning(command.since, timeZone());

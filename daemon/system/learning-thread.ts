@@ -1,4 +1,4 @@
-import type { LearningRunner } from "../ports/learning-runner.js";
+import type { LearningRunner } from "../tank/tank-learner.js";
 import type { Logger } from "../ports/logger.js";
 import { createJobThread } from "./job-thread.js";
 import { compiledWorker } from "./compiled-worker.js";

@@ -2,14 +2,14 @@ import { isConfirmedClosed, reportedState, type ValveMemory } from "../../lib/co
 import type { ValveRules } from "../../lib/control/valve-rules.js";
 import type { DosingCalendar } from "../../lib/schedule/dosing-calendar.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
-import { runLearningJob, type LearningResult } from "../../lib/tank/tank-learning-job.js";
+import { runLearningJob, type LearningJob, type LearningResult } from "../../lib/tank/tank-learning-job.js";
 import { learntTank } from "../../lib/tank/learnt-tank.js";
 import { nextUsedLead } from "../../lib/tank/learnt-lead.js";
 import { stepLearning, withLearningResult, type LearningMinute } from "../../lib/tank/tank-learning.js";
 import { emptyTankLearning, type TankLearning, type UsedLead } from "../../lib/tank/tank-learning-state.js";
 import { learningConditions, stuckValveReason } from "./learning-alarms.js";
 import { learningFrom, storedLearning } from "./learning-memory.js";
-import type { LearningRunner } from "../ports/learning-runner.js";
+import type { JobRunner } from "../ports/job-runner.js";
 import type { Logger } from "../ports/logger.js";
 import type { SiteStore } from "../ports/site-store.js";
 import type { SiteModel, TankModel } from "../site-model.js";
@@ -49,6 +49,9 @@ const waterChangesFrom_ms = 48 * 3_600_000;
 const hour_ms = 3_600_000;
 /** From the width of an 80 % interval to a standard deviation. */
 const quantile80 = 1.2816;
+
+/** Does the fits where they hold up no control pass; a job that could not be done is dropped. */
+export type LearningRunner = JobRunner<LearningJob, LearningResult>;
 
 /** Fits in the caller's own thread: for a program without one of its own for them. */
 export const learningHere: LearningRunner = {
