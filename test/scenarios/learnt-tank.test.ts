@@ -208,7 +208,7 @@ describe("a night of a tank that is known", () => {
     const alarm = bench.status.alarms.find(({ raised }) => raised)!;
     expect(alarm.condition.whatToDo).toContain("shut the vessel by hand, aerate, watch the fish");
     expect(alarm.condition.cause).toMatch(
-      /gas did not stop \(loach: in \d\.\d h of the night CO2 by pH and KH/,
+      /gas did not stop \(when it tripped: loach: in \d\.\d h of the night CO2 by pH and KH/,
     );
     const refused = await bench.say({ command: "rearm", kind: "valve", id: "outlet" });
     expect(refused.kind).toBe("refused");

@@ -63,7 +63,7 @@ describe("the status for people", () => {
     const acid = (bench: ControlBench): void => void bench.sensors.set("loach/ph", () => "5.90");
     const said = await lines("2026-05-04T09:00:00Z", acid, { seconds: 5 });
     expect(said.join("\n")).toMatch(
-      /tripped {2}tank loach: pH below the floor \(pH 5\.90, the floor is 6\), since 11:00; re-arm with: rearm tank loach/,
+      /tripped {2}tank loach: pH below the floor \(then: pH 5\.90, the floor is 6\), since 11:00; re-arm with: rearm tank loach/,
     );
   });
 
