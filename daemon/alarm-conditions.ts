@@ -4,6 +4,7 @@ import { describeRelayFault, type RelayFault } from "../lib/control/relay-driver
 import { sameSubject, type Trip } from "../lib/control/trip.js";
 import { subjectsOfSensor, subjectsOfTank, subjectsOfValve } from "./alarm-subjects.js";
 import { learningConditions } from "./tank/learning-alarms.js";
+import { refusedSince } from "./sensor-inbox.js";
 import type { SiteStatus } from "./site-status.js";
 import type { BusState } from "./ports/message-bus.js";
 import type { StoreHealth } from "./ports/site-store.js";
@@ -170,7 +171,7 @@ export function conditionsFor(
   for (const sensorId of guardSensorIds) {
     const view = status.sensors.find((candidate) => candidate.sensorId === sensorId);
     if (view?.freshness.kind === "fresh") continue;
-    const rejected = view?.lastRejected;
+    const rejected = refusedSince(view);
     add({
       alarmId: `guard-silent/${sensorId}`,
       priority: "high",

@@ -30,7 +30,7 @@ import type { Logger } from "./ports/logger.js";
 import type { MessageBus } from "./ports/message-bus.js";
 import type { SiteEvent, SiteStore, StoreHealth } from "./ports/site-store.js";
 import { createRelayLink, type RelayReport } from "./relay-link.js";
-import { createSensorInbox } from "./sensor-inbox.js";
+import { createSensorInbox, refusedSince } from "./sensor-inbox.js";
 import { withLeads, type SiteModel, type ValveModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
 import { createProbeCorrections } from "./tank/probe-corrections.js";
@@ -492,10 +492,8 @@ export function createControlCycle(
 
   function guardView(sensorId: string, now: FreshnessInstant): GuardView {
     const view = inbox.view(sensorId, now);
-    const lastRejection =
-      view?.lastRejected === undefined
-        ? undefined
-        : `${view.lastRejected.reason}, ${view.lastRejected.detail}`;
+    const rejected = refusedSince(view);
+    const lastRejection = rejected === undefined ? undefined : `${rejected.reason}, ${rejected.detail}`;
     const state = view?.freshness ?? { kind: "never" as const };
     return { sensorId, state: state.kind === "fresh" ? state : { ...state, lastRejection } };
   }

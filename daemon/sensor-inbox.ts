@@ -23,6 +23,15 @@ export interface SensorView {
   readonly counts: ReadingGateState;
 }
 
+/** What a sensor that is silent was refused for, after its last value; an older refusal is not why it is silent. */
+export function refusedSince(
+  view: Pick<SensorView, "lastAccepted" | "lastRejected"> | undefined,
+): RejectedReading | undefined {
+  const { lastAccepted, lastRejected } = view ?? {};
+  if (lastRejected === undefined || lastAccepted === undefined) return lastRejected;
+  return lastRejected.at_epochMs > lastAccepted.at_epochMs ? lastRejected : undefined;
+}
+
 export interface SensorInbox {
   view(sensorId: string, now: FreshnessInstant): SensorView | undefined;
   views(now: FreshnessInstant): readonly SensorView[];

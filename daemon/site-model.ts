@@ -170,10 +170,11 @@ export function withLeads(model: SiteModel, lead_min: (tankId: string) => number
 
 function dropCheckerFrom(written: NonNullable<TankConfig["dropChecker"]>): DropChecker {
   const { referenceKh_dKH, fillDepth_mm, timeConstant_h } = written;
+  const liquid = referenceKh_dKH === undefined ? {} : { referenceKh_dKH };
   if (fillDepth_mm !== undefined) {
-    return { referenceKh_dKH, timeConstant_h: timeConstantFromDepth_h(fillDepth_mm / 10) };
+    return { ...liquid, timeConstant_h: timeConstantFromDepth_h(fillDepth_mm / 10) };
   }
-  return { referenceKh_dKH, ...(timeConstant_h === undefined ? {} : { timeConstant_h }) };
+  return { ...liquid, ...(timeConstant_h === undefined ? {} : { timeConstant_h }) };
 }
 
 function sensorModelFrom(sensorId: string, sensor: SensorConfig): SensorModel {

@@ -3,7 +3,7 @@ import type { MeasuredQuantity } from "../lib/readings/reading.js";
 import { wallClockAt } from "../lib/schedule/civil-time.js";
 import { alarmLine, byUrgency } from "./alarms/alarm-text.js";
 import { learntLines } from "./tank/learnt-text.js";
-import type { SensorView } from "./sensor-inbox.js";
+import { refusedSince, type SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
 import type { TankEstimate } from "./tank/estimated-tank.js";
@@ -90,10 +90,8 @@ function tankLine(
 }
 
 function sensorLine(view: SensorView): string {
-  const refused =
-    view.freshness.kind === "fresh" || view.lastRejected === undefined
-      ? ""
-      : `; last refused: ${view.lastRejected.reason}, ${view.lastRejected.detail}`;
+  const last = view.freshness.kind === "fresh" ? undefined : refusedSince(view);
+  const refused = last === undefined ? "" : `; last refused: ${last.reason}, ${last.detail}`;
   return `sensor ${view.sensorId}  ${valueOf(view)}${refused}`;
 }
 

@@ -1,4 +1,6 @@
 import { OutOfValidRangeError } from "../../lib/errors.js";
+import { saturatedCo2_mgPerL } from "../../lib/tank/air-equilibrium.js";
+import { defaultCo2Limits } from "../../lib/tank/co2-bands.js";
 import {
   co2FromHardness,
   type HardnessCaution,
@@ -26,9 +28,6 @@ class TankOptionError extends Error {
   override readonly name = "TankOptionError";
 }
 
-/** From here on animals may suffer; bands of common practice. */
-const caution_mgPerL = 30;
-
 const cautionTexts: Readonly<Record<HardnessCaution, string>> = {
   "kh within its uncertainty":
     "the hardness is no larger than the test's own error: measure it in a doubled or tripled sample, or go by the pH drop or a drop checker",
@@ -45,7 +44,7 @@ export function tankCo2Command(options: TankCo2Options, write: (line: string) =>
     const reading = readingOf(options);
     const bases = basesOf(options);
     const apart = bases === undefined ? undefined : hardnessApart({ ...reading, bases });
-    tankCo2Text(co2FromHardness(reading), apart).forEach((line) => write(line));
+    tankCo2Text(co2FromHardness(reading), apart, reading).forEach((line) => write(line));
     return 0;
   } catch (error) {
     if (!(error instanceof TankOptionError) && !(error instanceof OutOfValidRangeError)) throw error;
@@ -54,7 +53,11 @@ export function tankCo2Command(options: TankCo2Options, write: (line: string) =>
   }
 }
 
-function tankCo2Text(estimate: HardnessEstimate, apart: HardnessApart | undefined): readonly string[] {
+function tankCo2Text(
+  estimate: HardnessEstimate,
+  apart: HardnessApart | undefined,
+  { temperature_degC }: HardnessReading,
+): readonly string[] {
   const { co2_mgPerL, co2Low80_mgPerL, co2High80_mgPerL } = estimate;
   const off_percent = Math.round(100 * estimate.ruleOfThumbError_ratio);
   const direction =
@@ -71,12 +74,50 @@ function tankCo2Text(estimate: HardnessEstimate, apart: HardnessApart | undefine
     ...estimate.cautions.map((caution) => `Note: ${cautionTexts[caution]}.`),
     "Note: tannins, phosphate and borate count as hardness in the test and make this read high. A drop checker does not",
     "share that error; the pH drop against degassed water has no error by tannins, but reads low by a phosphate buffer.",
-    ...(co2High80_mgPerL < caution_mgPerL
-      ? []
-      : [
-          `Caution: the interval reaches ${caution_mgPerL} mg/L, from where animals may suffer. Watch their breathing, above all shrimp and`,
-          "before dawn; where they gasp, first close the CO2 and aerate strongly.",
-        ]),
+    ...dangerLines(estimate),
+    ...impossibleLines(co2_mgPerL, temperature_degC),
+  ];
+}
+
+const watch =
+  "Watch their breathing, above all shrimp and before dawn; where they gasp, first close the CO2 and aerate strongly.";
+
+/** By the daemon's own default bands: those of the figure itself, closing by the interval's upper end. */
+function dangerLines({ co2_mgPerL, co2High80_mgPerL }: HardnessEstimate): readonly string[] {
+  const { co2TargetHigh_mgPerL, co2Alarm_mgPerL, co2Close_mgPerL } = defaultCo2Limits;
+  if (co2_mgPerL > co2Close_mgPerL) {
+    return [
+      `DANGER: above ${co2Close_mgPerL} mg/L, where the daemon closes the valve: fish can suffocate. Close the CO2 now, by hand at the vessel`,
+      "where you are not sure of the valve, aerate strongly and look at the animals; then test pH and KH again.",
+    ];
+  }
+  const mayClose =
+    co2High80_mgPerL > co2Close_mgPerL
+      ? [
+          `It may be ${twoDigits(co2High80_mgPerL)}, above the ${co2Close_mgPerL} mg/L from which the daemon closes the valve.`,
+        ]
+      : [];
+  if (co2_mgPerL > co2Alarm_mgPerL) {
+    return [
+      `ALARM: above ${co2Alarm_mgPerL} mg/L fish breathe fast, and low oxygen at night is a danger to them. Turn the CO2 down.`,
+      ...mayClose,
+      watch,
+    ];
+  }
+  if (co2High80_mgPerL < co2TargetHigh_mgPerL) return [];
+  return [
+    `Caution: the interval reaches ${co2TargetHigh_mgPerL} mg/L, from where animals may suffer.`,
+    ...mayClose,
+    watch,
+  ];
+}
+
+function impossibleLines(co2_mgPerL: number, temperature_degC: number): readonly string[] {
+  const most_mgPerL = saturatedCo2_mgPerL(temperature_degC);
+  if (co2_mgPerL <= most_mgPerL) return [];
+  return [
+    `Impossible: water at ${temperature_degC} degC under pure CO2 holds ${Number(most_mgPerL.toPrecision(3))} mg/L, and no open tank more. The pH, the KH or a unit`,
+    "is wrong: calibrate the probe, test again. Until then take the CO2 for too high, not for harmless.",
   ];
 }
 

@@ -118,8 +118,8 @@ const dropChecker = z.strictObject(
       from: 0.5,
       to: 20,
       unit: "dKH",
-      about: "Carbonate hardness of its liquid. Default 4.",
-    }).default(dropCheckerDefaults.referenceKh_dKH),
+      about: `Carbonate hardness of its liquid. Default ${dropCheckerDefaults.referenceKh_dKH}, which is then told to be assumed.`,
+    }).exactOptional(),
     fillDepth_mm: numberValue({
       from: 3,
       to: 10,

@@ -24,6 +24,10 @@ export interface DropCheckerStatus {
   readonly expected: DropCheckerView | undefined;
   /** False until the liquid has been followed for three of its time constants. */
   readonly isSettled: boolean;
+  readonly referenceKh_dKH: number;
+  /** True where the config says nothing of its liquid. */
+  readonly referenceIsAssumed: boolean;
+  readonly timeConstant_h: number;
   readonly seen: { readonly colour: DropCheckerColour; readonly at_epochMs: number } | undefined;
 }
 

@@ -1,6 +1,7 @@
 import { hasJustMoved } from "../../lib/tank/rate-of-rise.js";
 import type { MethodFigure } from "../../lib/tank/tank-co2.js";
 import type { TankEstimate } from "./estimated-tank.js";
+import { dropCheckerLag } from "./tank-text.js";
 
 /** What must be told at once when it changes: all that a person has entered, and every verdict. */
 export function tankEssence(tank: TankEstimate): readonly unknown[] {
@@ -61,6 +62,9 @@ export function tankFields(tank: TankEstimate, now_epochMs: number): Readonly<Re
             expectedSwatch: dropChecker.expected?.swatch.hex ?? null,
             swatchCaution: dropChecker.expected?.swatchCaution ?? null,
             settled: dropChecker.isSettled,
+            notToGoByBecause: dropCheckerLag(tank) ?? null,
+            referenceKh_dKH: dropChecker.referenceKh_dKH,
+            referenceAssumed: dropChecker.referenceIsAssumed,
             seenColour: dropChecker.seen?.colour ?? null,
             seenAt: instant(dropChecker.seen?.at_epochMs),
           },

@@ -1,6 +1,6 @@
-import { stepCo2Band, risesTooFast, type Co2Band } from "../../lib/tank/co2-bands.js";
+import { stepShownBand, risesTooFast, type Co2Band, type Co2BandState } from "../../lib/tank/co2-bands.js";
 import type { Co2Evidence } from "../../lib/tank/co2-evidence.js";
-import { dropCheckerView } from "../../lib/tank/drop-checker.js";
+import { dropCheckerDefaults, dropCheckerView } from "../../lib/tank/drop-checker.js";
 import { followChecker, isSettledChecker } from "../../lib/tank/followed-checker.js";
 import { probeNow, type ProbeNow } from "../../lib/tank/probe-record.js";
 import { co2TraceFromPh, rateOfRise, type RateOfRise } from "../../lib/tank/rate-of-rise.js";
@@ -74,6 +74,8 @@ interface TankState {
   worked: Worked | undefined;
   rise: { readonly at_monotonicMs: number; readonly rise: RateOfRise | undefined } | undefined;
   lights: LightsAround | undefined;
+  /** Of the band beside the value, which has no delay. A restart needs none: a first estimate counts at once. */
+  presentBand: Co2BandState | undefined;
 }
 
 /** What is worked out anew only now and then. */
@@ -93,6 +95,7 @@ const newState: TankState = {
   worked: undefined,
   rise: undefined,
   lights: undefined,
+  presentBand: undefined,
 };
 
 /** The CO2 of every tank, with what its estimate must remember from one minute to the next. */
@@ -176,12 +179,13 @@ export function createTankEstimator(
     }
     const { estimate, rise } = worked;
     const widthReason = widthReasonOf(estimate, worked.probe, tank.limits);
-    const band = stepCo2Band(
-      state.memory.band,
+    const band = stepShownBand(
+      { held: state.memory.band, present: state.presentBand },
       { estimate, rise, now_monotonicMs: now.now_monotonicMs },
       tank.limits,
     );
-    state.memory = { ...state.memory, band: band.state };
+    state.memory = { ...state.memory, band: band.state.held };
+    state.presentBand = band.state.present;
     const lastReading =
       tank.phSensorId === undefined ? undefined : inbox.view(tank.phSensorId, now)?.lastAccepted;
     return {
@@ -200,7 +204,7 @@ export function createTankEstimator(
       agreement: estimate?.agreement,
       remarks: estimate?.remarks ?? [],
       band: band.band,
-      lastBand: bandOf(band.state),
+      lastBand: bandOf(band.state.held),
       bandReasons:
         band.band === "close" && widthReason !== undefined
           ? [...band.reasons, `${capital(widthReason)}.`]
@@ -347,15 +351,20 @@ export function createTankEstimator(
     if (tank.dropChecker === undefined && seen === undefined) return undefined;
     const checker = tank.dropChecker ?? {};
     const { checker: followed } = state.memory;
-    const told = seen === undefined ? undefined : { colour: seen.colour, at_epochMs: seen.at_epochMs };
+    const liquid = {
+      referenceKh_dKH: checker.referenceKh_dKH ?? dropCheckerDefaults.referenceKh_dKH,
+      referenceIsAssumed: checker.referenceKh_dKH === undefined,
+      timeConstant_h: checker.timeConstant_h ?? dropCheckerDefaults.timeConstant_h,
+      seen: seen === undefined ? undefined : { colour: seen.colour, at_epochMs: seen.at_epochMs },
+    };
     if (water === undefined || followed === undefined)
-      return { expected: undefined, isSettled: false, seen: told };
+      return { ...liquid, expected: undefined, isSettled: false };
     const tankCo2_mgPerL = water.co2_mgPerL * 10 ** (water.pH - followed.pH);
     const liquidCo2_mgPerL = Math.min(tankCo2_mgPerL * followed.lag_ratio, 1000);
     return {
       expected: dropCheckerView(checker, { liquidCo2_mgPerL, temperature_degC: water.temperature_degC }),
       isSettled: isSettledChecker(followed, checker),
-      seen: told,
+      ...liquid,
     };
   }
 }

@@ -1,6 +1,6 @@
 import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
 import { subjectsOfSensor, subjectsOfTank } from "../alarm-subjects.js";
-import type { SensorView } from "../sensor-inbox.js";
+import { refusedSince, type SensorView } from "../sensor-inbox.js";
 import type { SiteModel, TankModel } from "../site-model.js";
 import type { TankEstimate } from "./estimated-tank.js";
 
@@ -131,7 +131,7 @@ function silentSensors(
     if (sensorId === undefined || guards.has(sensorId)) return [];
     const view = sensors.find((candidate) => candidate.sensorId === sensorId);
     if (view === undefined || view.freshness.kind === "fresh") return [];
-    const { lastRejected } = view;
+    const lastRejected = refusedSince(view);
     const rejected =
       lastRejected === undefined ? "" : ` (last rejected: ${lastRejected.reason}, ${lastRejected.detail})`;
     const maximumAge_s = model.sensors.get(sensorId)?.rules.maximumAge_s ?? 0;

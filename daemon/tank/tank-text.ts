@@ -21,7 +21,7 @@ export function tankDetailLines(
     ...(tank.methods.length < 2 ? [] : [`  by method: ${tank.methods.map(methodText).join("; ")}`]),
     ...(agreement?.kind === "methods disagree" ? agreement.explanations.map((text) => `  ${text}`) : []),
     ...tank.remarks.map((remark) => `  ${remark}`),
-    ...(dropChecker === undefined ? [] : [`  drop checker: ${dropCheckerText(dropChecker, local)}`]),
+    ...(dropChecker === undefined ? [] : [`  drop checker: ${dropCheckerText(tank, dropChecker, local)}`]),
     ...tank.cautions.map(({ text }) => `  ${text}`),
     ...(probe === undefined ? [] : [`  probe: ${probeText(probe, local)}`]),
   ];
@@ -47,14 +47,33 @@ function methodText({ method, co2_mgPerL, reach, weight_ratio, ...ends }: Method
 }
 
 function dropCheckerText(
-  { expected, isSettled, seen }: NonNullable<TankEstimate["dropChecker"]>,
+  tank: TankEstimate,
+  checker: NonNullable<TankEstimate["dropChecker"]>,
   local: (at_epochMs: number) => string,
 ): string {
+  const { expected, isSettled, seen } = checker;
+  const liquid = checker.referenceIsAssumed
+    ? [
+        `a liquid of ${checker.referenceKh_dKH} dKH is assumed: dropChecker.referenceKh_dKH is not in the config`,
+      ]
+    : [];
+  const told = seen === undefined ? [] : [`${seen.colour} was seen ${local(seen.at_epochMs)}`];
+  const lag = dropCheckerLag(tank);
+  if (lag !== undefined) return [lag, ...told, ...liquid].join("; ");
   const now =
     expected === undefined
       ? "no colour can be foretold without the pH"
       : `should be ${expected.colour} now${isSettled ? "" : " (its liquid has not been followed long enough to be sure)"}`;
-  return seen === undefined ? now : `${now}; ${seen.colour} was seen ${local(seen.at_epochMs)}`;
+  return [now, ...told, ...liquid].join("; ");
+}
+
+/** Why the colour is not to go by: a green that is hours old calms where CO2 is a danger now. Undefined where it may be gone by. */
+export function dropCheckerLag({ band, lastBand, dropChecker }: TankEstimate): string | undefined {
+  const isDanger = [band, lastBand].some((of) => of === "alarm" || of === "close");
+  if (!isDanger || dropChecker === undefined) return undefined;
+  const { timeConstant_h } = dropChecker;
+  const lag = timeConstant_h < 1 ? `${Math.round(60 * timeConstant_h)} min` : `${digits(timeConstant_h)} h`;
+  return `not to go by now: its colour follows the water only after ${lag} or more, so green does not mean that all is well; look at the fish`;
 }
 
 const basisWords: Readonly<Record<NonNullable<TankEstimate["probe"]>["basis"], readonly string[]>> = {

@@ -1,4 +1,4 @@
-import { airSolubility_molPerKgAtm } from "../chemistry/henry-solubility.js";
+import { airSolubility_molPerKgAtm, henryConstant_molPerKgBar } from "../chemistry/henry-solubility.js";
 import { waterDensity_kgPerL, waterVapourPressure_bar } from "../chemistry/water-properties.js";
 import { molarMass_gPerMol, standardAtmosphere_bar } from "../quantities/physical-constants.js";
 import { assertInRange } from "../quantities/valid-range.js";
@@ -33,5 +33,24 @@ export function airEquilibriumCo2_mgPerL(air: {
     solubility_molPerKgAtm *
     waterDensity_kgPerL(temperature_degC) *
     partial_ratio
+  );
+}
+
+/**
+ * CO2 of fresh water under pure CO2 at the standard atmosphere, mg/L: 1450 at 25 degC. No open tank can hold more; a figure
+ * above it is an error of what it was reckoned from. The gas counts as ideal (0.5 %).
+ * @param temperature_degC  0 to 45
+ * @throws OutOfValidRangeError outside that range
+ * @see [PlummerBusenberg1982]; [WagnerPruss1993] for the vapour
+ */
+export function saturatedCo2_mgPerL(temperature_degC: number): number {
+  assertInRange(temperature_degC, { quantity: "temperature", unit: "degC", minimum: 0, maximum: 45 });
+  const dryGas_bar = standardAtmosphere_bar - waterVapourPressure_bar(temperature_degC);
+  return (
+    1000 *
+    molarMass_gPerMol.co2 *
+    henryConstant_molPerKgBar(temperature_degC) *
+    waterDensity_kgPerL(temperature_degC) *
+    dryGas_bar
   );
 }

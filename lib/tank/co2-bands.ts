@@ -211,6 +211,52 @@ export function stepCo2Band(
   return { state, band, reasons: reasonsFor(band, input, { limits, timing, tooFast }) };
 }
 
+/** No delay on the way up, so that no figure stands beside a band that it has long left; a minute below before it goes. Judgement. */
+const shownTiming: BandTiming = {
+  deadband_ratio: defaultBandTiming.deadband_ratio,
+  onDelay_s: { target: 0, caution: 0, alarm: 0, close: 0 },
+  offDelay_s: 60,
+};
+
+export interface ShownBandState {
+  /** What the alarms go by. */
+  readonly held: Co2BandState | undefined;
+  readonly present: Co2BandState | undefined;
+}
+
+export interface ShownBandStep extends Omit<Co2BandStep, "state"> {
+  readonly state: ShownBandState;
+}
+
+/**
+ * The band to be shown beside the CO2: never below that of the present value, since the delays on the way up are the alarm's;
+ * and not below the one that the alarm still stands by.
+ */
+export function stepShownBand(
+  before: ShownBandState | undefined,
+  input: Co2BandInput,
+  limits: Co2Limits = defaultCo2Limits,
+): ShownBandStep {
+  const held = stepCo2Band(before?.held, input, limits);
+  const present = stepCo2Band(before?.present, input, limits, shownTiming);
+  const isAhead = bandRank(present.band) > bandRank(held.band);
+  const band = isAhead ? present.band : held.band;
+  const said = { limits, timing: defaultBandTiming, tooFast: risesTooFast(input, limits) };
+  const reasons = isAhead ? reasonsFor(band, input, said) : held.reasons;
+  return { state: { held: held.state, present: present.state }, band, reasons };
+}
+
+const bandsFromBelow: readonly Co2Band[] = [
+  "not known",
+  "below target",
+  "in target",
+  "caution",
+  "alarm",
+  "close",
+];
+
+const bandRank = (band: Co2Band): number => bandsFromBelow.indexOf(band);
+
 function heldCo2_mgPerL(estimate: NonNullable<Co2BandInput["estimate"]>): number {
   return Math.max(estimate.co2_mgPerL, estimate.highestCentre_mgPerL ?? 0);
 }

@@ -19,6 +19,26 @@ async function lines(
 }
 
 describe("the status for people", () => {
+  it("shows what a silent sensor was refused for only where that came after its last value", async () => {
+    const wildOnce = (bench: ControlBench): void => void bench.sensors.set("loach/ph", () => "77");
+    const bench = new ControlBench({ startAt: "2026-05-04T09:00:00Z" });
+    await bench.start();
+    const live = bench.sensors.get("loach/ph")!;
+    wildOnce(bench);
+    await bench.seconds(2);
+    bench.sensors.set("loach/ph", live);
+    await bench.seconds(5);
+    bench.sensors.delete("loach/ph");
+    await bench.seconds(300);
+    const said = (): string => statusLines(bench.status, bench.model).join("\n");
+    expect(said()).toContain("guard sensor loach-ph gives no believable value");
+    expect(said()).not.toMatch(/last refused|last rejected|77/);
+    wildOnce(bench);
+    await bench.seconds(2);
+    expect(said()).toMatch(/last refused: implausible, 77/);
+    expect(said()).toMatch(/last rejected: implausible, 77/);
+  });
+
   it("says in local time what flows, what is known with its age, and that nothing is wrong", async () => {
     expect(await lines("2026-05-04T09:00:00Z")).toEqual([
       "mill-pond, 2026-05-04 11:00:31 (Europe/Berlin)",

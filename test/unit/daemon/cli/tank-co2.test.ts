@@ -126,6 +126,38 @@ describe("tank CO2 for a person", () => {
     expect(run({ ...typed, pH: "7.2" }).text).not.toContain("Caution:");
   });
 
+  it.each([
+    {
+      pH: "6.6",
+      because: "33 mg/L",
+      says: /^Caution: the interval reaches 30 mg\/L/m,
+      not: /ALARM|DANGER|Impossible/,
+    },
+    { pH: "6.45", because: "46 mg/L", says: /^ALARM: above 40 mg\/L/m, not: /DANGER|Caution:|Impossible/ },
+    {
+      pH: "6.2",
+      because: "82 mg/L",
+      says: /^DANGER: above 60 mg\/L.*aerate strongly/ms,
+      not: /ALARM|Impossible/,
+    },
+    {
+      pH: "4.5",
+      because: "4100 mg/L",
+      says: /^Impossible: water at 25 degC under pure CO2 holds 14[0-9]0 mg\/L/m,
+      not: /ALARM/,
+    },
+  ])("grades what it says of $because", ({ pH, says, not }) => {
+    const { text } = run({ ...typed, pH });
+    expect(text).toMatch(says);
+    expect(text).not.toMatch(not);
+  });
+
+  it("says that the valve might close by the interval's upper end", () => {
+    expect(run({ ...typed, pH: "6.5", phUncertainty: "0.2" }).text).toMatch(
+      /^It may be \d+, above the 60 mg\/L from which the daemon closes/m,
+    );
+  });
+
   it("says that a hardness within the test's own error is hardly known", () => {
     expect(run({ ...typed, kh: "0.5", pH: "6.2" }).text).toContain("no larger than the test's own error");
     expect(run({ ...typed, kh: "0.5", pH: "6.2", khUncertainty: "0.1" }).text).not.toContain("own error");

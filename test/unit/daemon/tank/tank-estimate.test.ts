@@ -298,6 +298,38 @@ describe("a drop checker", () => {
     expect(tankOf(bench).dropChecker).toMatchObject({ isSettled: true });
   });
 
+  it("is not to go by while CO2 is dangerous: its colour is hours old", async () => {
+    const bench = await running(yaml);
+    let pH = 6.8;
+    probeShows(bench, () => pH);
+    await bench.seconds(70);
+    const said = (): string => statusLines(bench.status, bench.model).join("\n");
+    expect(said()).toContain("drop checker: should be green now");
+    expect(documentOf(bench)["dropChecker"]).toMatchObject({
+      notToGoByBecause: null,
+      referenceAssumed: false,
+    });
+    pH = 6.0;
+    await bench.seconds(10);
+    expect(tankOf(bench).dropChecker!.expected!.colour).toBe("green");
+    expect(said()).toMatch(
+      /drop checker: not to go by now: its colour follows the water only after 32 min or more/,
+    );
+    expect(said()).not.toContain("should be green");
+    expect(documentOf(bench)["dropChecker"]).toMatchObject({
+      notToGoByBecause: expect.stringContaining("green does not mean that all is well") as string,
+    });
+  });
+
+  it("whose liquid the config does not name is said to be assumed at 4 dKH", async () => {
+    const bench = await running(withKeys("dropChecker: { fillDepth_mm: 3 }"));
+    await bench.seconds(70);
+    expect(statusLines(bench.status, bench.model).join("\n")).toContain(
+      "a liquid of 4 dKH is assumed: dropChecker.referenceKh_dKH is not in the config",
+    );
+    expect(documentOf(bench)["dropChecker"]).toMatchObject({ referenceKh_dKH: 4, referenceAssumed: true });
+  });
+
   it("that shows another colour is explained, and the valve's limit is held against the higher", async () => {
     const bench = await running(yaml);
     await enter(bench, { kind: "calibration", buffers: goodBuffers });
@@ -333,6 +365,22 @@ describe("a drop checker", () => {
 });
 
 describe("a tank's estimate", () => {
+  it("shows the band of the present value from its first second; the delay is the alarm's", async () => {
+    const bench = await running();
+    await enter(bench, { kind: "calibration", buffers: goodBuffers });
+    probeShows(bench, () => 6.75);
+    await bench.seconds(70);
+    expect(tankOf(bench).band).toBe("in target");
+    probeShows(bench, () => 5.9);
+    await bench.seconds(4);
+    expect(tankOf(bench).co2!.co2_mgPerL).toBeGreaterThan(140);
+    expect(tankOf(bench)).toMatchObject({ band: "close", lastBand: "in target" });
+    expect(documentOf(bench)).toMatchObject({ band: "close" });
+    const text = statusLines(bench.status, bench.model).join("\n");
+    expect(text).toMatch(/CO2 \d+ mg\/L .*, close/);
+    expect(text).toContain("the closing limit is 60");
+  });
+
   it("is none as soon as the pH is stale, and the last band stays an alarm until it is known again", async () => {
     const bench = await running(withKeys("animals: [shrimp]"));
     await enter(bench, { kind: "calibration", buffers: goodBuffers });

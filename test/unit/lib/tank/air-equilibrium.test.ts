@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { OutOfValidRangeError } from "../../../../lib/errors.js";
-import { airEquilibriumCo2_mgPerL } from "../../../../lib/tank/air-equilibrium.js";
+import { airEquilibriumCo2_mgPerL, saturatedCo2_mgPerL } from "../../../../lib/tank/air-equilibrium.js";
 
 describe("CO2 at rest with the air", () => {
   it("is 0.61 mg/L at 25 degC and 420 ppm (Weiss 1974, Mar. Chem. 2, 203)", () => {
@@ -30,5 +30,22 @@ describe("CO2 at rest with the air", () => {
     { temperature_degC: 25, roomCo2_ppm: 420, pressureAbsolute_bar: 1.2 },
   ])("refuses $temperature_degC degC and $roomCo2_ppm ppm outside its range", (air) => {
     expect(() => airEquilibriumCo2_mgPerL(air)).toThrow(OutOfValidRangeError);
+  });
+});
+
+describe("CO2 under pure CO2 at one atmosphere", () => {
+  it.each([
+    // Handbook table, grams in 100 g of water at a total pressure of one atmosphere (Lange's Handbook of Chemistry, from memory).
+    [10, 2318],
+    [20, 1688],
+    [25, 1449],
+    [30, 1257],
+    [40, 973],
+  ])("at %d degC is %d mg/L within 1.5 %", (temperature_degC, co2_mgPerL) => {
+    expect(Math.abs(saturatedCo2_mgPerL(temperature_degC) / co2_mgPerL - 1)).toBeLessThan(0.015);
+  });
+
+  it("is refused outside 0 to 45 degC", () => {
+    expect(() => saturatedCo2_mgPerL(46)).toThrow(OutOfValidRangeError);
   });
 });

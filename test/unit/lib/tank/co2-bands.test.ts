@@ -5,9 +5,11 @@ import {
   co2LimitsProvenance,
   defaultCo2Limits,
   stepCo2Band,
+  stepShownBand,
   type Co2Band,
   type Co2BandState,
   type Co2Limits,
+  type ShownBandState,
 } from "../../../../lib/tank/co2-bands.js";
 import type { RateOfRise } from "../../../../lib/tank/rate-of-rise.js";
 
@@ -196,5 +198,59 @@ describe("a person's own limits", () => {
     expect(defaultCo2Limits.co2Close_mgPerL).toBeLessThan(150 / 2);
     expect(co2LimitsProvenance.join(" ")).toContain("judgement, not published");
     expect(co2LimitsProvenance.join(" ")).toContain("no published limit for dwarf shrimp");
+  });
+});
+
+describe("the band that is shown", () => {
+  /** A value a second from the second on; the shown band after each. */
+  function shownOver(values: readonly number[]): readonly Co2Band[] {
+    let state: ShownBandState | undefined;
+    return values.map((value, second) => {
+      const now_monotonicMs = second * 1000;
+      const step = stepShownBand(state, { estimate: estimateOf(value), rise: undefined, now_monotonicMs });
+      state = step.state;
+      expect(step.reasons.length > 0).toBe(["caution", "alarm", "close"].includes(step.band));
+      return step.band;
+    });
+  }
+
+  it("never stands below that of the present value, whatever the alarm still waits for", () => {
+    expect(shownOver([22, 170])).toEqual(["in target", "close"]);
+    expect(shownOver([22, 33])).toEqual(["in target", "caution"]);
+    expect(shownOver([22, 43])[1]).toBe("alarm");
+  });
+
+  it("leaves the alarm its delay", () => {
+    let state: ShownBandState | undefined;
+    [22, 43, 43].forEach((value, second) => {
+      const input = { estimate: estimateOf(value), rise: undefined, now_monotonicMs: second * 1000 };
+      state = stepShownBand(state, input).state;
+    });
+    expect(state?.held?.alarm.isAbove).toBe(false);
+    expect(state?.present?.alarm.isAbove).toBe(true);
+  });
+
+  it("goes down with a value that only leapt up for a moment", () => {
+    const bands = shownOver([22, 50, ...repeated(22, 70)]);
+    expect(bands[1]).toBe("close");
+    expect(bands.at(-1)).toBe("in target");
+  });
+
+  it("is as high as what the alarm stands by", () => {
+    const bands = shownOver([45, ...repeated(35, 120)]);
+    expect(bands.at(-1)).toBe("alarm");
+  });
+
+  it("does not flicker at the end of the target under a probe's noise", () => {
+    const random = createRandomSource(20_261_201);
+    let state: ShownBandState | undefined;
+    const bands = Array.from({ length: 1440 }, (_, minute) => {
+      const estimate = estimateOf(30 * 10 ** (0.02 * drawNormal(random)));
+      const step = stepShownBand(state, { estimate, rise: undefined, now_monotonicMs: minute * minute_ms });
+      state = step.state;
+      return step.band;
+    });
+    const changes = bands.filter((band, index) => index > 0 && band !== bands[index - 1]);
+    expect(changes.length).toBeLessThanOrEqual(4);
   });
 });
