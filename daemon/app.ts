@@ -10,6 +10,7 @@ import { listenForAcknowledgements } from "./alarms/remote-acknowledgement.js";
 import { createAlarmCommands } from "./control-socket/alarm-commands.js";
 import { createControlSocket } from "./control-socket/control-socket.js";
 import { createJournalCommands } from "./control-socket/journal-commands.js";
+import { createLeakTestCommands } from "./control-socket/leak-test-commands.js";
 import { createSiteCommands } from "./control-socket/site-commands.js";
 import { createControlCycle, type ControlCycle } from "./control-cycle.js";
 import { restoreSnapshot } from "./control-snapshot.js";
@@ -205,7 +206,22 @@ export function createApp(options: AppOptions): App {
       handle: createJournalCommands(
         journal,
         timeZone,
-        createAlarmCommands(created.alarms, timeZone, createAlertCommands(alerting, commands.handle)),
+        createAlarmCommands(
+          created.alarms,
+          timeZone,
+          createAlertCommands(
+            alerting,
+            createLeakTestCommands(
+              created.leakTests,
+              {
+                now_epochMs: () => clock.now_epochMs(),
+                model: () => model,
+                enter: (content) => journal.enter(content, "local"),
+              },
+              commands.handle,
+            ),
+          ),
+        ),
       ),
     });
     await socket.start();

@@ -23,6 +23,8 @@ import {
 import { conditionsFor, passAlarmId, passFailedCondition } from "./alarm-conditions.js";
 import { createSiteAlarms, type SiteAlarms } from "./alarms/site-alarms.js";
 import type { ControlSnapshot } from "./control-snapshot.js";
+import { leakTestHold } from "./leak-tests/leak-test.js";
+import { createLeakTestKeeper, type LeakTestKeeper } from "./leak-tests/leak-test-keeper.js";
 import { createKeptState } from "./kept-state.js";
 import type { Clock } from "./ports/clock.js";
 import type { DeadMan } from "./ports/dead-man.js";
@@ -68,6 +70,8 @@ export interface ControlCycle {
   snapshot(): ControlSnapshot;
   /** The alarms, as of this instant. */
   readonly alarms: SiteAlarms;
+  /** Vessels held closed to find a leak. */
+  readonly leakTests: LeakTestKeeper;
   replaceModel(model: SiteModel): void;
   /** The site as it is worked with: the config's, with the leads that were learnt. */
   model(): SiteModel;
@@ -157,6 +161,13 @@ export function createControlCycle(
     { store, journal, runner: ports.supplyRunner ?? createSupplyHere(), logger, record },
     restoredSupplies,
   );
+  const leakTests = createLeakTestKeeper({
+    now_epochMs: () => clock.now_epochMs(),
+    model: () => model,
+    journal,
+    closedVessel: (vesselId) => supply.closedVessel(vesselId),
+    kept: { current: () => kept.current(), replace: replaceSnapshot },
+  });
   learner.reconcile(configured);
   model = withLeads(configured, (tankId) => learner.lead_min(tankId));
   let supplyFailure: string | undefined;
@@ -182,6 +193,7 @@ export function createControlCycle(
     status: () => (lastStatus === undefined ? undefined : { ...lastStatus, alarms: alarms.list() }),
     snapshot: () => kept.current(),
     alarms,
+    leakTests,
     saveTanks: () => {
       estimator.save();
       learner.save();
@@ -200,11 +212,7 @@ export function createControlCycle(
       correctSensors();
     },
     model: () => model,
-    replaceSnapshot: (next, event) => {
-      const isSaved = kept.replace(next);
-      record(event);
-      return isSaved;
-    },
+    replaceSnapshot,
     acceptClock: () => {
       const both = { now_epochMs: clock.now_epochMs(), monotonic_ms: clock.monotonic_ms() };
       clockState = acceptClock(clockState, both);
@@ -227,6 +235,12 @@ export function createControlCycle(
     },
   };
 
+  function replaceSnapshot(next: ControlSnapshot, event: SiteEvent): Promise<boolean> {
+    const isSaved = kept.replace(next);
+    record(event);
+    return isSaved;
+  }
+
   function tick(): void {
     try {
       pass();
@@ -248,6 +262,7 @@ export function createControlCycle(
     const lead_min = (tankId: string): number | undefined => learner.lead_min(tankId);
     try {
       supply.follow({ now_epochMs, now_monotonicMs, model, sensors, memories, lead_min });
+      leakTests.follow();
       supplyFailure = undefined;
     } catch (error) {
       const reason = error instanceof Error ? error.message : String(error);
@@ -346,6 +361,10 @@ export function createControlCycle(
           guards: valve.rules.guardSensorIds.map((id) => guardView(id, now)),
           tanks: valve.rules.tankIds.flatMap((id) => tankView(id, tanks, learnt)),
           trips: kept.current().trips,
+          leakTest: leakTestHold(kept.current().leakTests, valve.vesselId, {
+            now_epochMs,
+            timeZone: model.timeZone,
+          }),
           heldClosed:
             closingReason ?? (trials.has(valveId) ? "the relay is being tried by a person" : undefined),
         },
@@ -375,6 +394,7 @@ export function createControlCycle(
       tanks,
       learnt,
       supplies: supply.views(),
+      leakTests: leakTests.views(),
       sensors: inbox.views(now),
       trips: kept.current().trips,
       standing,

@@ -1,6 +1,7 @@
 import { z } from "zod";
 import type { Override } from "../lib/control/decide.js";
 import type { Trip } from "../lib/control/trip.js";
+import { leakTestSchema, type LeakTest } from "./leak-tests/leak-test.js";
 
 /** What a restart goes on from. */
 export interface ControlSnapshot {
@@ -9,6 +10,8 @@ export interface ControlSnapshot {
   /** Relays whose auto-off and power-on state a person has tried, by the fingerprint of what was tried. */
   readonly commissioned: Readonly<Record<string, string>>;
   readonly acceptedClock_epochMs: number | undefined;
+  /** Of each vessel the running leak test, or the last one. */
+  readonly leakTests: readonly LeakTest[];
 }
 
 export const emptySnapshot: ControlSnapshot = {
@@ -16,6 +19,7 @@ export const emptySnapshot: ControlSnapshot = {
   overrides: [],
   commissioned: {},
   acceptedClock_epochMs: undefined,
+  leakTests: [],
 };
 
 const snapshotSchema = z.object({
@@ -44,6 +48,7 @@ const snapshotSchema = z.object({
   ),
   commissioned: z.record(z.string(), z.string()),
   acceptedClock_epochMs: z.number().optional(),
+  leakTests: z.array(leakTestSchema).default([]),
 });
 
 /** What an earlier run left; nothing where there is nothing that can be read. */

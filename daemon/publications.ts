@@ -1,4 +1,6 @@
 import { alarmDocuments } from "./alarms/alarm-document.js";
+import { instantInZone } from "./cli/instant-text.js";
+import { leakTestEssence, leakTestFields } from "./leak-tests/leak-test-text.js";
 import type { SiteStatus } from "./site-status.js";
 import type { Clock } from "./ports/clock.js";
 import type { MessageBus } from "./ports/message-bus.js";
@@ -112,6 +114,7 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
   const at = new Date(status.at_epochMs).toISOString();
   const isFresh = (id: string | undefined): boolean => sensor(id)?.freshness.kind === "fresh";
   const supplyOf = (id: string) => status.supplies.find(({ vesselId }) => vesselId === id);
+  const leakTestOf = (id: string) => status.leakTests.find(({ test }) => test.vesselId === id);
   const civil = { now_epochMs: status.at_epochMs, timeZone: site.timeZone };
   const vessels = [...site.vessels].map(([vesselId, vessel]): Document => ({
     topic: `vessel/${vesselId}`,
@@ -119,6 +122,7 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
       isFresh(vessel.pressureSensor),
       isFresh(vessel.temperatureSensor),
       ...supplyEssence(supplyOf(vesselId)),
+      leakTestEssence(leakTestOf(vesselId)),
     ],
     document: {
       at,
@@ -127,6 +131,9 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
       pressureGauge_bar: valueAndAge(sensor(vessel.pressureSensor)),
       temperature_degC: valueAndAge(sensor(vessel.temperatureSensor)),
       ...supplyFields(supplyOf(vesselId), civil),
+      leakTest: leakTestFields(leakTestOf(vesselId), (at_epochMs) =>
+        instantInZone(at_epochMs, site.timeZone),
+      ),
     },
   }));
   const valves = status.valves.map((valve): Document => {

@@ -4,6 +4,7 @@ import type { Override, WindowState } from "../lib/control/decide.js";
 import type { StandingCause } from "../lib/control/interlock.js";
 import type { Trip } from "../lib/control/trip.js";
 import type { ClockVerdict } from "../lib/schedule/clock-plausibility.js";
+import type { LeakTestView } from "./leak-tests/leak-test-keeper.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { VesselSupply } from "./supply/vessel-supply.js";
 import type { TankEstimate } from "./tank/estimated-tank.js";
@@ -28,6 +29,8 @@ export interface SiteStatus {
   readonly learnt: readonly LearntTankStatus[];
   /** What is left in each vessel whose charge is known. */
   readonly supplies: readonly VesselSupply[];
+  /** Of each vessel the running leak test, or the last one. */
+  readonly leakTests: readonly LeakTestView[];
   readonly sensors: readonly SensorView[];
   readonly alarms: readonly TrackedAlarm[];
   readonly trips: readonly Trip[];

@@ -2,6 +2,7 @@ import { unitLabels } from "../lib/readings/sensor-unit.js";
 import type { MeasuredQuantity } from "../lib/readings/reading.js";
 import { wallClockAt } from "../lib/schedule/civil-time.js";
 import { alarmLine, byUrgency } from "./alarms/alarm-text.js";
+import { leakTestLines } from "./leak-tests/leak-test-text.js";
 import { learntLines } from "./tank/learnt-text.js";
 import { refusedSince, type SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
@@ -42,6 +43,15 @@ export function statusLines(status: SiteStatus, model: SiteModel): readonly stri
           status.supplies.find((supply) => supply.vesselId === vesselId),
           { now_epochMs: status.at_epochMs, timeZone: model.timeZone },
         ),
+        ...status.leakTests
+          .filter(({ test }) => test.vesselId === vesselId)
+          .flatMap((view) =>
+            leakTestLines(view, { now_epochMs: status.at_epochMs, timeZone: model.timeZone }).slice(
+              0,
+              view.isRunning ? undefined : 1,
+            ),
+          )
+          .map((line) => `  ${line}`),
       ];
     }),
     ...status.sensors.map(sensorLine),

@@ -11,6 +11,7 @@ import { demoCommand } from "./demo.js";
 import { runEquilibrium } from "./equilibrium.js";
 import { fileLines, standardInputLines } from "./file-lines.js";
 import { addJournalCommands } from "./journal.js";
+import { addLeakTestCommands } from "./leak-test.js";
 import { standardOutputLines } from "./line-output.js";
 import { localCommand } from "./local-command.js";
 import { addPlanCommand } from "./plan-command.js";
@@ -47,6 +48,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     "alarms",
     "alerts",
     "journal",
+    "leak-test",
     "help",
   ];
   const [first] = argv;
@@ -170,6 +172,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   addAlarmCommands(program, ending);
   addAlertCommands(program, ending);
   addJournalCommands(program, ending);
+  addLeakTestCommands(program, ending);
 
   try {
     await program.parseAsync(argv, { from: "user" });

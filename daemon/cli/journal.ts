@@ -223,7 +223,7 @@ interface BufferShown {
   readonly shown: number;
 }
 
-function decimal(text: string): number {
+export function decimal(text: string): number {
   if (/^[+-]?(\d+(\.\d*)?|\.\d+)$/.test(text)) return Number(text);
   throw new InvalidArgumentError(
     /^\d+,\d+$/.test(text) ? `write it with a point: ${text.replace(",", ".")}` : "a number is needed",
@@ -243,7 +243,7 @@ function oneOf(names: readonly string[]): (text: string) => string {
   };
 }
 
-function pressureUnit(text: string): string {
+export function pressureUnit(text: string): string {
   const written = text.toLowerCase();
   const aliased = unitsOnGauges[written] ?? written;
   // "mpa" is the pressure of gauges: nobody prints millipascals on one.

@@ -6,10 +6,12 @@ import { wallClockAt } from "../../lib/schedule/civil-time.js";
 import type { ControlCycle } from "../control-cycle.js";
 import type { ControlSnapshot } from "../control-snapshot.js";
 import { commissioningFingerprint } from "../kept-state.js";
+import { runningTest } from "../leak-tests/leak-test.js";
 import type { Clock } from "../ports/clock.js";
 import type { RelayModel, RelayReport } from "../relay-link.js";
 import type { SiteModel, ValveModel } from "../site-model.js";
 import { statusLines } from "../status-text.js";
+import { askForYes } from "./ask-for-yes.js";
 import type { SocketConversation, SocketHandler } from "./control-socket.js";
 
 const name = z.string().max(60);
@@ -176,6 +178,13 @@ export function createSiteCommands(
       conversation.reply({ kind: "refused", text: `there is no valve ${valveId}` });
       return;
     }
+    if (runningTest(cycle.snapshot().leakTests, valve.vesselId, clock.now_epochMs()) !== undefined) {
+      conversation.reply({
+        kind: "refused",
+        text: `a leak test holds vessel ${valve.vesselId} closed, and a trial opens its valve; end the test first`,
+      });
+      return;
+    }
     const refusal = await askForYes(
       conversation,
       `Shut the vessel of ${valveId} by hand, so that no gas flows while its relays are tried. Is it shut?`,
@@ -288,10 +297,4 @@ export function createSiteCommands(
 
 function closedByHand(running: Override | undefined): boolean {
   return running?.source === "local" && running.action === "closed";
-}
-
-async function askForYes(conversation: SocketConversation, text: string): Promise<string | undefined> {
-  conversation.reply({ kind: "question", text: `${text} (yes/no)` });
-  const line = await conversation.nextLine();
-  return line?.trim().toLowerCase() === "yes" ? undefined : "not answered with yes";
 }

@@ -1,6 +1,8 @@
 import { reportedState, type ValveMemory } from "../../lib/control/control-step.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
+import { settledFrom_epochMs } from "../../lib/supply-watch/supply-watch.js";
 import { refillDefaults } from "../config/refill-schema.js";
+import type { ClosedVessel } from "../leak-tests/leak-test-keeper.js";
 import type { JobRunner } from "../ports/job-runner.js";
 import type { Logger } from "../ports/logger.js";
 import type { SiteEvent, SiteStore } from "../ports/site-store.js";
@@ -33,6 +35,8 @@ export interface SupplyTick {
 export interface SupplyTracker {
   follow(tick: SupplyTick): void;
   views(): readonly VesselSupply[];
+  /** What the vessel has shown while closed; undefined where its charge is not followed. */
+  closedVessel(vesselId: string): ClosedVessel | undefined;
   save(): void;
 }
 
@@ -93,7 +97,7 @@ export function createSupplyTracker(
   let saved_monotonicMs: number | undefined;
   let isBusy = false;
 
-  return { follow, views, save };
+  return { follow, views, closedVessel, save };
 
   function follow(tick: SupplyTick): void {
     const isLooking = tick.now_monotonicMs - looked_monotonicMs >= lookEvery_ms;
@@ -349,6 +353,20 @@ export function createSupplyTracker(
       failure,
     }));
     return [...followed, ...refused].sort((a, b) => (a.vesselId < b.vesselId ? -1 : 1));
+  }
+
+  function closedVessel(vesselId: string): ClosedVessel | undefined {
+    const current = running.get(vesselId);
+    if (current === undefined) return undefined;
+    const charge = current.charge.supplied;
+    const latest = current.latest?.latest;
+    const watch = latest?.watch;
+    return {
+      charge,
+      loss: watch?.closed,
+      sensor_epochMs: latest?.sensor_epochMs,
+      settledFrom_epochMs: Math.max(settledFrom_epochMs(charge), watch?.quietUntil_epochMs ?? 0),
+    };
   }
 
   function save(): void {

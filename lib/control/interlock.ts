@@ -50,6 +50,8 @@ export interface InterlockView {
   readonly restsFor_s: number;
   /** The tanks whose temperature already holds the valve: they let go half a kelvin lower. */
   readonly tanksHeldByTemperature: readonly string[];
+  /** Until when the vessel of this valve is held closed to find a leak, in words; left out: it is not. */
+  readonly leakTest?: string | undefined;
 }
 
 export type InterlockRuleId =
@@ -63,6 +65,7 @@ export type InterlockRuleId =
   | "relay not obeying"
   | "temperature above the limit"
   | "tank not judged"
+  | "leak test"
   | "rests after a closing";
 
 export interface Block {
@@ -122,6 +125,9 @@ export function interlock(view: InterlockView): readonly Block[] {
   }
   for (const { tankId, fault } of view.tanks) {
     if (fault !== undefined) block("tank not judged", `nothing can be said of ${tankId}: ${fault}`);
+  }
+  if (view.leakTest !== undefined) {
+    block("leak test", view.leakTest);
   }
   if (view.restsFor_s > 0) {
     block(

@@ -220,7 +220,8 @@ export function undithered_bar(state: ClosedLossState): number {
   return (step_bar / Math.PI / Math.SQRT2) * Math.exp(-2 * Math.PI ** 2 * noise ** 2);
 }
 
-const middleLag = 4;
+/** Place of the usual lag among them. */
+export const middleLag = 4;
 
 function withBin(map: ChargePressureMap, state: ClosedLossState, gauge_bar: number): ClosedLossState {
   const at_epochMs = state.last_epochMs;
@@ -406,7 +407,8 @@ export function gramsAt(
   return at_g;
 }
 
-function slopesAt(
+/** How the gauge moves with grams and with temperature, where it shows this at that temperature. */
+export function slopesAt(
   map: ChargePressureMap,
   gauge_bar: number,
   contents_degC: number,

@@ -1,5 +1,5 @@
 import { intervalDeviations } from "../estimation/normal-quantile.js";
-import type { ClosedLossState } from "./closed-loss.js";
+import { middleLag, type ClosedLossState } from "./closed-loss.js";
 import { lossFits, type LossFit } from "./loss-fit.js";
 
 /** What a vessel that was held closed has shown. Grams of CO2 a day, with the interval that holds it in 95 of 100 cases. */
@@ -21,7 +21,7 @@ export type LeakTestVerdict =
     };
 
 /** A test that would take longer is no test with this gauge. */
-const longestTest_h = 240;
+export const longestTest_h = 240;
 const leastClosed_h = 1;
 /** Until the first readings of the test make a piece of their own, and the piece is long enough. */
 const leastNeeded_h = 4;
@@ -86,4 +86,23 @@ export function leakTestVerdict(
     needed_h: needed_h <= longestTest_h ? Math.ceil(needed_h) : undefined,
     closed_h,
   };
+}
+
+/** What the temperature of the contents did to the gauge while a test ran; the verdict has taken it out. */
+export interface TemperatureEffect {
+  readonly change_K: number;
+  readonly onGauge_bar: number;
+}
+
+/** From the first readings of the test to the last ones, at the usual lag. Undefined without readings since it began. */
+export function temperatureEffect(
+  state: ClosedLossState,
+  since_epochMs: number,
+): TemperatureEffect | undefined {
+  const first = state.spans.find(({ from_epochMs }) => from_epochMs >= since_epochMs);
+  const sums = first?.byLag[middleLag];
+  const { lastBin } = state;
+  if (first === undefined || sums === undefined || first.bins < 1 || lastBin === undefined) return undefined;
+  const change_K = lastBin.contents_degC - (sums.firstContents_degC + sums.sumT / first.bins);
+  return { change_K, onGauge_bar: change_K * state.slopes.barPerKelvin };
 }

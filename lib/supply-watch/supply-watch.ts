@@ -78,10 +78,16 @@ export function createSupplyWatchModel(supply: SupplyModel, vessel: WatchedVesse
     supply,
     vessel,
     grid: charge.settled ? undefined : createPressurisingGrid(charge),
-    settled_epochMs: charge.settled
-      ? charge.closedAt_epochMs
-      : charge.closedAt_epochMs + settling_h[charge.closedWith] * hour_ms,
+    settled_epochMs: settledFrom_epochMs(charge),
   };
+}
+
+/** From then on a charge's reaction is over, and a pressure that falls while closed tells of a loss. */
+export function settledFrom_epochMs(
+  charge: Pick<SupplyModel["charge"], "settled" | "closedAt_epochMs" | "closedWith">,
+): number {
+  const { settled, closedAt_epochMs, closedWith } = charge;
+  return settled ? closedAt_epochMs : closedAt_epochMs + settling_h[closedWith] * hour_ms;
 }
 
 export const firstSupplyWatchState: SupplyWatchState = {

@@ -5,6 +5,7 @@ import { emptySnapshot, readSnapshot, type ControlSnapshot } from "../../daemon/
 import { createControlCycle, type ControlCycle } from "../../daemon/control-cycle.js";
 import type { SocketReply } from "../../daemon/control-socket/control-socket.js";
 import { createAlarmCommands } from "../../daemon/control-socket/alarm-commands.js";
+import { createLeakTestCommands } from "../../daemon/control-socket/leak-test-commands.js";
 import { createSiteCommands, type SiteCommands } from "../../daemon/control-socket/site-commands.js";
 import { createJournal, type Journal } from "../../daemon/journal/journal.js";
 import { commissioningFingerprint } from "../../daemon/kept-state.js";
@@ -255,16 +256,30 @@ export class ControlBench {
 
   /** One command at the daemon's own socket, answered line by line from `answers`. Returns the last reply. */
   async say(request: unknown, answers: readonly string[] = []): Promise<SocketReply> {
+    return (await this.sayAll(request, answers)).at(-1)!;
+  }
+
+  /** The same, with every reply. */
+  async sayAll(request: unknown, answers: readonly string[] = []): Promise<readonly SocketReply[]> {
     const replies: SocketReply[] = [];
     const lines = [...answers];
     const { commands, cycle } = this.run;
-    const handle = createAlarmCommands(cycle.alarms, () => this.model.timeZone, commands.handle);
+    const leakTests = createLeakTestCommands(
+      cycle.leakTests,
+      {
+        now_epochMs: () => this.clock.now_epochMs(),
+        model: () => this.model,
+        enter: (content) => this.run.journal.enter(content, "local"),
+      },
+      commands.handle,
+    );
+    const handle = createAlarmCommands(cycle.alarms, () => this.model.timeZone, leakTests);
     await handle(request as { readonly command: string }, {
       reply: (line) => replies.push(line),
       nextLine: () => Promise.resolve(lines.shift()),
       isGone: () => false,
     });
-    return replies.at(-1)!;
+    return replies;
   }
 
   /** The raised alarms, by their ids. */

@@ -28,6 +28,18 @@ describe("what a restart goes on from", () => {
     expect(restoreSnapshot({ ...tripped, trips }, undefined, site).trips).toEqual(trips);
   });
 
+  it("keeps a running leak test and what an ended one found, and none where an earlier program wrote", () => {
+    const test = { vesselId: "cellar", from_epochMs: 1, until_epochMs: 2, matters_gPerDay: 1 };
+    const verdict = { kind: "cannot-be-told", why: "too-short", needed_h: 9, closed_h: 1 };
+    const found = { ended_epochMs: 2, isEarly: true, verdict, sentences: ["It cannot be told."] };
+    const leakTests = [
+      { ...test, gaugeAccuracy_bar: 0.1 },
+      { ...test, vesselId: "attic", found },
+    ];
+    expect(restoreSnapshot({ ...tripped, leakTests }, undefined, site).leakTests).toEqual(leakTests);
+    expect(restoreSnapshot(tripped, undefined, site).leakTests).toEqual([]);
+  });
+
   it("is nothing on the first start", () => {
     expect(restoreSnapshot(undefined, undefined, site)).toEqual(emptySnapshot);
   });

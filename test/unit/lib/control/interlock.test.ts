@@ -84,6 +84,11 @@ describe("interlock", () => {
       change: { tanks: [{ ...tankView, fault: "a broken value" }] },
       because: "nothing can be said of loach: a broken value",
     },
+    {
+      rule: "leak test",
+      change: { leakTest: "vessel cellar is held closed until 2026-05-05 11:00" },
+      because: "held closed until 2026-05-05 11:00",
+    },
   ])("blocks by '$rule': $because", ({ rule, change, because }) => {
     const blocks = interlock({ ...letThrough, ...change });
     expect(blocks.map((block) => block.rule)).toEqual([rule]);
