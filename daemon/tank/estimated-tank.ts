@@ -2,6 +2,7 @@ import type { DropCheckerColour } from "../../lib/journal/journal-entry.js";
 import type { Co2Band } from "../../lib/tank/co2-bands.js";
 import type { TankCo2 } from "../../lib/tank/co2-from-hardness.js";
 import type { Co2Agreement } from "../../lib/tank/co2-fusion.js";
+import type { Co2Jump } from "../../lib/tank/co2-jump.js";
 import type { DropCheckerView } from "../../lib/tank/drop-checker.js";
 import type { ProbeBasis, ProbeNow } from "../../lib/tank/probe-record.js";
 import type { RateOfRise } from "../../lib/tank/rate-of-rise.js";
@@ -57,7 +58,9 @@ export interface TankEstimate {
   /** Why the upper end is above the close limit though the central value is not above the alarm limit. */
   readonly widthReason: string | undefined;
   readonly rise: RateOfRise | undefined;
-  readonly risesTooFast: RateOfRise | undefined;
+  /** By how much the CO2 went up within the last minutes; undefined where that cannot be told. */
+  readonly jump: Co2Jump | undefined;
+  readonly risesTooFast: RateOfRise | Co2Jump | undefined;
   readonly cautions: readonly TankCaution[];
   readonly dropChecker: DropCheckerStatus | undefined;
   readonly probe: ProbeStatus | undefined;

@@ -44,6 +44,13 @@ export function tankFields(tank: TankEstimate, now_epochMs: number): Readonly<Re
             low80: twoDigits(rise.rateLow80_mgPerLPer30Min),
             high80: twoDigits(rise.rateHigh80_mgPerLPer30Min),
           },
+    jump_mgPerL:
+      tank.risesTooFast !== undefined && "risen_mgPerL" in tank.risesTooFast
+        ? {
+            value: twoDigits(tank.risesTooFast.risen_mgPerL),
+            within_min: tank.risesTooFast.within_min,
+          }
+        : null,
     methods: tank.methods.map(methodFields),
     agreement:
       agreement === undefined

@@ -1,4 +1,5 @@
-import { stepShownBand, risesTooFast, type Co2Band, type Co2BandState } from "../../lib/tank/co2-bands.js";
+import { fastRise, stepShownBand, type Co2Band, type Co2BandState } from "../../lib/tank/co2-bands.js";
+import { co2Jump, settling_ms, type Co2Jump, type JumpPoint } from "../../lib/tank/co2-jump.js";
 import type { Co2Evidence } from "../../lib/tank/co2-evidence.js";
 import { dropCheckerDefaults, dropCheckerView } from "../../lib/tank/drop-checker.js";
 import { followChecker, isSettledChecker } from "../../lib/tank/followed-checker.js";
@@ -85,6 +86,7 @@ interface Worked {
   readonly probe: ProbeNow | undefined;
   readonly estimate: DoubtedEstimate | undefined;
   readonly rise: RateOfRise | undefined;
+  readonly jump: Co2Jump | undefined;
   readonly dropChecker: DropCheckerStatus | undefined;
   readonly lights: LightsAround;
 }
@@ -171,23 +173,28 @@ export function createTankEstimator(
       journal: journalKey(tank),
       tank,
     };
+    const lastReading =
+      tank.phSensorId === undefined ? undefined : inbox.view(tank.phSensorId, now)?.lastAccepted;
     let { worked } = state;
     if (worked === undefined || state.inputs === undefined || hasMoved(state.inputs, inputs)) {
-      worked = workOut(state, model, { ...inputs, roomCo2_ppm }, now);
+      worked = workOut(
+        state,
+        model,
+        { ...inputs, roomCo2_ppm, readAt_epochMs: lastReading?.at_epochMs },
+        now,
+      );
       state.inputs = inputs;
       state.worked = worked;
     }
-    const { estimate, rise } = worked;
+    const { estimate, rise, jump } = worked;
     const widthReason = widthReasonOf(estimate, worked.probe, tank.limits);
     const band = stepShownBand(
       { held: state.memory.band, present: state.presentBand },
-      { estimate, rise, now_monotonicMs: now.now_monotonicMs },
+      { estimate, rise, jump, now_monotonicMs: now.now_monotonicMs },
       tank.limits,
     );
     state.memory = { ...state.memory, band: band.state.held };
     state.presentBand = band.state.present;
-    const lastReading =
-      tank.phSensorId === undefined ? undefined : inbox.view(tank.phSensorId, now)?.lastAccepted;
     return {
       tankId: tank.tankId,
       hardness: worked.hardness,
@@ -211,7 +218,8 @@ export function createTankEstimator(
           : band.reasons,
       widthReason,
       rise,
-      risesTooFast: risesTooFast({ estimate, rise }, tank.limits) ? rise : undefined,
+      jump,
+      risesTooFast: fastRise({ estimate, rise, jump }, tank.limits),
       cautions: tankCautions({
         co2_mgPerL: estimate?.co2_mgPerL,
         limits: tank.limits,
@@ -242,7 +250,10 @@ export function createTankEstimator(
   function workOut(
     state: TankState,
     model: SiteModel,
-    seen: Inputs & { readonly roomCo2_ppm: number | undefined },
+    seen: Inputs & {
+      readonly roomCo2_ppm: number | undefined;
+      readonly readAt_epochMs: number | undefined;
+    },
     now: FreshnessInstant,
   ): Worked {
     const { tank, pH } = seen;
@@ -254,10 +265,11 @@ export function createTankEstimator(
     const probe = tank.phSensorId === undefined ? undefined : probeOf(tank.phSensorId, model, now_epochMs);
     if (pH === undefined || tank.phSensorId === undefined || probe === undefined) {
       const dropChecker = checkerStatus(state, tank, undefined, now_epochMs);
-      return { hardness, baseline, probe, estimate: undefined, rise: undefined, dropChecker, lights };
+      const unknown = { estimate: undefined, rise: undefined, jump: undefined };
+      return { hardness, baseline, probe, ...unknown, dropChecker, lights };
     }
     forgetOtherCorrection(state, correctionKey(tank.phSensorId, model), pH);
-    keepTrace(state, pH, now);
+    keepTrace(state, pH, seen.readAt_epochMs, now);
     const known: TankKnowledge = {
       pH,
       temperature_degC: seen.temperature_degC ?? assumedTemperature.temperature_degC,
@@ -280,6 +292,7 @@ export function createTankEstimator(
     if (estimate !== undefined)
       follow(state, tank, { pH, byProbe_mgPerL: estimate.byProbe_mgPerL }, now_epochMs);
     const temperature_degC = seen.temperature_degC ?? assumedTemperature.temperature_degC;
+    const waterChanged_monotonicMs = waterChangeOf(tank, now);
     return {
       hardness,
       baseline,
@@ -288,7 +301,11 @@ export function createTankEstimator(
       rise:
         estimate === undefined
           ? undefined
-          : riseOf(state, tank, { co2_mgPerL: estimate.co2_mgPerL, pH }, now),
+          : riseOf(state, tank, { co2_mgPerL: estimate.co2_mgPerL, pH, waterChanged_monotonicMs }, now),
+      jump:
+        estimate === undefined
+          ? undefined
+          : jumpOf(state, tank, { co2_mgPerL: estimate.co2_mgPerL, pH, waterChanged_monotonicMs }, now),
       dropChecker: checkerStatus(
         state,
         tank,
@@ -297,6 +314,16 @@ export function createTankEstimator(
       ),
       lights,
     };
+  }
+
+  /** The last one that can still be seen in the course of the pH. */
+  function waterChangeOf(
+    tank: TankModel,
+    { now_epochMs, now_monotonicMs }: FreshnessInstant,
+  ): number | undefined {
+    const since_epochMs = now_epochMs - trace.kept_ms - settling_ms;
+    const change = journal.entriesOf("water change", tank.tankId, since_epochMs).at(-1);
+    return change === undefined ? undefined : now_monotonicMs - (now_epochMs - change.at_epochMs);
   }
 
   function pHBefore(tank: TankModel, model: SiteModel, pH: number, now_epochMs: number): number | undefined {
@@ -395,20 +422,55 @@ function forgetOtherCorrection(state: TankState, correction: string, pH: number)
   state.memory = { ...memory, correction, trace: [], past: [], checker };
 }
 
-function keepTrace(state: TankState, pH: number, now: FreshnessInstant): void {
+function keepTrace(
+  state: TankState,
+  pH: number,
+  readAt_epochMs: number | undefined,
+  now: FreshnessInstant,
+): void {
   const { now_epochMs, now_monotonicMs } = now;
   const { trace: before } = state.memory;
   const last = before.at(-1);
   if (last !== undefined && now_monotonicMs - last.at_monotonicMs < trace.every_ms) return;
   const kept = before.filter(({ at_monotonicMs }) => now_monotonicMs - at_monotonicMs <= trace.kept_ms);
-  const point = { at_epochMs: now_epochMs, at_monotonicMs: now_monotonicMs, pH };
+  const point = { at_epochMs: now_epochMs, at_monotonicMs: now_monotonicMs, pH, readAt_epochMs };
   state.memory = { ...state.memory, trace: [...kept, point] };
+}
+
+/** The close trace of the last half hour, and before it the hours that are kept more widely spaced. */
+function jumpPoints(
+  { past: points, trace: close }: TankMemory,
+  { now_epochMs, now_monotonicMs }: FreshnessInstant,
+): readonly JumpPoint[] {
+  const from_epochMs = close[0]?.at_epochMs ?? now_epochMs;
+  const wide = points
+    .filter(({ at_epochMs }) => at_epochMs < from_epochMs)
+    .map(({ at_epochMs, pH }) => ({ pH, at_monotonicMs: now_monotonicMs - (now_epochMs - at_epochMs) }));
+  return [...wide, ...close];
+}
+
+interface PresentCo2 {
+  readonly co2_mgPerL: number;
+  readonly pH: number;
+  readonly waterChanged_monotonicMs: number | undefined;
+}
+
+/** Below the target no jump closes anything, and none is looked for. */
+function jumpOf(
+  state: TankState,
+  tank: TankModel,
+  { waterChanged_monotonicMs, ...present }: PresentCo2,
+  now: FreshnessInstant,
+): Co2Jump | undefined {
+  if (present.co2_mgPerL <= tank.limits.co2TargetHigh_mgPerL) return undefined;
+  const { now_monotonicMs } = now;
+  return co2Jump(jumpPoints(state.memory, now), { now_monotonicMs, present, waterChanged_monotonicMs });
 }
 
 function riseOf(
   state: TankState,
   tank: TankModel,
-  present: { readonly co2_mgPerL: number; readonly pH: number },
+  { waterChanged_monotonicMs, ...present }: PresentCo2,
   { now_monotonicMs }: FreshnessInstant,
 ): RateOfRise | undefined {
   const isWatched = present.co2_mgPerL > tank.limits.co2TargetHigh_mgPerL;
@@ -416,7 +478,12 @@ function riseOf(
   if (!isWatched && last !== undefined && now_monotonicMs - last.at_monotonicMs < riseEvery_ms) {
     return last.rise;
   }
-  const rise = rateOfRise(co2TraceFromPh(state.memory.trace, present), { now_monotonicMs });
+  const from_monotonicMs =
+    waterChanged_monotonicMs === undefined
+      ? Number.NEGATIVE_INFINITY
+      : waterChanged_monotonicMs + settling_ms;
+  const settled = state.memory.trace.filter(({ at_monotonicMs }) => at_monotonicMs >= from_monotonicMs);
+  const rise = rateOfRise(co2TraceFromPh(settled, present), { now_monotonicMs });
   state.rise = { at_monotonicMs: now_monotonicMs, rise };
   return rise;
 }

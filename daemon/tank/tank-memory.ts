@@ -6,6 +6,8 @@ export interface TracePoint {
   readonly at_epochMs: number;
   readonly at_monotonicMs: number;
   readonly pH: number;
+  /** When the probe measured it: several points of one reading are one witness. */
+  readonly readAt_epochMs?: number | undefined;
 }
 
 /** The tank as it was some minutes or hours ago, for a colour that is entered later. */
@@ -42,7 +44,7 @@ const stored = z.record(
   z.string(),
   z.object({
     correction: z.string(),
-    trace: z.array(z.object({ at_epochMs: number, pH: number })).max(1000),
+    trace: z.array(z.object({ at_epochMs: number, pH: number, readAt_epochMs: number.optional() })).max(1000),
     checker: z
       .object({ at_epochMs: number, pH: number, lag_ratio: number.positive(), since_epochMs: number })
       .optional(),
@@ -59,7 +61,7 @@ export function storedMemories(memories: ReadonlyMap<string, TankMemory>): unkno
       tankId,
       {
         ...rest,
-        trace: trace.map(({ at_epochMs, pH }) => ({ at_epochMs, pH })),
+        trace: trace.map(({ at_epochMs, pH, readAt_epochMs }) => ({ at_epochMs, pH, readAt_epochMs })),
         ...(band === undefined ? {} : { band: withoutAsking(band) }),
       },
     ]),
@@ -80,9 +82,10 @@ export function memoriesFrom(
         correction: memory.correction,
         trace: memory.trace
           .filter(({ at_epochMs }) => at_epochMs <= now.now_epochMs)
-          .map(({ at_epochMs, pH }) => ({
+          .map(({ at_epochMs, pH, readAt_epochMs }) => ({
             at_epochMs,
             pH,
+            readAt_epochMs,
             at_monotonicMs: now.now_monotonicMs - (now.now_epochMs - at_epochMs),
           })),
         checker: memory.checker,

@@ -28,7 +28,10 @@ export function tankDetailLines(
 }
 
 /** Behind the tank's CO2: its band, and whether it moves. */
-export function bandText({ band, rise, co2 }: TankEstimate): string {
+export function bandText({ band, rise, co2, risesTooFast: fast }: TankEstimate): string {
+  if (fast !== undefined && "risen_mgPerL" in fast) {
+    return `${band}, up by ${digits(fast.risen_mgPerL)} mg/L within ${fast.within_min} min`;
+  }
   if (rise === undefined) return band;
   if (co2 !== undefined && hasJustMoved(rise, co2.co2_mgPerL)) {
     return `${band}, ${rise.endAboveLine_mgPerL > 0 ? "rising" : "falling"} fast just now`;

@@ -33,6 +33,7 @@ export function unknownTank(
     bandReasons: [],
     widthReason: undefined,
     rise: undefined,
+    jump: undefined,
     risesTooFast: undefined,
     cautions: [],
     dropChecker: undefined,

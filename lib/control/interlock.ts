@@ -24,7 +24,10 @@ export interface TankView {
   /** Nothing can be said of this tank, for a fault of the program or of what it kept. */
   readonly fault?: string | undefined;
   /** How fast its CO2 rises, where that is surely above the limit and the CO2 above the target. */
-  readonly co2RisesTooFast: { readonly rate_mgPerLPer30Min: number } | undefined;
+  readonly co2RisesTooFast:
+    | { readonly rate_mgPerLPer30Min: number }
+    | { readonly risen_mgPerL: number; readonly within_min: number }
+    | undefined;
   /** What shows, surely, that gas flows on though the valve is closed; undefined where nothing does. */
   readonly gasDidNotStop: string | undefined;
   /** Whether the config names a sensor for it: then undefined means silent, and what it last said is not over. */
@@ -186,11 +189,14 @@ export function standingCauses(
       );
     }
     if (tank.co2RisesTooFast !== undefined) {
-      const { rate_mgPerLPer30Min } = tank.co2RisesTooFast;
+      const fast = tank.co2RisesTooFast;
+      const limit = `the limit is ${tank.limits.co2Rise_mgPerLPer30Min} mg/L`;
       stand(
         subject,
         "CO2 rises too fast",
-        `by ${Number(rate_mgPerLPer30Min.toPrecision(2))} mg/L in 30 min, the limit is ${tank.limits.co2Rise_mgPerLPer30Min} mg/L`,
+        "risen_mgPerL" in fast
+          ? `by ${Number(fast.risen_mgPerL.toPrecision(2))} mg/L within ${fast.within_min} min, ${limit} in 30 min`
+          : `by ${Number(fast.rate_mgPerLPer30Min.toPrecision(2))} mg/L in 30 min, ${limit}`,
       );
     }
     if (tank.pH !== undefined && tank.pH < tank.limits.pHFloor) {

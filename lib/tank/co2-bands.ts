@@ -1,3 +1,4 @@
+import type { Co2Jump } from "./co2-jump.js";
 import type { RateOfRise } from "./rate-of-rise.js";
 
 /** Limits of a tank's free CO2 and of its rise. */
@@ -120,6 +121,7 @@ export interface Co2BandInput {
       }
     | undefined;
   readonly rise: RateOfRise | undefined;
+  readonly jump?: Co2Jump | undefined;
   readonly now_monotonicMs: number;
 }
 
@@ -134,19 +136,18 @@ export interface Co2BandStep {
 const twoDigits = (value: number): string => String(Number(value.toPrecision(2)));
 
 /**
- * Whether CO2 above the target rises faster than its limit, mg/L in 30 minutes. The rise counts only where it is surely above,
- * by the lower end of its 80 % interval, so that a probe's noise does not trip it.
+ * The rise of CO2 above the target that is faster than its limit, mg/L in 30 minutes; undefined where there is none. A rise counts
+ * only where it is surely above, by the lower end of its 80 % interval, so that a probe's noise does not trip it; a jump where
+ * within less than 30 minutes it has surely gone up by more than the limit.
  */
-export function risesTooFast(
-  { estimate, rise }: Pick<Co2BandInput, "estimate" | "rise">,
+export function fastRise(
+  { estimate, rise, jump }: Pick<Co2BandInput, "estimate" | "rise" | "jump">,
   limits: Co2Limits,
-): boolean {
-  return (
-    estimate !== undefined &&
-    rise !== undefined &&
-    estimate.co2_mgPerL > limits.co2TargetHigh_mgPerL &&
-    rise.rateLow80_mgPerLPer30Min > limits.co2Rise_mgPerLPer30Min
-  );
+): RateOfRise | Co2Jump | undefined {
+  if (estimate === undefined || estimate.co2_mgPerL <= limits.co2TargetHigh_mgPerL) return undefined;
+  const limit = limits.co2Rise_mgPerLPer30Min;
+  if (rise !== undefined && rise.rateLow80_mgPerLPer30Min > limit) return rise;
+  return jump !== undefined && jump.risenLow80_mgPerL > limit ? jump : undefined;
 }
 
 function stepOne(
@@ -188,7 +189,7 @@ export function stepCo2Band(
       reasons: [],
     };
   }
-  const tooFast = risesTooFast(input, limits);
+  const tooFast = fastRise(input, limits);
   const held_mgPerL = heldCo2_mgPerL(estimate);
   const stepped = (step: Co2Step, value_mgPerL: number, limit_mgPerL: number, isForced = false): StepState =>
     stepOne(
@@ -204,7 +205,7 @@ export function stepCo2Band(
     target: stepped("target", held_mgPerL, limits.co2TargetLow_mgPerL),
     caution: stepped("caution", held_mgPerL, limits.co2TargetHigh_mgPerL),
     alarm: stepped("alarm", held_mgPerL, limits.co2Alarm_mgPerL),
-    close: stepped("close", estimate.co2High80_mgPerL, limits.co2Close_mgPerL, tooFast),
+    close: stepped("close", estimate.co2High80_mgPerL, limits.co2Close_mgPerL, tooFast !== undefined),
   };
   const highest = [...steps].reverse().find((step) => state[step].isAbove);
   const band = highest === undefined ? "below target" : bandAbove[highest];
@@ -241,7 +242,7 @@ export function stepShownBand(
   const present = stepCo2Band(before?.present, input, limits, shownTiming);
   const isAhead = bandRank(present.band) > bandRank(held.band);
   const band = isAhead ? present.band : held.band;
-  const said = { limits, timing: defaultBandTiming, tooFast: risesTooFast(input, limits) };
+  const said = { limits, timing: defaultBandTiming, tooFast: fastRise(input, limits) };
   const reasons = isAhead ? reasonsFor(band, input, said) : held.reasons;
   return { state: { held: held.state, present: present.state }, band, reasons };
 }
@@ -256,6 +257,12 @@ const bandsFromBelow: readonly Co2Band[] = [
 ];
 
 const bandRank = (band: Co2Band): number => bandsFromBelow.indexOf(band);
+
+function fastText(fast: RateOfRise | Co2Jump, { co2Rise_mgPerLPer30Min: limit }: Co2Limits): string {
+  return "risen_mgPerL" in fast
+    ? `CO2 went up by ${twoDigits(fast.risen_mgPerL)} mg/L within ${fast.within_min} minutes; the limit is ${limit} in 30.`
+    : `CO2 rises by ${twoDigits(fast.rate_mgPerLPer30Min)} mg/L in 30 minutes; the limit is ${limit}.`;
+}
 
 function heldCo2_mgPerL(estimate: NonNullable<Co2BandInput["estimate"]>): number {
   return Math.max(estimate.co2_mgPerL, estimate.highestCentre_mgPerL ?? 0);
@@ -273,12 +280,16 @@ function withoutAsking(state: Co2BandState): Co2BandState {
 
 function reasonsFor(
   band: Co2Band,
-  { estimate, rise }: Co2BandInput,
+  { estimate }: Co2BandInput,
   {
     limits,
     timing,
     tooFast,
-  }: { readonly limits: Co2Limits; readonly timing: BandTiming; readonly tooFast: boolean },
+  }: {
+    readonly limits: Co2Limits;
+    readonly timing: BandTiming;
+    readonly tooFast: RateOfRise | Co2Jump | undefined;
+  },
 ): readonly string[] {
   if (estimate === undefined) return [];
   const held_mgPerL = heldCo2_mgPerL(estimate);
@@ -294,12 +305,7 @@ function reasonsFor(
         `${central}; the alarm limit is ${String(limits.co2Alarm_mgPerL)}. Watch the fish, and aerate if they breathe fast.`,
       ];
     case "close": {
-      const fast =
-        tooFast && rise !== undefined
-          ? [
-              `CO2 rises by ${twoDigits(rise.rate_mgPerLPer30Min)} mg/L in 30 minutes; the limit is ${String(limits.co2Rise_mgPerLPer30Min)}.`,
-            ]
-          : [];
+      const fast = tooFast === undefined ? [] : [fastText(tooFast, limits)];
       const left_mgPerL = limits.co2Close_mgPerL * (1 - timing.deadband_ratio);
       return [
         ...fast,

@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import { jumpRow, type JumpDay } from "../support/jump-trial.js";
 import { leadRow, nightRow, seeds, summarise, watchRow } from "../support/night-trial.js";
 
 /**
@@ -80,5 +81,23 @@ describe("nights under watch", () => {
     expect(rows.filter(({ kind }) => kind === "gas stopped")).toEqual([]);
     const early = rows.filter(({ kind, told_h }) => kind === "gas did not stop" && told_h <= 5);
     expect(early.length / rows.length).toBeGreaterThan(0.9);
+  });
+});
+
+/** A few of the days that `npm run nights` runs by the hundred. */
+describe("days on which a probe is handled, and such on which CO2 jumps", () => {
+  it.each<JumpDay>(["spikes", "probe out and back", "probe unplugged", "water change"])(
+    "a jump is never told on days with %s",
+    (day) => {
+      expect(seeds(1, 6).filter((seed) => jumpRow(seed, day).told_min !== undefined)).toEqual([]);
+    },
+  );
+
+  it("a burst of flow is told of every probe that speaks more often than each five minutes", () => {
+    const rows = seeds(1, 14)
+      .map((seed) => jumpRow(seed, "flow bursts"))
+      .filter(({ interval_min }) => interval_min < 5);
+    expect(rows.length).toBeGreaterThan(3);
+    for (const { told_min = NaN, due_min = NaN } of rows) expect(told_min - due_min).toBeLessThan(25);
   });
 });

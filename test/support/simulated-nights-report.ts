@@ -1,3 +1,4 @@
+import { jumpRow, type JumpDay } from "./jump-trial.js";
 import { leadRow, nightRow, seeds, summarise, watchRow } from "./night-trial.js";
 
 /**
@@ -91,4 +92,30 @@ for (const leak_ratio of [0, 1, 0.5, 0.3]) {
       told[Math.floor(0.9 * told.length)] ?? "-",
     ]);
   }
+}
+
+const dayKinds: readonly JumpDay[] = [
+  "nothing",
+  "spikes",
+  "probe out and back",
+  "probe unplugged",
+  "water change",
+  "flow bursts",
+];
+console.log("\n200 days each with a jump that is due, or none; minutes from due to told");
+print(["told", "due", "not told", "middle", "90 %", "day"]);
+for (const day of dayKinds) {
+  const days = seeds(1, 200).map((seed) => jumpRow(seed, day));
+  const due = days.filter(({ due_min }) => due_min !== undefined);
+  const lags = due
+    .flatMap(({ told_min, due_min = NaN }) => (told_min === undefined ? [] : [told_min - due_min]))
+    .sort((a, b) => a - b);
+  print([
+    days.filter(({ told_min }) => told_min !== undefined).length,
+    due.length,
+    due.length - lags.length,
+    lags[Math.floor(lags.length / 2)] ?? "-",
+    lags[Math.floor(0.9 * lags.length)] ?? "-",
+    day,
+  ]);
 }

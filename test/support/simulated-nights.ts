@@ -117,7 +117,7 @@ export function drawNight(seed: number): { readonly night: SimulatedNight; reado
 }
 
 /** What a slow probe error does over time: an hour's wander and a drift, drawn as it goes. */
-function createProbe(
+export function createProbe(
   probe: ProbeErrors,
   random: () => number,
 ): (truePh: number, hour: number) => number | undefined {

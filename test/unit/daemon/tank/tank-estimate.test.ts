@@ -427,6 +427,41 @@ describe("a tank's estimate", () => {
     expect(bench.relay.isOn()).toBe(false);
   });
 
+  /** At 32 mg/L for an hour, then within three minutes at 53. */
+  const jumping = async (inBetween: (bench: ControlBench) => Promise<void> = () => Promise.resolve()) => {
+    const bench = await running(
+      benchYaml.replace(/co2Close_mgPerL: \d+/, "co2Alarm_mgPerL: 60, co2Close_mgPerL: 95"),
+    );
+    await enter(bench, { kind: "calibration", buffers: goodBuffers });
+    let pH = 6.64;
+    probeShows(bench, () => pH);
+    await bench.seconds(4000);
+    await inBetween(bench);
+    await bench.seconds(180, () => void (pH -= 0.22 / 180));
+    await bench.seconds(340);
+    return bench;
+  };
+
+  it("trips when CO2 has jumped by more than the limit within minutes, and says by how much", async () => {
+    const bench = await jumping();
+    expect(bench.status.trips).toMatchObject([
+      {
+        cause: "CO2 rises too fast",
+        reason: expect.stringMatching(/^by [12]\d mg\/L within \d+ min/) as string,
+      },
+    ]);
+    expect(bench.relay.isOn()).toBe(false);
+    expect(statusLines(bench.status, bench.model).join("\n")).toMatch(/up by [12]\d mg\/L within \d+ min/);
+    expect(documentOf(bench)["jump_mgPerL"]).toMatchObject({ value: expect.any(Number) as number });
+  });
+
+  it("does not trip on the same step after a water change in the journal, nor on what follows from it", async () => {
+    const bench = await jumping((running) => enter(running, { kind: "water change", changed_L: 30 }));
+    await bench.seconds(1200);
+    expect(bench.status.trips).toEqual([]);
+    expect(tankOf(bench)).toMatchObject({ rise: undefined, risesTooFast: undefined });
+  });
+
   it("does not trip on the morning's rise below the target", async () => {
     const bench = await running();
     await enter(bench, { kind: "calibration", buffers: goodBuffers });

@@ -166,6 +166,13 @@ describe("standingCauses", () => {
       reason: "by 14 mg/L in 30 min, the limit is 10 mg/L",
     },
     {
+      because: "CO2 went up within minutes by more than in half an hour",
+      tank: { co2RisesTooFast: { risen_mgPerL: 17.8, within_min: 10 } },
+      subject: { kind: "tank", id: "loach" },
+      cause: "CO2 rises too fast",
+      reason: "by 18 mg/L within 10 min, the limit is 10 mg/L in 30 min",
+    },
+    {
       because: "pH is below its floor",
       tank: { pH: 5.99 },
       subject: { kind: "tank", id: "loach" },

@@ -173,6 +173,22 @@ describe("a fast rise", () => {
   });
 });
 
+describe("a jump", () => {
+  it.each([
+    [33, 11, "close"],
+    [33, 9, "caution"],
+    [29, 20, "in target"],
+  ])("at %d mg/L by surely %d makes it %s", (co2_mgPerL, risenLow80_mgPerL, band) => {
+    const jump = { risen_mgPerL: 14.2, risenLow80_mgPerL, within_min: 10 };
+    const input = { estimate: estimateOf(co2_mgPerL), rise: rising(0, 2), jump, now_monotonicMs: 0 };
+    const step = stepCo2Band(undefined, input);
+    expect(step.band).toBe(band);
+    expect(step.reasons[0]?.startsWith("CO2 went up by 14 mg/L within 10 minutes") ?? false).toBe(
+      band === "close",
+    );
+  });
+});
+
 describe("a person's own limits", () => {
   it.each<[Partial<Co2Limits>, number, string]>([
     [{}, 0, "the defaults"],
