@@ -3,6 +3,7 @@ import { createGate, jsonRequestFrom } from "../mqtt/json-request.js";
 import type { Clock } from "../ports/clock.js";
 import type { Logger } from "../ports/logger.js";
 import type { BusMessage, MessageBus } from "../ports/message-bus.js";
+import { readRequest } from "../read-request.js";
 import type { SiteAlarms } from "./site-alarms.js";
 
 const requestSchema = z.strictObject({ alarm: z.string().min(1).max(200) });
@@ -44,14 +45,18 @@ export function listenForAcknowledgements(
   });
 
   function take(message: BusMessage): void {
-    const { id, content } = jsonRequestFrom(message.payload);
-    const parsed = requestSchema.safeParse(content);
-    if (!parsed.success) {
+    const { id, content, fault } = jsonRequestFrom(message.payload);
+    const read =
+      content === undefined
+        ? { kind: "not understood" as const, reason: fault }
+        : readRequest(requestSchema, content);
+    if (read.kind === "not understood") {
       logger.info({ topic }, "an acknowledgement by MQTT was not understood");
-      answer(id, 'not understood: send {"alarm": "..."} with the id of one alarm');
+      answer(id, `not understood: ${read.reason}; send {"alarm": "..."} with the id of one alarm`);
       return;
     }
-    answer(id, alarms.act(parsed.data.alarm, { kind: "acknowledge" }, "remote"), parsed.data.alarm);
+    const { alarm } = read.request;
+    answer(id, alarms.act(alarm, { kind: "acknowledge" }, "remote"), alarm);
   }
 
   function tooMany(message: BusMessage, now_monotonicMs: number): void {

@@ -1,6 +1,7 @@
 import { InvalidArgumentError, Option, type Command } from "commander";
 import { bufferNames, degassingMethods, dropCheckerColours } from "../../lib/journal/journal-entry.js";
 import { pressureUnits } from "../../lib/quantities/units.js";
+import { asColour } from "../journal/entered-entry.js";
 import { localCommand } from "./local-command.js";
 
 type Ending = (exitCode: Promise<number>) => Promise<void>;
@@ -19,6 +20,7 @@ interface Common {
   readonly config: string;
   readonly at?: string;
   readonly note?: string;
+  readonly sure?: boolean;
 }
 
 interface OfTank extends Common {
@@ -41,14 +43,15 @@ export function addJournalCommands(program: Command, ending: Ending): void {
       .description(description)
       .requiredOption("--config <file>", "the site's config")
       .option("--at <time>", "when it was, in local time: 2026-05-01T18:00; left out, now")
-      .option("--note <text>", "a remark of your own");
+      .option("--note <text>", "a remark of your own")
+      .option("--sure", "stand by a value that was refused as unusual");
   const ofTank = (name: string, description: string): Command =>
     entry(name, description).option("--tank <name>", "which tank, where there are several");
   const ofVessel = (name: string, description: string): Command =>
     entry(name, description).option("--vessel <name>", "which vessel, where there are several");
   const enter = (options: Common, fact: Readonly<Record<string, unknown>>): Promise<void> => {
-    const { config, at, note } = options;
-    return ending(localCommand(config, { command: "journal-enter", entry: { ...fact, at, note } }));
+    const { config, at, note, sure } = options;
+    return ending(localCommand(config, { command: "journal-enter", entry: { ...fact, at, note, sure } }));
   };
 
   ofTank("kh", "carbonate hardness by a test kit, in dKH")
@@ -84,7 +87,7 @@ export function addJournalCommands(program: Command, ending: Ending): void {
     );
 
   ofTank("drop-checker", `its colour: ${dropCheckerColours.join(", ")}`)
-    .argument("<colour>", "the colour that you see", oneOf(dropCheckerColours))
+    .argument("<colour>", "the colour that you see", (text) => oneOf(dropCheckerColours)(asColour(text)))
     .action((colour: string, options: OfTank) =>
       enter(options, { kind: "drop checker", tank: options.tank, colour }),
     );

@@ -1,4 +1,5 @@
-import { z } from "zod";
+import type { z } from "zod";
+import { readRequest } from "../read-request.js";
 import type { SocketConversation, SocketHandler } from "./control-socket.js";
 
 /** Commands that begin with one prefix, read by their schema and handled together; every other command goes on to `others`. */
@@ -13,11 +14,11 @@ export function commandFamily<Schema extends z.ZodType>(
       await others(request, conversation);
       return;
     }
-    const parsed = schema.safeParse(request);
-    if (!parsed.success) {
-      conversation.reply({ kind: "refused", text: `not understood: ${z.prettifyError(parsed.error)}` });
+    const read = readRequest(schema, request);
+    if (read.kind === "not understood") {
+      conversation.reply({ kind: "refused", text: `not understood: ${read.reason}` });
       return;
     }
-    await handle(parsed.data, conversation);
+    await handle(read.request, conversation);
   };
 }

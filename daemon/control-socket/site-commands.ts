@@ -1,6 +1,7 @@
 import { z } from "zod";
 import { beginTrial, stepTrial, type Commissioning, type Trial } from "../../lib/control/commissioning.js";
 import { judgeOverride, type Override } from "../../lib/control/decide.js";
+import { concerns } from "../../lib/control/interlock.js";
 import { rearm, type TripSubject } from "../../lib/control/trip.js";
 import { wallClockAt } from "../../lib/schedule/civil-time.js";
 import type { ControlCycle } from "../control-cycle.js";
@@ -8,6 +9,7 @@ import type { ControlSnapshot } from "../control-snapshot.js";
 import { commissioningFingerprint } from "../kept-state.js";
 import { runningTest } from "../leak-tests/leak-test.js";
 import type { Clock } from "../ports/clock.js";
+import { readRequest } from "../read-request.js";
 import type { RelayModel, RelayReport } from "../relay-link.js";
 import type { SiteModel, ValveModel } from "../site-model.js";
 import { statusLines } from "../status-text.js";
@@ -45,12 +47,12 @@ export function createSiteCommands(
   return { handle, remoteOverride: (override) => applyOverride(override) };
 
   async function handle(request: unknown, conversation: SocketConversation): Promise<void> {
-    const parsed = requestSchema.safeParse(request);
-    if (!parsed.success) {
-      conversation.reply({ kind: "refused", text: `not understood: ${z.prettifyError(parsed.error)}` });
+    const read = readRequest(requestSchema, request);
+    if (read.kind === "not understood") {
+      conversation.reply({ kind: "refused", text: `not understood: ${read.reason}` });
       return;
     }
-    const command = parsed.data;
+    const command = read.request;
     switch (command.command) {
       case "status": {
         const status = cycle.status();
@@ -225,7 +227,21 @@ export function createSiteCommands(
         },
       );
     }
-    conversation.reply({ kind: "done", text: `${valveId} is commissioned; open the vessel by hand again` });
+    conversation.reply({ kind: "done", text: commissionedText(valve) });
+  }
+
+  /** Whoever opens the vessel again must know that a trip still holds the valve, and why. */
+  function commissionedText({ rules }: ValveModel): string {
+    const { valveId } = rules;
+    const trips = cycle.snapshot().trips.filter(({ subject }) => concerns(subject, rules));
+    if (trips.length === 0) return `${valveId} is commissioned; open the vessel by hand again`;
+    const subjects = [...new Set(trips.map(({ subject }) => `${subject.kind} ${subject.id}`))];
+    const causes = [...new Set(trips.map(({ cause }) => cause))];
+    const rearms = subjects.map((subject) => `rearm ${subject}`);
+    return (
+      `${valveId} is commissioned, but stays closed: ${subjects.join(", ")} tripped (${causes.join("; ")}). Look at the tank first; ` +
+      `when the cause is gone: ${rearms.join(", ")}. Leave the vessel shut by hand until then`
+    );
   }
 
   /** One trial of one relay; returns why it failed, or undefined. */
@@ -258,7 +274,10 @@ export function createSiteCommands(
         if (state.kind === "passed") {
           conversation.reply({
             kind: "progress",
-            text: `${relayId}: ${trial} passed after ${state.measured_s.toFixed(1)} s`,
+            text:
+              state.measured_s === 0
+                ? `${relayId}: ${trial} passed`
+                : `${relayId}: ${trial} passed after ${state.measured_s.toFixed(1)} s`,
           });
           return undefined;
         }

@@ -9,6 +9,7 @@ import {
 import type { JournalSite } from "../../lib/journal/judge-entry.js";
 import { pressureToBar, pressureUnits, type PressureUnit } from "../../lib/quantities/units.js";
 import type { WeighedAcid } from "../../lib/vessel/charge.js";
+import { readRequest, type RequestRead } from "../read-request.js";
 
 const pressureUnitNames = pressureUnits as readonly [PressureUnit, ...PressureUnit[]];
 const number = z.number();
@@ -19,7 +20,17 @@ const oneLine = z
   .max(500)
   .regex(/^[^\p{Cc}\p{Cs}\u2028\u2029]*$/u, { error: "one line without control characters" });
 
-const common = { at: z.string().max(40).exactOptional(), note: oneLine.exactOptional() };
+const common = {
+  at: z.string().max(40).exactOptional(),
+  note: oneLine.exactOptional(),
+  /** Stands by what was refused as unusual. */
+  sure: z.boolean().exactOptional(),
+};
+/** As people write them: "Green", " yellow green". */
+const colour = z.preprocess(
+  (written) => (typeof written === "string" ? asColour(written) : written),
+  z.enum(dropCheckerColours),
+);
 const ofTank = { tank: subjectName, ...common };
 const ofVessel = { vessel: subjectName, ...common };
 const pressure = { pressure: number, unit: z.enum(pressureUnitNames) };
@@ -43,7 +54,7 @@ const enteredEntry = z.discriminatedUnion("kind", [
     temperature_degC: number.exactOptional(),
     ...ofTank,
   }),
-  z.strictObject({ kind: z.literal("drop checker"), colour: z.enum(dropCheckerColours), ...ofTank }),
+  z.strictObject({ kind: z.literal("drop checker"), colour, ...ofTank }),
   z.strictObject({
     kind: z.literal("calibration"),
     sensor: subjectName,
@@ -83,18 +94,18 @@ const enteredEntry = z.discriminatedUnion("kind", [
   z.strictObject({ kind: z.literal("regulator set"), ...pressure, ...ofVessel }),
 ]);
 
+/** The name of a colour however it is written; what is none stays as it is. */
+export function asColour(written: string): string {
+  return written
+    .trim()
+    .toLowerCase()
+    .replace(/[\s_-]+/g, "-");
+}
+
 export type EnteredEntry = z.output<typeof enteredEntry>;
 
-export type EntryRead =
-  | { readonly kind: "read"; readonly entry: EnteredEntry }
-  | { readonly kind: "not understood"; readonly reason: string };
-
-const longestReason = 600;
-
-export function readEnteredEntry(content: unknown): EntryRead {
-  const parsed = enteredEntry.safeParse(content);
-  if (parsed.success) return { kind: "read", entry: parsed.data };
-  return { kind: "not understood", reason: z.prettifyError(parsed.error).slice(0, longestReason) };
+export function readEnteredEntry(content: unknown): RequestRead<EnteredEntry> {
+  return readRequest(enteredEntry, content);
 }
 
 export type FactRead =

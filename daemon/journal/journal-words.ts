@@ -115,10 +115,19 @@ export function refusalInWords(refusal: EntryRefusal): string {
       const inUnit = unit === "" ? "" : ` ${unit}`;
       return `${quantityNames[quantity] ?? quantity} is ${twoPlaces(value)}${inUnit}; allowed is ${minimum} to ${maximum}${inUnit}`;
     }
+    case "unusual": {
+      const { quantity, value, unit, minimum, maximum } = refusal;
+      const inUnit = unit === "" ? "" : ` ${unit}`;
+      const usual = minimum === 0 ? `up to ${maximum}` : `${minimum} to ${maximum}`;
+      return (
+        `${quantityNames[quantity] ?? quantity} is ${twoPlaces(value)}${inUnit}; usual is ${usual}${inUnit} (common practice, no ` +
+        'source). Measure again; where it is right, enter it with --sure (by MQTT: "sure": true)'
+      );
+    }
     case "unknown subject":
       return `there is no ${refusal.subjectKind} "${refusal.given}"; ${knownInWords(refusal.subjectKind, refusal.known)}`;
     case "in the future":
-      return `that time lies ${refusal.ahead_min} min ahead; look at the date, and at this machine's clock`;
+      return `that time lies ${spanInWords(refusal.ahead_min)} ahead; look at the date, and at this machine's clock`;
     case "too old":
       return `that was ${refusal.age_days} days ago; the journal takes what is up to ${refusal.most_days} days old`;
     case "contradictory":
@@ -171,6 +180,12 @@ export function remarkInWords(remark: EntryRemark, timeZone: string): string {
     case "pressure not foreseen":
       return `caution: the pressure of this charge cannot be foreseen (${remark.reason}); watch the gauge`;
   }
+}
+
+/** In the largest unit of which there are at least two. */
+function spanInWords(span_min: number): string {
+  if (span_min < 120) return `${span_min} min`;
+  return span_min < 2880 ? `${Math.round(span_min / 60)} hours` : `${Math.round(span_min / 1440)} days`;
 }
 
 function twoPlaces(value: number): string {

@@ -104,23 +104,24 @@ export function createJournal(ports: JournalPorts, model: () => SiteModel): Jour
   async function enter(content: unknown, source: JournalEntry["source"]): Promise<EntryOutcome> {
     const read = readEnteredEntry(content);
     if (read.kind === "not understood") return refused(`not understood: ${read.reason}`);
+    const entered = read.request;
     const clockFault = faultOfClock();
     if (clockFault !== undefined) return refused(clockFault);
     const site = journalSiteOf(model());
-    const about = factOf(read.entry, site);
+    const about = factOf(entered, site);
     if (about.kind === "subject needed") {
       return refused(`say which ${about.subjectKind}: ${knownInWords(about.subjectKind, about.known)}`);
     }
     const now_epochMs = Math.round(clock.now_epochMs());
-    const written =
-      read.entry.at === undefined ? undefined : readWrittenTime(read.entry.at, model().timeZone);
+    const written = entered.at === undefined ? undefined : readWrittenTime(entered.at, model().timeZone);
     if (written?.kind === "refused") return refused(written.reason);
     const said_epochMs = written?.at_epochMs ?? now_epochMs;
     const { kind } = about.fact;
     const last = memory.latest(kind, subjectOf(about.fact).id);
     const corrections = about.fact.kind === "calibration" ? correctionsOf(about.fact.sensorId) : [];
     const presentPh = about.fact.kind === "degassed pH" ? ports.presentPh?.(about.fact.tankId) : undefined;
-    const context = { now_epochMs, site, last, source, corrections, presentPh };
+    const isSure = entered.sure === true;
+    const context = { now_epochMs, site, last, source, corrections, presentPh, isSure };
     const verdict = judgeEntry(about.fact, said_epochMs, context);
     if (verdict.kind === "refused") {
       return { ...refused(refusalInWords(verdict.refusal)), refusal: verdict.refusal };
@@ -128,7 +129,7 @@ export function createJournal(ports: JournalPorts, model: () => SiteModel): Jour
     // The slack for two clocks of a home: an entry that lies ahead would outrank those of the next minutes.
     const at_epochMs = Math.min(said_epochMs, now_epochMs);
     const fact = asStored(about.fact);
-    const note = read.entry.note ?? "";
+    const note = entered.note ?? "";
     const same = sameAs(fact, at_epochMs, note);
     if (same !== undefined) return known(await same);
     const row = { at_epochMs, enteredAt_epochMs: now_epochMs, source, note, ...columnsOfFact(fact) };

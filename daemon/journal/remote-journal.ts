@@ -1,4 +1,4 @@
-import { createGate, jsonRequestFrom, longestRequest_bytes } from "../mqtt/json-request.js";
+import { createGate, jsonRequestFrom } from "../mqtt/json-request.js";
 import type { Clock } from "../ports/clock.js";
 import type { Logger } from "../ports/logger.js";
 import type { BusMessage, MessageBus } from "../ports/message-bus.js";
@@ -55,13 +55,10 @@ export function listenForEntries(
   });
 
   async function take(message: BusMessage): Promise<void> {
-    const { id, content } = jsonRequestFrom(message.payload);
+    const { id, content, fault } = jsonRequestFrom(message.payload);
     if (content === undefined) {
       logger.info({ topic }, "a journal entry by MQTT was not understood");
-      answer(id, {
-        accepted: false,
-        reason: `not understood: send one JSON object of at most ${longestRequest_bytes} bytes`,
-      });
+      answer(id, { accepted: false, reason: `not understood: ${fault}` });
       return;
     }
     const outcome = await journal.enter(content, "remote");

@@ -3,16 +3,29 @@ export const longestRequest_bytes = 4000;
 const longestSenderId = 100;
 const utf8 = new TextDecoder("utf-8", { fatal: true });
 
-/** A request by MQTT: the sender's own id apart from the rest; content is undefined where there is no JSON object. */
-export interface JsonRequest {
-  readonly id: string | number | undefined;
-  readonly content: Readonly<Record<string, unknown>> | undefined;
-}
+/** A request by MQTT: the sender's own id apart from the rest, or why there is no JSON object. */
+export type JsonRequest =
+  | {
+      readonly id: string | number | undefined;
+      readonly content: Readonly<Record<string, unknown>>;
+      readonly fault?: never;
+    }
+  | { readonly id: undefined; readonly content: undefined; readonly fault: string };
 
 export function jsonRequestFrom(payload: Uint8Array): JsonRequest {
-  const parsed = jsonFrom(payload);
+  const faulty = (fault: string): JsonRequest => ({ id: undefined, content: undefined, fault });
+  if (payload.byteLength > longestRequest_bytes) {
+    return faulty(`send one JSON object of at most ${longestRequest_bytes} bytes`);
+  }
+  const text = textFrom(payload);
+  const parsed = text === undefined ? undefined : jsonFrom(text);
   if (typeof parsed !== "object" || parsed === null || Array.isArray(parsed)) {
-    return { id: undefined, content: undefined };
+    const [, whole, decimals] = commaInNumber.exec(text ?? "") ?? [];
+    return faulty(
+      parsed === undefined && whole !== undefined && decimals !== undefined
+        ? `write ${whole}.${decimals} with a point, not a comma`
+        : `send one JSON object of at most ${longestRequest_bytes} bytes`,
+    );
   }
   const { id, ...content } = parsed as Readonly<Record<string, unknown>>;
   const isId =
@@ -21,6 +34,9 @@ export function jsonRequestFrom(payload: Uint8Array): JsonRequest {
   // An id of another form is left in the content, whose reading then says so.
   return isId || id === undefined ? { id, content } : { id: undefined, content: { id, ...content } };
 }
+
+/** `"kh_dKH": 4,5` is no JSON. */
+const commaInNumber = /:\s*([+-]?\d{1,6}),(\d{1,6})\s*[,}\]]/;
 
 /** True for at most so many calls in any such time. */
 export function createGate(limit: {
@@ -36,10 +52,17 @@ export function createGate(limit: {
   };
 }
 
-function jsonFrom(payload: Uint8Array): unknown {
-  if (payload.byteLength > longestRequest_bytes) return undefined;
+function textFrom(payload: Uint8Array): string | undefined {
   try {
-    return JSON.parse(utf8.decode(payload));
+    return utf8.decode(payload);
+  } catch {
+    return undefined;
+  }
+}
+
+function jsonFrom(text: string): unknown {
+  try {
+    return JSON.parse(text);
   } catch {
     return undefined;
   }

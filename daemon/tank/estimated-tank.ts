@@ -17,6 +17,8 @@ export interface ProbeStatus {
   readonly calibrationDue_epochMs: number | undefined;
   readonly calibrationIsDue: boolean;
   readonly phSigma: number;
+  /** False where the last calibration had one buffer: its slope is an earlier one's. */
+  readonly slopeIsChecked: boolean;
   readonly remarks: readonly string[];
 }
 

@@ -95,6 +95,7 @@ export function tankFields(tank: TankEstimate, now_epochMs: number): Readonly<Re
             correctedBy: probe.basis,
             verdict: probe.verdict,
             phUncertainty: Number(probe.phSigma.toFixed(2)),
+            slopeIsChecked: probe.slopeIsChecked,
             calibratedAt: instant(probe.calibratedAt_epochMs),
             calibrationDueAt: instant(probe.calibrationDue_epochMs),
             calibrationIsDue: probe.calibrationIsDue,

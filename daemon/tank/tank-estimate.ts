@@ -549,6 +549,7 @@ function probeStatus({ basis, health, refused, offsetPhSigma }: ProbeNow): Probe
     calibrationDue_epochMs,
     calibrationIsDue,
     phSigma: offsetPhSigma,
+    slopeIsChecked: latest === undefined || !latest.slopeIsCarriedOver,
     remarks: [
       ...(isNewer ? [`The last calibration is not used: ${latestRefused.explanation}`] : []),
       ...(isByConfig

@@ -95,6 +95,9 @@ function probeText(probe: NonNullable<TankEstimate["probe"]>, local: (at_epochMs
       : [
           `${basisWords[basis].join()} of ${local(calibratedAt_epochMs)}`,
           ...(verdict === "not known" ? [] : [verdict]),
+          ...(probe.slopeIsChecked
+            ? []
+            : ["slope not checked (one buffer: it is that of an earlier calibration)"]),
           calibrationIsDue ? "calibration is due" : `calibration due ${local(calibrationDue_epochMs)}`,
         ];
   return [[...known, `+-${probe.phSigma.toFixed(2)} pH`].join(", "), ...probe.remarks].join(". ");

@@ -217,7 +217,8 @@ export function standingCauses(
   return causes;
 }
 
-function concerns(subject: TripSubject, rules: ValveRules): boolean {
+/** Whether a trip of this subject holds that valve. */
+export function concerns(subject: TripSubject, rules: ValveRules): boolean {
   return (
     sameSubject(subject, { kind: "valve", id: rules.valveId }) ||
     rules.tankIds.some((id) => sameSubject(subject, { kind: "tank", id }))

@@ -28,6 +28,8 @@ export interface JournalVessel {
 
 /** Why an entry is not taken. Nothing of it is kept. */
 export type EntryRefusal =
+  /** Possible, and more likely a slip: it is taken where the person says so once more. */
+  | ({ readonly kind: "unusual"; readonly value: number } & ValidRange)
   | ({ readonly kind: "out of range"; readonly value: number } & ValidRange)
   | {
       readonly kind: "unknown subject";
@@ -95,6 +97,8 @@ export interface EntryContext {
   readonly source?: JournalEntry["source"];
   /** Of a calibration: what the probe's readings are corrected by now, and were by the last that was entered at this machine. */
   readonly corrections?: readonly LinearCalibration[];
+  /** The person has been told that it is unusual, and stands by it. */
+  readonly isSure?: boolean;
   /** Of a degassed pH: what the tank's probe shows now; undefined while that is not known. */
   readonly presentPh?: number | undefined;
 }
@@ -110,7 +114,8 @@ export function judgeEntry(fact: JournalFact, at_epochMs: number, context: Entry
     wrongTime(at_epochMs, context.now_epochMs) ??
     outOfRange(fact, context.site) ??
     contradiction(fact, context.site) ??
-    notFromAfar(fact, context);
+    notFromAfar(fact, context) ??
+    unusual(fact, context);
   if (refusal !== undefined) return { kind: "refused", refusal };
   if (fact.kind === "charge closed") {
     const vessel = context.site.vessels.get(fact.vesselId);
@@ -273,6 +278,24 @@ function notFromAfar(fact: JournalFact, context: EntryContext): EntryRefusal | u
     kind: "contradictory",
     reason: `it would move the probe by ${size} pH in buffer ${far.buffer}, which looks unlike its last calibration: look at the probe and the buffer; where it is right, enter it at the daemon's own machine`,
   };
+}
+
+/** Tap water seldom has more; aerated fresh water lies within. Common practice, no source. */
+const usualRanges = {
+  kh: { quantity: "kh_dKH", unit: "dKH", minimum: 0, maximum: 30 },
+  degassedPh: { quantity: "pH", unit: "", minimum: 6, maximum: 9.5 },
+} as const;
+
+/** What is so unusual that a slip is likelier, and would make too much CO2 look harmless, or the other way round. */
+function unusual(fact: JournalFact, context: EntryContext): EntryRefusal | undefined {
+  if (context.isSure === true) return undefined;
+  const outside = (value: number, range: ValidRange): EntryRefusal | undefined =>
+    value >= range.minimum && value <= range.maximum ? undefined : { kind: "unusual", value, ...range };
+  if (fact.kind === "degassed pH") return outside(fact.pH, usualRanges.degassedPh);
+  if (fact.kind !== "kh test") return undefined;
+  // What a test before it has shown too is no slip.
+  const isKnown = context.last?.fact.kind === "kh test" && unlikeLast(fact, context).length === 0;
+  return isKnown ? undefined : outside(fact.kh_dKH, usualRanges.kh);
 }
 
 function unlikeLast(

@@ -938,6 +938,19 @@ describe("commissioning", () => {
     });
   }
 
+  it("says at its end that a trip still holds the valve, and leaves the vessel shut until it is re-armed", async () => {
+    const bench = await benchAt("09:00:00", uncommissioned);
+    bench.sensors.set("loach/ph", () => "5.90");
+    await bench.seconds(5);
+    expect(bench.status.trips.map(({ cause }) => cause)).toContain("pH below the floor");
+    const answer = await ticking(bench, converse(bench));
+    expect(answer).toMatch(
+      /^done: outlet is commissioned, but stays closed: tank loach tripped \(.*pH below the floor/,
+    );
+    expect(answer).toContain("rearm tank loach");
+    expect(answer).not.toContain("open the vessel");
+  });
+
   it("tries the relay's timer and its state after a power cut; then gas may flow", async () => {
     const bench = await benchAt("09:00:00", uncommissioned);
     await bench.seconds(5);

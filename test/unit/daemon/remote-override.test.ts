@@ -79,6 +79,25 @@ describe("overrides by MQTT", () => {
     expect(taken).toHaveLength(2);
   });
 
+  it.each([
+    ['{"action":"closed"}', "until is missing"],
+    ['{"action":"shut","until":"2026-05-01T18:00:00Z"}', 'action is "shut": write one of open, closed'],
+    ['{"action":"open","until":"18:00"}', "until must be a time with its distance from UTC"],
+    ["closed", "send one JSON object"],
+  ])("that say %s are refused in words a person can act on", (payload, reason) => {
+    const { answers, taken, say } = bench();
+    say(payload);
+    expect(taken).toEqual([]);
+    expect(answers[0]).toContain(JSON.stringify(reason).slice(1, -1));
+    expect(answers[0]).not.toMatch(/invalid|expected|received|\u2716/i);
+  });
+
+  it("are answered with the sender's id", () => {
+    const { answers, say } = bench();
+    say(JSON.stringify({ ...(JSON.parse(wish("closed")) as object), id: "tablet-7" }));
+    expect(answers).toEqual([JSON.stringify({ id: "tablet-7", accepted: true })]);
+  });
+
   it("do not let garbage fill the log with its details", () => {
     const { answers, logger, say, wait } = bench();
     for (let count = 0; count < 50; count += 1) {

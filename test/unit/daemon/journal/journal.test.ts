@@ -154,6 +154,18 @@ describe("an entry that is not kept", () => {
       because: "the clocks went back",
     },
     { entry: kh(4, { at: "2026-05-01T19:00" }), reason: "60 min ahead", because: "the future" },
+    { entry: kh(4, { at: "2026-05-01T22:00" }), reason: "4 hours ahead", because: "later today" },
+    { entry: kh(4, { at: "2026-05-30T18:00" }), reason: "29 days ahead", because: "later in the month" },
+    {
+      entry: kh(35),
+      reason: "the KH is 35 dKH; usual is up to 30 dKH (common practice, no source)",
+      because: "unusually hard",
+    },
+    {
+      entry: kh(35, { sure: "yes" }),
+      reason: 'sure must be true or false, not \\"yes\\"',
+      because: "a word",
+    },
     { entry: kh(4, { at: "last week" }), reason: "is not understood", because: "no time" },
   ])("says why: $because", async ({ entry, reason }) => {
     const bench = await journalBench();
@@ -162,6 +174,24 @@ describe("an entry that is not kept", () => {
     expect(JSON.stringify(outcome)).toContain(reason);
     expect(bench.disk.journal).toEqual([]);
     expect(bench.journal.list({ newest: 9 })).toEqual([]);
+  });
+
+  it("takes an unusual value from whoever stands by it, and a colour however it is written", async () => {
+    const bench = await journalBench();
+    expect(await bench.enter(kh(35, { sure: true }))).toMatchObject({
+      kind: "kept",
+      entry: { fact: { kh_dKH: 35 } },
+    });
+    for (const [written, colour] of [
+      ["Green", "green"],
+      [" YELLOW green ", "yellow-green"],
+      ["Blue_Green", "blue-green"],
+    ]) {
+      expect(await bench.enter({ kind: "drop checker", colour: written })).toMatchObject({
+        kind: "kept",
+        entry: { fact: { colour } },
+      });
+    }
   });
 
   it("says quantity, value, unit and range to a program", async () => {
@@ -227,7 +257,7 @@ describe("a withdrawal", () => {
   it("makes the one before count again, stays visible, and outlives a restart", async () => {
     const bench = await journalBench();
     await bench.enter(kh(4, { at: "2026-04-30T18:00" }));
-    await bench.enter(kh(40));
+    await bench.enter(kh(40, { sure: true }));
     expect(await bench.journal.withdraw(2, "local")).toMatchObject({
       kind: "kept",
       entry: { withdrawn: true },

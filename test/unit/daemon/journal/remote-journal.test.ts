@@ -153,6 +153,36 @@ describe("an entry by MQTT", () => {
   });
 });
 
+describe("a refusal by MQTT", () => {
+  it.each([
+    { payload: '{"kind":"kh test","kh_dKH":4,5}', says: "write 4.5 with a point, not a comma" },
+    { payload: '{"kind":"kh test","kh_dKH":"4,5"}', says: "write 4.5 with a point, not a comma" },
+    { payload: '{"kind":"kh test"}', says: "kh_dKH is missing" },
+    { payload: '{"kind":"kh test","kh_dKH":"four"}', says: "kh_dKH must be a number, not text" },
+    {
+      payload: '{"kind":"degassed pH","pH":7.6}',
+      says: "how is missing: write one of aerated a day, aerated an hour",
+    },
+    {
+      payload: '{"kind":"degassed pH","ph":7.6,"how":"not known"}',
+      says: '"ph" is not known here; "pH" is needed',
+    },
+    { payload: '{"kind":"khtest","kh_dKH":4}', says: 'kind is "khtest": write one of kh test, degassed pH' },
+    {
+      payload: '{"kind":"drop checker","colour":"teal"}',
+      says: 'colour is "teal": write one of blue, blue-green',
+    },
+    { payload: '{"kh_dKH":4}', says: "kind is missing: write one of kh test" },
+  ])("of $payload says what to mend", async ({ payload, says }) => {
+    const { say, settle, answers } = await bench();
+    say(payload);
+    await settle();
+    const reason = String(answers()[0]?.["reason"]);
+    expect(reason).toContain(says);
+    expect(reason).not.toMatch(/invalid|expected|received|\u2716|undefined/i);
+  });
+});
+
 describe("many entries by MQTT", () => {
   it("pass in a burst of ten; the next ones are answered as too many, and later ones are taken again", async () => {
     const { say, settle, answers, disk, clock } = await bench();

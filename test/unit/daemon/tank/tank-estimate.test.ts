@@ -246,6 +246,18 @@ describe("a calibration in the journal", () => {
     expect(spread(tankOf(bench))).toBeLessThan(before / 1.5);
   });
 
+  it("in one buffer leaves the slope unchecked, and says so", async () => {
+    const bench = await running();
+    const said = (): string => statusLines(bench.status, bench.model).join("\n");
+    await enter(bench, { kind: "calibration", buffers: goodBuffers });
+    await bench.seconds(60);
+    expect(said()).not.toContain("slope not checked");
+    await enter(bench, { kind: "calibration", buffers: goodBuffers.slice(0, 1) });
+    await bench.seconds(5);
+    expect(said()).toMatch(/probe: .* good, slope not checked \(one buffer/);
+    expect(documentOf(bench)["probe"]).toMatchObject({ slopeIsChecked: false });
+  });
+
   it("that cannot be right is not used, and the reason is told", async () => {
     const bench = await running();
     await enter(bench, {

@@ -191,6 +191,41 @@ describe("an entry is refused", () => {
   });
 });
 
+describe("an unusual value", () => {
+  const degassed = (pH: number): JournalFact => ({
+    kind: "degassed pH",
+    tankId: "loach",
+    pH,
+    how: "aerated a day",
+  });
+  const said = (fact: JournalFact, isSure: boolean, last?: JournalFact): string => {
+    const before = last === undefined ? undefined : entryOf(last);
+    const verdict = judgeEntry(fact, now_epochMs, { now_epochMs, site, last: before, isSure });
+    return verdict.kind === "refused" ? verdict.refusal.kind : verdict.kind;
+  };
+
+  it.each([
+    { fact: kh(30), kind: "accepted", because: "hard water" },
+    { fact: kh(31), kind: "unusual", because: "hardly any tap has it" },
+    { fact: degassed(6), kind: "accepted", because: "very soft water" },
+    { fact: degassed(5.9), kind: "unusual", because: "below any aerated tank" },
+    { fact: degassed(9.5), kind: "accepted", because: "hard water" },
+    { fact: degassed(9.6), kind: "unusual", because: "above any aerated tank" },
+  ])("is refused until the person stands by it: $because", ({ fact, kind }) => {
+    expect(said(fact, false)).toBe(kind);
+    expect(said(fact, true)).toBe("accepted");
+  });
+
+  it("is none where the last test showed the same", () => {
+    expect(said(kh(33), false, kh(32))).toBe("accepted");
+    expect(said(kh(33), false, kh(4))).toBe("unusual");
+  });
+
+  it("beyond what can be is refused however sure the person is", () => {
+    expect(said(kh(41), true)).toBe("out of range");
+  });
+});
+
 describe("an entry is taken with a remark", () => {
   it.each([
     { kh_dKH: 8, said: ["unlike the last"], because: "twice the last" },
