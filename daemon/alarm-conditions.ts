@@ -9,6 +9,7 @@ import type { SiteStatus } from "./site-status.js";
 import type { BusState } from "./ports/message-bus.js";
 import type { StoreHealth } from "./ports/site-store.js";
 import type { SiteModel } from "./site-model.js";
+import { endConditions } from "./supply/end-alarms.js";
 import { supplyConditions } from "./supply/supply-alarms.js";
 import { co2Conditions } from "./tank/tank-alarms.js";
 import { tankSensorConditions } from "./tank/tank-sensor-alarms.js";
@@ -66,6 +67,7 @@ export function conditionsFor(
   tankSensorConditions(status.tanks, status.sensors, model, brokerAlarmId).forEach(add);
   learningConditions(status.learnt, model, status.trips).forEach(add);
   supplyConditions(status.supplies, model, status.at_epochMs).forEach(add);
+  endConditions(status.ends, model).forEach(add);
   for (const valve of model.valves.values()) {
     const { valveId } = valve.rules;
     const subjects = subjectsOfValve(model, valveId);

@@ -338,6 +338,7 @@ export function createControlCycle(
     correctSensors();
     const tanks = estimator.estimate(model, inbox, now);
     const learnt = learner.views(model, now_epochMs);
+    const ends = supply.ends(model);
     const health = store.health();
     const valves: ValveStatus[] = [];
     const standing: StandingCause[] = [];
@@ -365,6 +366,7 @@ export function createControlCycle(
             now_epochMs,
             timeZone: model.timeZone,
           }),
+          endOfCharge: ends.find(({ vesselId }) => vesselId === valve.vesselId)?.reason,
           heldClosed:
             closingReason ?? (trials.has(valveId) ? "the relay is being tried by a person" : undefined),
         },
@@ -395,6 +397,7 @@ export function createControlCycle(
       learnt,
       supplies: supply.views(),
       leakTests: leakTests.views(),
+      ends,
       sensors: inbox.views(now),
       trips: kept.current().trips,
       standing,

@@ -7,6 +7,7 @@ import type { MessageBus } from "./ports/message-bus.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
 import { learntEssence, learntFields } from "./tank/learnt-document.js";
+import { endFields } from "./supply/end-document.js";
 import { supplyEssence, supplyFields } from "./supply/supply-document.js";
 import { tankEssence, tankFields } from "./tank/tank-document.js";
 import type { LearntTankStatus } from "./tank/learnt-tank-status.js";
@@ -115,6 +116,7 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
   const isFresh = (id: string | undefined): boolean => sensor(id)?.freshness.kind === "fresh";
   const supplyOf = (id: string) => status.supplies.find(({ vesselId }) => vesselId === id);
   const leakTestOf = (id: string) => status.leakTests.find(({ test }) => test.vesselId === id);
+  const endOf = (id: string) => status.ends.find(({ vesselId }) => vesselId === id);
   const civil = { now_epochMs: status.at_epochMs, timeZone: site.timeZone };
   const vessels = [...site.vessels].map(([vesselId, vessel]): Document => ({
     topic: `vessel/${vesselId}`,
@@ -123,6 +125,7 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
       isFresh(vessel.temperatureSensor),
       ...supplyEssence(supplyOf(vesselId)),
       leakTestEssence(leakTestOf(vesselId)),
+      endOf(vesselId)?.reason !== undefined,
     ],
     document: {
       at,
@@ -134,6 +137,7 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
       leakTest: leakTestFields(leakTestOf(vesselId), (at_epochMs) =>
         instantInZone(at_epochMs, site.timeZone),
       ),
+      endOfCharge: endFields(endOf(vesselId), civil),
     },
   }));
   const valves = status.valves.map((valve): Document => {

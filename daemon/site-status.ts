@@ -6,6 +6,7 @@ import type { Trip } from "../lib/control/trip.js";
 import type { ClockVerdict } from "../lib/schedule/clock-plausibility.js";
 import type { LeakTestView } from "./leak-tests/leak-test-keeper.js";
 import type { SensorView } from "./sensor-inbox.js";
+import type { EndOfVessel } from "./supply/vessel-ends.js";
 import type { VesselSupply } from "./supply/vessel-supply.js";
 import type { TankEstimate } from "./tank/estimated-tank.js";
 import type { LearntTankStatus } from "./tank/learnt-tank-status.js";
@@ -31,6 +32,8 @@ export interface SiteStatus {
   readonly supplies: readonly VesselSupply[];
   /** Of each vessel the running leak test, or the last one. */
   readonly leakTests: readonly LeakTestView[];
+  /** Where the charge of every vessel stands against its end. */
+  readonly ends: readonly EndOfVessel[];
   readonly sensors: readonly SensorView[];
   readonly alarms: readonly TrackedAlarm[];
   readonly trips: readonly Trip[];

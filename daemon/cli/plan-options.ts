@@ -10,7 +10,7 @@ import type {
 import type { SugarRequest } from "../../lib/charge-plan/plan-sugar.js";
 import { quoted } from "../config/config-faults.js";
 import type { VesselConfig } from "../config/config-schema.js";
-import { configuredCharge, inletMargin_bar } from "../config/configured-charge.js";
+import { configuredCharge } from "../config/configured-charge.js";
 import type { PlanningConfig } from "../config/planning-config.js";
 
 /** What was typed, word for word; each is read here, so that every complaint has one form. */
@@ -156,7 +156,7 @@ function sharedRequest(vessel: GeneratorConfig, options: PlanOptions) {
     volume_L: vessel.volume_L,
     ratedPressureGauge_bar: vessel.ratedPressureGauge_bar,
     reliefOpeningGauge_bar: vessel.reliefOpeningGauge_bar,
-    leastInletGauge_bar: vessel.workingPressureGauge_bar + inletMargin_bar,
+    leastInletGauge_bar: vessel.workingPressureGauge_bar + vessel.endOfCharge.margin_bar,
     ...(neckWidth_mm === undefined ? {} : { neckWidth_mm }),
   };
   return {

@@ -12,9 +12,6 @@ export interface ChargeKeys {
   readonly sealedAt_degC: number;
 }
 
-/** A regulator needs this much above its working pressure to hold it: common practice, no source. */
-export const inletMargin_bar = 1;
-
 /** At which the liquor that was left in stood open. */
 const openedAt_degC = 20;
 

@@ -48,6 +48,25 @@ const prices = z.strictObject(
   { error: "the keys of prices: currency and so on" },
 );
 
+export const endOfChargeDefaults = { margin_bar: 1, valve: "held-closed" } as const;
+
+const endOfCharge = z.strictObject(
+  {
+    margin_bar: numberValue({
+      from: 0.2,
+      to: 5,
+      unit: "bar",
+      about:
+        "A charge is at its end when the pressure in the vessel is this much above the working pressure. Default 1.",
+    }).default(endOfChargeDefaults.margin_bar),
+    valve: choiceValue(
+      ["held-closed", "left-alone"],
+      "What becomes of the valves on the vessel then. left-alone only warns, and an alarm says so for as long as that is written. Default held-closed.",
+    ).default(endOfChargeDefaults.valve),
+  },
+  { error: "the keys of an end of a charge: margin_bar and valve" },
+);
+
 const vesselKeys = {
   volume_L: numberValue({ from: 0.1, to: 50, unit: "litres", about: "Inner volume of the empty vessel." }),
   ratedPressureGauge_bar: numberValue({
@@ -81,6 +100,9 @@ const vesselKeys = {
     "sensor",
     "The sensor of the vessel's temperature, or of the room it stands in.",
   ).exactOptional(),
+  endOfCharge: endOfCharge
+    .describe("When a charge counts as used up, and what its valves then do.")
+    .prefault({}),
 };
 
 const charge = z.strictObject(

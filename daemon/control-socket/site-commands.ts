@@ -105,7 +105,9 @@ export function createSiteCommands(
     const wished = `${valveId} is wished ${action} until ${date} ${timeOfDay.slice(0, 5)}`;
     if (action === "closed") return wished;
     const blocks = cycle.status()?.valves.find((valve) => valve.valveId === valveId)?.decision.blocks ?? [];
-    const reasons = blocks.map(({ rule, reason }) => `${rule} (${reason})`);
+    // A person who opens it by hand may let off what is left of a charge.
+    const stays = blocks.filter(({ rule }) => rule !== "end of charge");
+    const reasons = stays.map(({ rule, reason }) => `${rule} (${reason})`);
     return reasons.length === 0 ? wished : `${wished}; it stays closed all the same: ${reasons.join("; ")}`;
   }
 

@@ -1,7 +1,7 @@
 import type { SuppliedCharge } from "../../lib/estimation/supply-trace.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
 import type { VesselConfig } from "../config/config-schema.js";
-import { configuredCharge, inletMargin_bar, type ChargeKeys } from "../config/configured-charge.js";
+import { configuredCharge, type ChargeKeys } from "../config/configured-charge.js";
 import type { SiteModel } from "../site-model.js";
 
 /** The charge that is in a vessel, by the config or by a newer entry of the journal. */
@@ -19,7 +19,7 @@ export interface ChargeInUse {
  */
 const dialGauge_bar = 0.4;
 /** How far an electronic one may be off where nobody stated it: 1 % of a span of 25 bar. A judgement. */
-const transducer_bar = 0.25;
+export const transducer_bar = 0.25;
 
 /** Undefined for a bought cylinder, and for a vessel of which no charge is known. */
 export function chargeInUse(
@@ -49,7 +49,7 @@ export function chargeInUse(
       closedAt_epochMs,
       closedWith: keys.closedWith,
       settled: false,
-      workingPressureGauge_bar: (set_bar ?? vessel.workingPressureGauge_bar) + inletMargin_bar,
+      workingPressureGauge_bar: (set_bar ?? vessel.workingPressureGauge_bar) + vessel.endOfCharge.margin_bar,
       gaugeAccuracy_bar: sensor === undefined ? dialGauge_bar : (sensor.rules.accuracy ?? transducer_bar),
       timeZone: model.timeZone,
       windows: [],

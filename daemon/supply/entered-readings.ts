@@ -1,4 +1,5 @@
 import type { JournalView } from "../../lib/journal/journal-entry.js";
+import { recentByEye_ms } from "../../lib/supply-watch/end-of-charge.js";
 import type { EnteredReading } from "./supply-rows.js";
 
 /** Gauges read by eye and weighings of a vessel, from an instant on. */
@@ -9,9 +10,10 @@ export function enteredReadings(
 ): readonly EnteredReading[] {
   const gauges = journal
     .entriesOf("gauge reading", vesselId, since_epochMs)
-    .map(({ entryId, at_epochMs, fact }) => ({
+    .map(({ entryId, at_epochMs, enteredAt_epochMs, fact }) => ({
       entryId,
       at_epochMs,
+      wasRecent: enteredAt_epochMs - at_epochMs <= recentByEye_ms,
       read: {
         pressureGauge_bar: fact.pressureGauge_bar,
         ...(fact.temperature_degC === undefined ? {} : { temperature_degC: fact.temperature_degC }),
@@ -19,9 +21,10 @@ export function enteredReadings(
     }));
   const weighings = journal
     .entriesOf("weighing", vesselId, since_epochMs)
-    .map(({ entryId, at_epochMs, fact }) => ({
+    .map(({ entryId, at_epochMs, enteredAt_epochMs, fact }) => ({
       entryId,
       at_epochMs,
+      wasRecent: enteredAt_epochMs - at_epochMs <= recentByEye_ms,
       read: { vesselMass_g: fact.vesselMass_g },
     }));
   return [...gauges, ...weighings];

@@ -1,6 +1,7 @@
 import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
 import type { SiteModel } from "../site-model.js";
 import { subjectsOfVessel } from "../alarm-subjects.js";
+import { endAlarmId } from "./end-alarms.js";
 import { runOutText } from "./supply-text.js";
 import type { ToldSupply, VesselSupply } from "./vessel-supply.js";
 
@@ -16,6 +17,8 @@ const offDelay_s = 60 * 60;
 const day_min = 1440;
 /** Advice is made each six hours, and may waver for a day around its last sensible instant. */
 const adviceOffDelay_s = 24 * 3600;
+/** What a charge at its end says better. */
+const saidByEnd: readonly string[] = ["charge-spent", "charge-runs-out", "refill-due", "flow-fell"];
 const plantsMissIt = "Without gas plants lose growth and algae gain. The fish are in no danger.";
 const refill =
   "Plan the refill: `plan` tells what to weigh. Let the rest off slowly and outside before anything is unscrewed; shut the outlet valve first.";
@@ -43,9 +46,12 @@ export function supplyConditions(
       subjects: subjectsOfVessel(model, vesselId),
       onDelay_s,
       offDelay_s,
-      suppressedBy: [],
       latch: "none" as const,
       ...condition,
+      suppressedBy: [
+        ...(condition.suppressedBy ?? []),
+        ...(saidByEnd.some((id) => condition.alarmId === `${id}/${vesselId}`) ? [endAlarmId(vesselId)] : []),
+      ],
     }));
   });
 }

@@ -20,6 +20,13 @@ import {
   type SupplyWatchState,
   type WatchedVessel,
 } from "../../lib/supply-watch/supply-watch.js";
+import {
+  firstEndOfChargeState,
+  patienceWithMeans,
+  stepEndOfCharge,
+  type EndOfChargeState,
+} from "../../lib/supply-watch/end-of-charge.js";
+import { endLook } from "./end-look.js";
 import { doubtOf, type PressureDoubt } from "./pressure-doubt.js";
 import { refillAdvice, type RefillAdvice, type RefillWishes } from "./refill-advice.js";
 import { mergedReadings, type EnteredReading } from "./supply-rows.js";
@@ -36,6 +43,7 @@ export interface SupplyCheckpoint {
   readonly state: SupplyState;
   readonly watch: SupplyWatchState;
   readonly doubt: PressureDoubt | undefined;
+  readonly end: EndOfChargeState;
   /** When a sensor last told the pressure; undefined: never. */
   readonly sensor_epochMs: number | undefined;
 }
@@ -147,6 +155,7 @@ function resultOf(
   let state = job.start?.state;
   let watch = job.start?.watch ?? firstSupplyWatchState;
   let doubt = job.start?.doubt;
+  let end = job.start?.end ?? firstEndOfChargeState;
   let upTo_epochMs = job.start?.upTo_epochMs ?? charge.closedAt_epochMs;
   let sensor_epochMs = job.start?.sensor_epochMs;
   let checkpoint: SupplyCheckpoint | undefined;
@@ -157,9 +166,9 @@ function resultOf(
     (at) => model.spans.hasOpenAt(at),
   );
   const checkpointAt_epochMs = job.checkpointAt_epochMs ?? Infinity;
-  for (const { reading, fromSensor } of merged) {
+  for (const { reading, fromSensor, wasRecent } of merged) {
     if (checkpoint === undefined && state !== undefined && reading.at_epochMs > checkpointAt_epochMs) {
-      checkpoint = { upTo_epochMs, state, watch, doubt, sensor_epochMs };
+      checkpoint = { upTo_epochMs, state, watch, doubt, end, sensor_epochMs };
     }
     state ??= begunSupply(model, reading);
     const { pressureGauge_bar, ...rest } = reading;
@@ -169,6 +178,11 @@ function resultOf(
     const watched = stepSupplyWatch(made.watch, watch, believed);
     watch = watched.state;
     state = openedState(stepSupply(model, state, believed), watched.openings);
+    const look = endLook(model, state, believed, end.held !== undefined);
+    if (look !== undefined) {
+      const from = fromSensor ? "sensor" : wasRecent ? "by eye" : "by eye, long ago";
+      end = stepEndOfCharge(end, { ...look, from }, patienceWithMeans);
+    }
     upTo_epochMs = reading.at_epochMs;
   }
   state ??= begunSupply(model, { at_epochMs, valveOpen: false });
@@ -176,7 +190,7 @@ function resultOf(
     (_model, at, belief) => watchWarnings(made.watch, watch, belief, at.at_epochMs),
   ]);
   return {
-    latest: { upTo_epochMs, state, watch, doubt, sensor_epochMs },
+    latest: { upTo_epochMs, state, watch, doubt, end, sensor_epochMs },
     checkpoint,
     estimate: doubt === undefined ? estimate : { ...estimate, warnings: [...estimate.warnings, doubt] },
     use: useOf(model, state, estimate, calendars),

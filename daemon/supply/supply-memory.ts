@@ -1,5 +1,10 @@
 import { z } from "zod";
 import type { SupplyReading } from "../../lib/estimation/supply-trace.js";
+import {
+  firstEndOfChargeState,
+  type EndHold,
+  type EndOfChargeState,
+} from "../../lib/supply-watch/end-of-charge.js";
 import type { SupplyCheckpoint } from "./supply-job.js";
 import { nothingHeard, type Heard } from "./vessel-ear.js";
 
@@ -37,6 +42,10 @@ export interface SupplyMemory {
   readonly limits: RunOutLimits;
   readonly told: ToldRunOut | undefined;
   readonly summary: SupplySummary | undefined;
+  /** Where the end of this charge stands by the last estimate: it holds from the first pass after a restart. */
+  readonly end: EndOfChargeState;
+  /** A hold of the charge before, until the gauge has seen the new one come up. */
+  readonly heldBefore: EndHold | undefined;
 }
 
 export const supplyMemoryVersion = 1;
@@ -54,12 +63,35 @@ export function emptySupplyMemory(charge: {
     limits: { isLow: false, isVeryLow: false },
     told: undefined,
     summary: undefined,
+    end: firstEndOfChargeState,
+    heldBefore: undefined,
   };
 }
 
 const number = z.number();
 const maybe = number.nullable();
 const row = z.tuple([number, z.union([z.literal(0), z.literal(1)]), maybe, maybe, maybe]);
+const look = z.object({
+  at_epochMs: number,
+  gauge_bar: number,
+  closeBelowGauge_bar: number,
+  from: z.enum(["sensor", "by eye", "by eye, long ago"]),
+});
+const hold = z.object({
+  since_epochMs: number,
+  gauge_bar: number,
+  closeBelowGauge_bar: number,
+  from: z.enum(["sensor", "by eye"]),
+});
+export const endState = z
+  .object({
+    version: z.literal(1),
+    last: look.optional(),
+    lowSince_epochMs: number.optional(),
+    highSince_epochMs: number.optional(),
+    held: hold.optional(),
+  })
+  .transform((read): EndOfChargeState => ({ ...firstEndOfChargeState, ...read }));
 const stored = z.object({
   version: z.literal(supplyMemoryVersion),
   chargeKey: z.string(),
@@ -70,6 +102,7 @@ const stored = z.object({
       sensor_epochMs: number.optional(),
       doubt: z.object({ id: z.string(), text: z.string() }).optional(),
       watch: z.looseObject({ version: z.literal(1) }),
+      end: endState.default(firstEndOfChargeState),
       // Written by this very version of the filter; its own version tells.
       state: z.looseObject({
         version: z.literal(1),
@@ -104,6 +137,8 @@ const stored = z.object({
       pressureFrom: z.string(),
     })
     .optional(),
+  end: endState.default(firstEndOfChargeState),
+  heldBefore: hold.optional(),
 });
 
 /** As plain data that JSON takes without a loss. */
@@ -134,13 +169,16 @@ export function suppliesFrom(state: unknown): Map<string, SupplyMemory> {
   for (const [vesselId, one] of Object.entries(read.success ? read.data : {})) {
     const parsed = stored.safeParse(one);
     if (!parsed.success) continue;
-    const { chargeKey, closedAt_epochMs, checkpoint, rows, heard, limits, told, summary } = parsed.data;
+    const { chargeKey, closedAt_epochMs, checkpoint, rows, heard, limits, told, summary, end, heldBefore } =
+      parsed.data;
     memories.set(vesselId, {
       chargeKey,
       closedAt_epochMs,
       limits,
       told,
       summary,
+      end,
+      heldBefore,
       checkpoint: checkpoint as SupplyCheckpoint | undefined,
       rows: rows.map(readingOf),
       heard: { ...nothingHeard, ...heard },

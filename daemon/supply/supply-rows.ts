@@ -4,6 +4,8 @@ import type { SupplyReading } from "../../lib/estimation/supply-trace.js";
 export interface EnteredReading {
   readonly entryId: number;
   readonly at_epochMs: number;
+  /** Entered so soon after it was read that it tells what is. */
+  readonly wasRecent: boolean;
   readonly read: Pick<SupplyReading, "pressureGauge_bar" | "temperature_degC" | "vesselMass_g">;
 }
 
@@ -14,6 +16,8 @@ export interface MergedReading {
   readonly reading: SupplyReading;
   /** Its pressure comes from a sensor. */
   readonly fromSensor: boolean;
+  /** Of what a person entered: soon after it was read. */
+  readonly wasRecent: boolean;
 }
 
 /** What is known where the rows begin. */
@@ -52,13 +56,13 @@ export function mergedReadings(
         ...byEye,
         valveOpen: valveOpen ?? isWindowOpenAt(next.at_epochMs),
       };
-      merged.push({ reading, fromSensor: false });
+      merged.push({ reading, fromSensor: false, wasRecent: next.wasRecent });
     }
   };
   for (const row of rows) {
     takeEntriesBefore(row.at_epochMs);
     const fromSensor = row.pressureGauge_bar !== undefined;
-    merged.push({ reading: row, fromSensor });
+    merged.push({ reading: row, fromSensor, wasRecent: false });
     ({ valveOpen } = row);
     if (fromSensor) sensor_epochMs = row.at_epochMs;
   }

@@ -1,6 +1,7 @@
 import { reportedState, type ValveMemory } from "../../lib/control/control-step.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
 import { settledFrom_epochMs } from "../../lib/supply-watch/supply-watch.js";
+import { releaseAbove_bar, type EndHold } from "../../lib/supply-watch/end-of-charge.js";
 import { refillDefaults } from "../config/refill-schema.js";
 import type { ClosedVessel } from "../leak-tests/leak-test-keeper.js";
 import type { JobRunner } from "../ports/job-runner.js";
@@ -15,6 +16,7 @@ import { createSupplyWorkshop, type SupplyJob, type SupplyResult } from "./suppl
 import { emptySupplyMemory, storedSupplies, suppliesFrom } from "./supply-memory.js";
 import type { RefillWishes } from "./refill-advice.js";
 import type { EnteredReading } from "./supply-rows.js";
+import { createLiquidEnds, endOfVessel, type EndOfVessel } from "./vessel-ends.js";
 import type { SupplySource, ToldSupply, VesselSupply } from "./vessel-supply.js";
 import { steppedLimits } from "./supply-limits.js";
 import { hearing, rowsSince, withoutReadings, type HeardReading } from "./vessel-ear.js";
@@ -37,6 +39,8 @@ export interface SupplyTracker {
   views(): readonly VesselSupply[];
   /** What the vessel has shown while closed; undefined where its charge is not followed. */
   closedVessel(vesselId: string): ClosedVessel | undefined;
+  /** Where the charge of each vessel stands against its end, as far as a pressure was read. */
+  ends(model: SiteModel): readonly EndOfVessel[];
   save(): void;
 }
 
@@ -77,7 +81,7 @@ interface Running {
   advised_epochMs: number | undefined;
 }
 
-/** What is left in every vessel. Nothing of it is in the way of a control pass, and no valve asks it. */
+/** What is left in every vessel. Nothing of it is in the way of a control pass; a valve asks for the end of its charge only. */
 export function createSupplyTracker(
   ports: {
     readonly store: Pick<SiteStore, "saveSnapshot">;
@@ -97,7 +101,9 @@ export function createSupplyTracker(
   let saved_monotonicMs: number | undefined;
   let isBusy = false;
 
-  return { follow, views, closedVessel, save };
+  const liquids = createLiquidEnds();
+
+  return { follow, views, closedVessel, ends, save };
 
   function follow(tick: SupplyTick): void {
     const isLooking = tick.now_monotonicMs - looked_monotonicMs >= lookEvery_ms;
@@ -109,6 +115,7 @@ export function createSupplyTracker(
       for (const vesselId of tick.model.vessels.keys()) lookAtCharge(vesselId, tick);
     }
     for (const vesselId of running.keys()) hear(vesselId, tick);
+    liquids.hear(tick, journal);
     if (!isLooking) return;
     saved_monotonicMs ??= tick.now_monotonicMs;
     if (tick.now_monotonicMs - saved_monotonicMs >= saveEvery_ms) {
@@ -163,6 +170,7 @@ export function createSupplyTracker(
       ...fresh,
       rows: rowsSince(charge.closedAt_epochMs, before?.rows ?? []),
       heard: before === undefined ? fresh.heard : withoutReadings(before.heard),
+      heldBefore: before?.end.held ?? before?.heldBefore,
     });
     running.set(vesselId, newlyRunning(charge));
     save();
@@ -191,6 +199,7 @@ export function createSupplyTracker(
     memories.set(vesselId, {
       ...memory,
       heard,
+      heldBefore: stillHeld(memory.heldBefore, readingOf(vessel.pressureSensor)),
       rows: rows.length === 0 ? memory.rows : [...memory.rows, ...rows],
     });
     // A change of the valve alone waits for the next row of means.
@@ -316,10 +325,13 @@ export function createSupplyTracker(
       ...memory,
       limits,
       told,
+      end: result.latest.end,
       summary: summaryOf(current.told),
       rows,
       checkpoint: checkpoint ?? memory.checkpoint,
     });
+    // Whether the valve is held must not wait for the next saving.
+    if (JSON.stringify(result.latest.end.held) !== JSON.stringify(memory.end.held)) save();
   }
 
   function refuse(vesselId: string, reason: string): void {
@@ -337,6 +349,15 @@ export function createSupplyTracker(
     return enteredReadings(journal, vesselId, since_epochMs).filter(
       ({ at_epochMs }) => at_epochMs <= now_epochMs,
     );
+  }
+
+  function ends(model: SiteModel): readonly EndOfVessel[] {
+    return [...model.vessels].map(([vesselId, { endOfCharge }]) => {
+      const memory = memories.get(vesselId);
+      const end = memory?.end ?? liquids.of(vesselId);
+      const known = memory?.heldBefore === undefined || end?.held !== undefined ? end : undefined;
+      return endOfVessel(vesselId, endOfCharge, known, memory?.heldBefore);
+    });
   }
 
   function views(): readonly VesselSupply[] {
@@ -372,6 +393,12 @@ export function createSupplyTracker(
   function save(): void {
     void store.saveSnapshot(supplySnapshotName, storedSupplies(memories));
   }
+}
+
+/** A person has written down the new charge: it counts from where the gauge sees it come up, or where no gauge speaks. */
+function stillHeld(before: EndHold | undefined, pressure: HeardReading | undefined): EndHold | undefined {
+  if (before === undefined || pressure === undefined) return undefined;
+  return pressure.value > before.gauge_bar + releaseAbove_bar ? undefined : before;
 }
 
 function newlyRunning(charge: ChargeInUse): Running {

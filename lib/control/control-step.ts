@@ -18,6 +18,8 @@ export interface ValveMemory {
   /** The last closing of an open valve that something other than a wish has brought about. */
   readonly forcedClosing: ForcedClosing | undefined;
   readonly tanksHeldByTemperature: readonly string[];
+  /** Set while the charge is at its end: the wish of a person that stood when that began, by its end. */
+  readonly endOfCharge: { readonly overrideUntil_epochMs: number | undefined } | undefined;
 }
 
 interface ForcedClosing {
@@ -38,6 +40,7 @@ export const initialValveMemory: ValveMemory = {
   lastOn_monotonicMs: Number.NEGATIVE_INFINITY,
   forcedClosing: undefined,
   tanksHeldByTemperature: [],
+  endOfCharge: undefined,
 };
 
 /** Everything one valve's tick depends on, but for what the step works out itself. */
@@ -95,6 +98,10 @@ export function stepValve(view: ValveStepView, known: ValveMemory): ValveStep {
     (earlier, cause) => withTrip(earlier, { ...cause, at_epochMs: view.now_epochMs }),
     view.trips,
   );
+  const endOfCharge =
+    view.endOfCharge === undefined
+      ? undefined
+      : (before.endOfCharge ?? { overrideUntil_epochMs: view.override?.until_epochMs });
   const blocks = interlock({
     ...view,
     trips,
@@ -102,6 +109,7 @@ export function stepValve(view: ValveStepView, known: ValveMemory): ValveStep {
     relayFault: relayFaultOf(view.rules, before),
     restsFor_s: restsFor_s(view, before.forcedClosing),
     tanksHeldByTemperature: before.tanksHeldByTemperature,
+    endOfCharge: isLetOffByHand(view, endOfCharge) ? undefined : view.endOfCharge,
   });
   const decision = conclude(wish, blocks, view.heldClosed);
   const moved = moveRelays(view, before, decision);
@@ -112,6 +120,7 @@ export function stepValve(view: ValveStepView, known: ValveMemory): ValveStep {
       tanksHeldByTemperature: tanksTooWarm(view.tanks, before.tanksHeldByTemperature).map(
         (tank) => tank.tankId,
       ),
+      endOfCharge,
     },
     decision,
     commands: moved.commands,
@@ -137,6 +146,20 @@ export function isConfirmedClosed(rules: ValveRules, memory: ValveMemory): boole
 
 export function relaysOf(rules: ValveRules): readonly RelayRules[] {
   return rules.airPumpRelay === undefined ? rules.gasRelays : [...rules.gasRelays, rules.airPumpRelay];
+}
+
+/**
+ * A person at the daemon's own machine who opens the valve after its charge came to an end, until an instant, has seen it: to
+ * let the rest off, or to use it up. Nobody else may, and every other rule stays.
+ */
+function isLetOffByHand(view: ValveStepView, end: ValveMemory["endOfCharge"]): boolean {
+  const { override, now_epochMs } = view;
+  return (
+    override?.action === "open" &&
+    override.source === "local" &&
+    now_epochMs < override.until_epochMs &&
+    override.until_epochMs !== end?.overrideUntil_epochMs
+  );
 }
 
 /** A person who wishes it open after the closing has seen it and need not wait. */

@@ -51,6 +51,8 @@ export interface InterlockView {
   readonly relayFault: string | undefined;
   /** How long the valve still stays closed because it has just been closed; 0: it may open. */
   readonly restsFor_s: number;
+  /** Why the charge of the valve's vessel is at its end; undefined: it is not, or nobody knows. */
+  readonly endOfCharge: string | undefined;
   /** The tanks whose temperature already holds the valve: they let go half a kelvin lower. */
   readonly tanksHeldByTemperature: readonly string[];
   /** Until when the vessel of this valve is held closed to find a leak, in words; left out: it is not. */
@@ -69,6 +71,7 @@ export type InterlockRuleId =
   | "temperature above the limit"
   | "tank not judged"
   | "leak test"
+  | "end of charge"
   | "rests after a closing";
 
 export interface Block {
@@ -132,6 +135,7 @@ export function interlock(view: InterlockView): readonly Block[] {
   if (view.leakTest !== undefined) {
     block("leak test", view.leakTest);
   }
+  if (view.endOfCharge !== undefined) block("end of charge", view.endOfCharge);
   if (view.restsFor_s > 0) {
     block(
       "rests after a closing",

@@ -95,6 +95,7 @@ const anyView = fc.record({
   guards: fc.array(anyGuard, { maxLength: 2 }),
   tanks: fc.array(anyTank, { minLength: 1, maxLength: 2 }),
   trips: mostly<readonly Trip[]>([], fc.array(anyTrip, { maxLength: 2 })),
+  endOfCharge: mostly<string | undefined>(undefined, fc.constant("below 2.6 bar")),
   heldClosed: mostly<string | undefined>(undefined, fc.constant("the daemon ends")),
 });
 const anySecond = fc.record({
@@ -158,6 +159,8 @@ describe("whatever happens", () => {
           !view.deadManArmed ||
           view.store.kind === "failing" ||
           !view.commissioned ||
+          // An override that was there before does not let it through.
+          view.endOfCharge !== undefined ||
           view.guards.some((guard) => guard.state.kind !== "fresh") ||
           view.tanks.some(
             (tank) =>

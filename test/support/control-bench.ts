@@ -13,6 +13,7 @@ import type { DeadMan } from "../../daemon/ports/dead-man.js";
 import type { SiteEvent, SiteStore } from "../../daemon/ports/site-store.js";
 import { listenForRemoteOverrides } from "../../daemon/remote-override.js";
 import { siteModelFrom, type SiteModel } from "../../daemon/site-model.js";
+import { supplySnapshotName, type SupplyRunner } from "../../daemon/supply/supply-tracker.js";
 import { learningSnapshotName } from "../../daemon/tank/tank-learner.js";
 import { tankSnapshotName } from "../../daemon/tank/tank-estimate.js";
 import type { Synchronisation } from "../../lib/schedule/clock-plausibility.js";
@@ -77,6 +78,8 @@ export interface BenchOptions {
   readonly storeAround?: (store: MemorySiteStore) => SiteStore;
   /** Time between two passes in `stretch`, for tests over days; 1 where nothing is said. */
   readonly step_s?: number;
+  /** Where what is left is estimated; a workshop of the bench's own where nothing is said. */
+  readonly supplyRunner?: SupplyRunner;
 }
 
 /** One life of the daemon's control path on a site that outlives it. */
@@ -191,12 +194,14 @@ export class ControlBench {
         journal,
         logger,
         synchronisation: () => this.synchronisation,
+        ...(this.options.supplyRunner === undefined ? {} : { supplyRunner: this.options.supplyRunner }),
       },
       this.model,
       snapshot,
       await store.loadSnapshot(alarmSnapshotName),
       await store.loadSnapshot(tankSnapshotName),
       await store.loadSnapshot(learningSnapshotName),
+      await store.loadSnapshot(supplySnapshotName),
     );
     const events: SiteEvent[] = [];
     cycle.onEvent((event) => events.push(event));

@@ -46,6 +46,7 @@ export const letThrough: InterlockView = {
   restsFor_s: 0,
   relayFault: undefined,
   tanksHeldByTemperature: [],
+  endOfCharge: undefined,
 };
 
 /** A tick inside a window in which nothing forbids gas. */
@@ -66,6 +67,7 @@ export function stepView(changes: Partial<ValveStepView> = {}): ValveStepView {
     now_monotonicMs: 1_000_000,
     window: { kind: "open", closes_epochMs: Date.parse("2026-05-04T16:30:00Z") },
     override: undefined,
+    endOfCharge: undefined,
     heldClosed: undefined,
     ...changes,
   };

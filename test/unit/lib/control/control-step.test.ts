@@ -360,3 +360,58 @@ describe("what the relays report", () => {
     ]);
   });
 });
+
+describe("a charge at its end", () => {
+  const now = Date.parse("2026-05-04T10:00:00Z");
+  const ended = { endOfCharge: "below 2.6 bar: vessel cellar is at 2.5 bar; refill it" };
+  const byHand = (source: "local" | "remote", until_min: number) => ({
+    override: { valveId: "outlet", action: "open" as const, until_epochMs: now + until_min * 60_000, source },
+  });
+
+  it("holds the valve closed and says why", () => {
+    const { last } = run([{}, ended]);
+    expect(last.decision).toMatchObject({ action: "closed", gist: "end of charge" });
+    expect(last.decision.reason).toContain("below 2.6 bar");
+    expect(last.trips).toEqual([]);
+  });
+
+  it.each([
+    {
+      views: [{}, ended, { ...ended, ...byHand("local", 60) }],
+      action: "open",
+      because: "a person lets it off",
+    },
+    { views: [{}, ended, { ...ended, ...byHand("remote", 60) }], action: "closed", because: "a hub may not" },
+    {
+      views: [byHand("local", 60), { ...ended, ...byHand("local", 60) }],
+      action: "closed",
+      because: "that person did not know of it",
+    },
+    {
+      views: [
+        byHand("local", 60),
+        { ...ended, ...byHand("local", 60) },
+        { ...ended, ...byHand("local", 90) },
+      ],
+      action: "open",
+      because: "the person has asked again",
+    },
+    {
+      views: [{}, ended, { ...ended, ...byHand("local", 60), now_epochMs: now + 60 * 60_000 }],
+      action: "closed",
+      because: "its end has come",
+    },
+    {
+      views: [{}, ended, { ...ended, ...byHand("local", 60), brokerConnected: false }],
+      action: "closed",
+      because: "every other rule stays",
+    },
+  ])("is $action, because $because", ({ views, action }) => {
+    expect(run(views).last.decision.action).toBe(action);
+  });
+
+  it("opens in its window once the end is over", () => {
+    const seconds = Array.from({ length: 70 }, () => ({}));
+    expect(run([{}, ended, ...seconds]).last.decision.action).toBe("open");
+  });
+});

@@ -44,6 +44,7 @@ describe("interlock", () => {
       because: "disk full",
     },
     { rule: "relay not commissioned", change: { commissioned: false }, because: "run `commission`" },
+    { rule: "end of charge", change: { endOfCharge: "below 2.6 bar" }, because: "below 2.6 bar" },
     {
       rule: "guard sensor silent",
       change: guard({ kind: "stale", age_s: 121.4, lastRejection: undefined }),

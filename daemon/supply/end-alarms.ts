@@ -1,0 +1,81 @@
+import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
+import { subjectsOfVessel } from "../alarm-subjects.js";
+import type { SiteModel } from "../site-model.js";
+import type { EndOfVessel } from "./vessel-ends.js";
+
+const day_min = 1440;
+export const endAlarmId = (vesselId: string): string => `end-of-charge/${vesselId}`;
+const whatGoesOn =
+  "Below it a regulator may not hold its outlet: the flow into the tanks is no longer what was set, and the last gas may come all at once.";
+const refill =
+  "Refill: shut the outlet valve, let the rest off slowly, outside or with the window open, before anything is unscrewed; `plan` tells what to weigh, `journal charge-closed` records it, and the valve opens again. To let the rest off through the valve, take the line out of the tank and open it at the daemon's own machine with an end: `override open`.";
+
+/** Alarms of charges that are at their end. */
+export function endConditions(ends: readonly EndOfVessel[], model: SiteModel): readonly AlarmCondition[] {
+  return ends.flatMap((end) => {
+    const { vesselId } = end;
+    const plain = {
+      subjects: subjectsOfVessel(model, vesselId),
+      onDelay_s: 0,
+      offDelay_s: 0,
+      suppressedBy: [],
+      latch: "none" as const,
+    };
+    return [
+      ...(end.hold === undefined ? [] : [{ ...plain, ...atItsEnd(end, end.hold) }]),
+      ...(end.isToldOnly ? [{ ...plain, ...readLongAgo(end) }] : []),
+      ...(end.isLeftAlone ? [{ ...plain, ...leftAlone(vesselId) }] : []),
+    ];
+  });
+}
+
+type Told = Pick<
+  AlarmCondition,
+  "alarmId" | "priority" | "cause" | "consequence" | "whatToDo" | "allowableResponse_min"
+>;
+
+function atItsEnd({ vesselId, reason }: EndOfVessel, hold: NonNullable<EndOfVessel["hold"]>): Told {
+  const { gauge_bar, closeBelowGauge_bar } = hold;
+  const cause = `vessel ${vesselId}: end of charge, ${gauge_bar.toFixed(1)} bar is below ${closeBelowGauge_bar.toFixed(1)} bar`;
+  return reason === undefined
+    ? {
+        alarmId: endAlarmId(vesselId),
+        priority: "high",
+        cause: `${cause}; the config leaves the valve alone`,
+        consequence: whatGoesOn,
+        whatToDo: `Watch the bubble counter and the fish, or close the valve. ${refill}`,
+        allowableResponse_min: 120,
+      }
+    : {
+        alarmId: endAlarmId(vesselId),
+        priority: "high",
+        cause: `${cause}; its valves are held closed`,
+        consequence:
+          "The tanks get no CO2: plants lose growth and algae gain. The fish are in no danger. " + whatGoesOn,
+        whatToDo: refill,
+        allowableResponse_min: day_min / 2,
+      };
+}
+
+function readLongAgo({ vesselId, closeBelowGauge_bar }: EndOfVessel): Told {
+  return {
+    alarmId: `end-of-charge-read/${vesselId}`,
+    priority: "low",
+    cause: `vessel ${vesselId}: the gauge was read below ${closeBelowGauge_bar?.toFixed(1) ?? "its end"} bar, more than a day before that was entered`,
+    consequence: whatGoesOn,
+    whatToDo:
+      "Read the gauge again and enter it: a reading of today closes the valve, one of an earlier day only tells.",
+    allowableResponse_min: day_min,
+  };
+}
+
+function leftAlone(vesselId: string): Told {
+  return {
+    alarmId: `end-left-alone/${vesselId}`,
+    priority: "low",
+    cause: `vessel ${vesselId}: nothing closes its valves when the charge comes to its end, as the config says`,
+    consequence: whatGoesOn,
+    whatToDo: "Write held-closed for endOfCharge.valve of the vessel, or take it out of the config.",
+    allowableResponse_min: 30 * day_min,
+  };
+}

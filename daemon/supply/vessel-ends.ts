@@ -1,0 +1,96 @@
+import {
+  endReason,
+  firstEndOfChargeState,
+  isToldOnly,
+  patienceWithReadings,
+  stepEndOfCharge,
+  type EndHold,
+  type EndOfChargeState,
+} from "../../lib/supply-watch/end-of-charge.js";
+import type { JournalView } from "../../lib/journal/journal-entry.js";
+import type { VesselConfig } from "../config/config-schema.js";
+import type { SensorView } from "../sensor-inbox.js";
+import type { SiteModel } from "../site-model.js";
+import { transducer_bar } from "./charge-in-use.js";
+
+/** Where the charge of a vessel stands against its end. */
+export interface EndOfVessel {
+  readonly vesselId: string;
+  /** The pressure at which its end is due, and the last one read against it; undefined: none was read near it. */
+  readonly closeBelowGauge_bar: number | undefined;
+  readonly hold: EndHold | undefined;
+  /** Why its valves are held closed; undefined: they are not. */
+  readonly reason: string | undefined;
+  /** Below its end by a reading that is too old to close a valve. */
+  readonly isToldOnly: boolean;
+  /** The config leaves the valves alone at the end of a charge. */
+  readonly isLeftAlone: boolean;
+}
+
+export function endOfVessel(
+  vesselId: string,
+  { valve }: VesselConfig["endOfCharge"],
+  end: EndOfChargeState | undefined,
+  heldBefore: EndHold | undefined,
+): EndOfVessel {
+  const hold = end?.held ?? heldBefore;
+  const isLeftAlone = valve === "left-alone";
+  return {
+    vesselId,
+    closeBelowGauge_bar: end?.last?.closeBelowGauge_bar ?? hold?.closeBelowGauge_bar,
+    hold,
+    reason: hold === undefined || isLeftAlone ? undefined : endReason(vesselId, hold),
+    isToldOnly: end !== undefined && isToldOnly(end),
+    isLeftAlone,
+  };
+}
+
+/**
+ * The ends of bought cylinders. While there is liquid the pressure follows the temperature alone and lies far above; once it is
+ * gone the gauge falls within days, and then the same limit holds as for any other vessel.
+ */
+export interface LiquidEnds {
+  hear(
+    tick: {
+      readonly now_epochMs: number;
+      readonly model: Pick<SiteModel, "vessels" | "sensors">;
+      readonly sensors: readonly SensorView[];
+    },
+    journal: Pick<JournalView, "latest">,
+  ): void;
+  of(vesselId: string): EndOfChargeState | undefined;
+}
+
+export function createLiquidEnds(): LiquidEnds {
+  const ends = new Map<string, EndOfChargeState>();
+  return {
+    of: (vesselId) => ends.get(vesselId),
+    hear({ model, sensors }, journal) {
+      for (const vesselId of ends.keys()) {
+        if (model.vessels.get(vesselId)?.kind !== "liquid") ends.delete(vesselId);
+      }
+      for (const [vesselId, vessel] of model.vessels) {
+        if (vessel.kind !== "liquid" || vessel.pressureSensor === undefined) continue;
+        const view = sensors.find(({ sensorId }) => sensorId === vessel.pressureSensor);
+        if (view?.freshness.kind !== "fresh" || view.lastAccepted === undefined) continue;
+        const set_bar = journal.latest("regulator set", vesselId)?.fact.outletGauge_bar;
+        const accuracy_bar = model.sensors.get(vessel.pressureSensor)?.rules.accuracy ?? transducer_bar;
+        const closeBelowGauge_bar =
+          (set_bar ?? vessel.workingPressureGauge_bar) + vessel.endOfCharge.margin_bar + accuracy_bar;
+        ends.set(
+          vesselId,
+          stepEndOfCharge(
+            ends.get(vesselId) ?? firstEndOfChargeState,
+            {
+              at_epochMs: view.lastAccepted.at_epochMs,
+              gauge_bar: view.lastAccepted.value,
+              closeBelowGauge_bar,
+              from: "sensor",
+            },
+            patienceWithReadings,
+          ),
+        );
+      }
+    },
+  };
+}
