@@ -182,7 +182,11 @@ export function conditionsFor(
       consequence: `Nothing watches what it measured. ${gasHeldOff}`,
       whatToDo: "Gas is held off. Look at the sensor, its power and its calibration.",
       allowableResponse_min: untilPlantsMissIt_min,
-      onDelay_s: view?.freshness.kind === "never" ? 60 : 0,
+      // What has not spoken since the start gets as long as what has fallen silent; its valves are closed meanwhile.
+      onDelay_s:
+        view?.freshness.kind === "never"
+          ? Math.max(60, model.sensors.get(sensorId)?.rules.maximumAge_s ?? 0)
+          : 0,
       suppressedBy: [brokerAlarmId],
     });
   }

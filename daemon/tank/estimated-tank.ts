@@ -10,6 +10,9 @@ import type { TankCaution } from "../../lib/tank/tank-cautions.js";
 import type { MethodFigure } from "../../lib/tank/tank-co2.js";
 import type { BaselineInUse, HardnessInUse } from "./tank-facts.js";
 
+/** Without a thermometer in the tank. A tank stands at 22 to 28 degC; 3 K are about 4 % of the CO2. Common practice, no source. */
+export const assumedTemperature = { temperature_degC: 25, uncertainty_K: 3 } as const;
+
 export interface ProbeStatus {
   readonly basis: ProbeBasis;
   readonly verdict: ProbeNow["health"]["verdict"];

@@ -107,8 +107,10 @@ function leadLines(learnt: LearntTankStatus): readonly string[] {
       ];
     case "not known":
       return exchange.kind === "none" && learnt.latestNight === undefined
-        ? []
-        : [`  no lead is learnt yet: ${lead.because}`];
+        ? [
+            `  lead not learnt yet: gas opens ${usedLead_min} min before the lights, as ${usedLead_min === configuredLead_min ? "the config says" : "was learnt before"}; it takes some nights`,
+          ]
+        : [`  no lead is learnt yet: ${lead.because}; ${inUse}`];
   }
 }
 

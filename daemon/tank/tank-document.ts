@@ -57,6 +57,8 @@ export function tankFields(tank: TankEstimate, now_epochMs: number): Readonly<Re
         ? null
         : {
             kind: agreement.kind,
+            whatToDo: agreement.kind === "methods disagree" ? agreement.advice.whatToDo : null,
+            why: agreement.kind === "methods disagree" ? agreement.advice.why : null,
             explanations: agreement.kind === "methods disagree" ? agreement.explanations : [],
           },
     remarks: tank.remarks,

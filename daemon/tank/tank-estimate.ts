@@ -25,7 +25,12 @@ import {
 } from "./tank-facts.js";
 import { lightsAround, type LightsAround } from "./tank-lights.js";
 import { emptyTankMemory, memoriesFrom, storedMemories, type TankMemory } from "./tank-memory.js";
-import type { DropCheckerStatus, ProbeStatus, TankEstimate } from "./estimated-tank.js";
+import {
+  assumedTemperature,
+  type DropCheckerStatus,
+  type ProbeStatus,
+  type TankEstimate,
+} from "./estimated-tank.js";
 import { unknownTank } from "./unknown-tank.js";
 
 export interface TankEstimator {
@@ -45,8 +50,6 @@ export interface TankEstimatorPorts {
 
 export const tankSnapshotName = "tanks";
 
-/** Without a thermometer in the tank. A tank stands at 22 to 28 degC; 3 K are about 4 % of the CO2. Common practice, no source. */
-const assumedTemperature = { temperature_degC: 25, uncertainty_K: 3 } as const;
 const thermometerUncertainty_K = 0.5;
 /** An estimate is worked out again when its inputs have moved by more than noise, or after this time: what ages, ages slowly. */
 const recompute_ms = 60_000;

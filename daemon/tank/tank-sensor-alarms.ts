@@ -53,10 +53,9 @@ function disagreementOf({ tankId, agreement }: TankEstimate, model: SiteModel): 
       alarmId: `methods-disagree/${tankId}`,
       priority: "low",
       subjects: subjectsOfTank(model, tankId),
-      cause: `tank ${tankId}: ${agreement.explanations.join(" ")}`,
+      cause: `tank ${tankId}: ${agreement.advice.why}`,
       consequence: "One of the methods is wrong: the CO2 may be another than is told, and alarms come early.",
-      whatToDo:
-        "Test the KH, check the probe in a buffer, measure the degassed pH again; withdraw an entry that was a slip.",
+      whatToDo: `${agreement.advice.whatToDo} Withdraw an entry that was a slip.`,
       allowableResponse_min: day_min,
       onDelay_s: disagreeOnDelay_s,
       offDelay_s: 600,

@@ -1,6 +1,6 @@
 import { hasJustMoved } from "../../lib/tank/rate-of-rise.js";
 import type { MethodFigure } from "../../lib/tank/tank-co2.js";
-import type { TankEstimate } from "./estimated-tank.js";
+import { assumedTemperature, type TankEstimate } from "./estimated-tank.js";
 
 const methodWords: Readonly<Record<MethodFigure["method"], string>> = {
   "carbonate hardness": "KH and pH",
@@ -19,11 +19,36 @@ export function tankDetailLines(
   return [
     ...(isWorthAWord ? tank.bandReasons.map((reason) => `  ${reason}`) : []),
     ...(tank.methods.length < 2 ? [] : [`  by method: ${tank.methods.map(methodText).join("; ")}`]),
-    ...(agreement?.kind === "methods disagree" ? agreement.explanations.map((text) => `  ${text}`) : []),
+    ...(agreement?.kind === "methods disagree"
+      ? [`  ${agreement.advice.whatToDo}`, `  ${agreement.advice.why}`]
+      : []),
+    ...basisLines(tank, local),
     ...tank.remarks.map((remark) => `  ${remark}`),
     ...(dropChecker === undefined ? [] : [`  drop checker: ${dropCheckerText(tank, dropChecker, local)}`]),
     ...tank.cautions.map(({ text }) => `  ${text}`),
     ...(probe === undefined ? [] : [`  probe: ${probeText(probe, local)}`]),
+  ];
+}
+
+/** What the CO2 rests on beside pH and KH. */
+function basisLines(
+  { co2, temperatureIsAssumed, baseline }: TankEstimate,
+  local: (at_epochMs: number) => string,
+): readonly string[] {
+  const { temperature_degC, uncertainty_K } = assumedTemperature;
+  return [
+    ...(co2 !== undefined && temperatureIsAssumed
+      ? [`  temperature assumed: ${temperature_degC} +-${uncertainty_K} degC, since no thermometer tells it`]
+      : []),
+    ...(baseline === undefined
+      ? []
+      : [
+          `  degassed pH ${baseline.baseline.pH} (${baseline.baseline.how}) ${
+            baseline.at_epochMs === undefined
+              ? "by the config, of a day that is not known"
+              : `by the journal of ${local(baseline.at_epochMs)}`
+          }`,
+        ]),
   ];
 }
 

@@ -76,6 +76,70 @@ function explainPair(higher: Co2Evidence, lower: Co2Evidence, pair: MethodPair):
 
 const capital = (words: string): string => words.charAt(0).toUpperCase() + words.slice(1);
 
+/** What a person can do about each, the quickest and likeliest first. Common practice, no source. */
+const toDo: Record<Co2Method, string> = {
+  "carbonate hardness": "test the KH again",
+  "pH drop": "measure the degassed pH again",
+  "drop checker": "renew the drop checker's liquid and look at it again after some hours",
+  "mass balance": "count the bubbles",
+};
+
+export interface DisagreementAdvice {
+  readonly whatToDo: string;
+  /** One sentence with its numbers. */
+  readonly why: string;
+}
+
+/**
+ * For the person at the tank: what to do first, and which two methods are furthest apart.
+ * @param standingAlone  methods against which all others agree; they are doubted first.
+ */
+export function adviseOnDisagreement(
+  evidences: readonly Co2Evidence[],
+  probe: ProbeSpread,
+  standingAlone: readonly Co2Evidence[],
+): DisagreementAdvice {
+  const [widest] = heldPairs(evidences, probe);
+  if (widest === undefined) return { whatToDo: "", why: "" };
+  const { higher, lower, pair } = widest;
+  const doubted = [...new Set([...standingAlone, higher, lower].map(({ method }) => method))];
+  const steps = [
+    ...doubted.sort((a, b) => rank(a, standingAlone) - rank(b, standingAlone)).map((method) => toDo[method]),
+    ...(probeSuspect(higher, lower).length === 0 ? [] : ["check the pH probe in a buffer"]),
+  ];
+  const figures = `${figureOf(higher)} against ${figureOf(lower)} mg/L`;
+  return {
+    whatToDo: `First ${steps.join("; then ")}. Until then go by the higher figure.`,
+    why: `${capital(methodWords[higher.method])} and ${methodWords[lower.method]} disagree by a factor ${pair.factor_ratio.toFixed(1)}: ${figures}.`,
+  };
+}
+
+const quickest: readonly Co2Method[] = ["carbonate hardness", "mass balance", "pH drop", "drop checker"];
+
+function rank(method: Co2Method, standingAlone: readonly Co2Evidence[]): number {
+  const isAlone = standingAlone.some((evidence) => evidence.method === method);
+  return quickest.indexOf(method) - (isAlone ? quickest.length : 0);
+}
+
+function figureOf({ reach, co2_mgPerL }: Co2Evidence): string {
+  return `${reach === "about" ? "" : `${reach} `}${String(Number(co2_mgPerL.toPrecision(2)))}`;
+}
+
+/** Every two methods, the furthest apart first. */
+function heldPairs(
+  evidences: readonly Co2Evidence[],
+  probe: ProbeSpread,
+): readonly { readonly higher: Co2Evidence; readonly lower: Co2Evidence; readonly pair: MethodPair }[] {
+  return evidences
+    .flatMap((first, index) =>
+      evidences.slice(index + 1).map((second) => {
+        const [higher, lower] = gap_ln(first, second) >= 0 ? [first, second] : [second, first];
+        return { higher, lower, pair: compare(first, second, probe) };
+      }),
+    )
+    .sort((a, b) => b.pair.standardDeviations - a.pair.standardDeviations);
+}
+
 /**
  * In words, why the methods may disagree: the pairs that do, the widest first, or the widest pair where only all together do.
  * @param standingAlone  methods against which all others agree.
@@ -85,13 +149,7 @@ export function explainDisagreement(
   probe: ProbeSpread,
   standingAlone: readonly Co2Evidence[],
 ): readonly string[] {
-  const held = evidences.flatMap((first, index) =>
-    evidences.slice(index + 1).map((second) => {
-      const [higher, lower] = gap_ln(first, second) >= 0 ? [first, second] : [second, first];
-      return { higher, lower, pair: compare(first, second, probe) };
-    }),
-  );
-  held.sort((a, b) => b.pair.standardDeviations - a.pair.standardDeviations);
+  const held = heldPairs(evidences, probe);
   const apart = held.filter(({ pair }) => pair.disagree);
   const told = apart.length > 0 ? apart : held.slice(0, 1);
   const alone = standingAlone.map(

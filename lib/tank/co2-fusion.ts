@@ -1,5 +1,11 @@
 import { assertInRange } from "../quantities/valid-range.js";
-import { comparePairs, explainDisagreement, type MethodPair } from "./co2-disagreement.js";
+import {
+  adviseOnDisagreement,
+  comparePairs,
+  explainDisagreement,
+  type DisagreementAdvice,
+  type MethodPair,
+} from "./co2-disagreement.js";
 import type { Co2Evidence, Co2Method } from "./co2-evidence.js";
 import {
   birgeRatio,
@@ -26,7 +32,9 @@ export type Co2Agreement =
       readonly birge_ratio: number;
       /** Against which all the others agree; empty where it cannot be told who is wrong. */
       readonly standingAlone: readonly Co2Method[];
-      /** In words, for the person at the tank. */
+      /** For the person at the tank, in short. */
+      readonly advice: DisagreementAdvice;
+      /** The same at length: every pair with its possible causes. */
       readonly explanations: readonly string[];
     };
 
@@ -182,6 +190,7 @@ function agreementOf(
     pairs,
     birge_ratio,
     standingAlone: outside.map(({ method }) => method),
+    advice: adviseOnDisagreement(evidences, probe, outside),
     explanations: explainDisagreement(evidences, probe, outside),
   };
 }

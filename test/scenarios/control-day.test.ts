@@ -117,6 +117,19 @@ describe("a guard sensor in the window", () => {
     expect(bench.alarms()).toEqual([]);
   });
 
+  it("that speaks seldom raises nothing after a start until its greatest age is over, closed meanwhile", async () => {
+    const bench = await benchAt("09:00:00");
+    bench.sensors.delete("loach/ph");
+    await bench.kill();
+    await bench.start();
+    await bench.seconds(110);
+    expect(bench.alarms()).toEqual([]);
+    expect(bench.relay.isOn()).toBe(false);
+    expect(bench.decision.gist).toBe("guard sensor silent");
+    await bench.seconds(15);
+    expect(bench.alarms()).toEqual(["guard-silent/loach-ph"]);
+  });
+
   it("that was silent before the window keeps it closed, and the event at its opening says so", async () => {
     const bench = await benchAt("06:50:00");
     bench.sensors.delete("loach/ph");

@@ -94,8 +94,13 @@ describe("what a tank has taught, for a person", () => {
     );
   });
 
-  it("says nothing before there is anything to say", () => {
-    expect(learntLines(unknown, local)).toEqual([]);
+  it("says by which lead gas opens before the first nights are learnt", () => {
+    expect(learntLines({ ...unknown, usedLead_min: 60 }, local)).toEqual([
+      "  lead not learnt yet: gas opens 60 min before the lights, as the config says; it takes some nights",
+    ]);
+    expect(learntLines(unknown, local)[0]).toContain(
+      "gas opens 70 min before the lights, as was learnt before",
+    );
     expect(learntLines(undefined, local)).toEqual([]);
   });
 });

@@ -152,9 +152,12 @@ describe("a degassed pH", () => {
     const bench = await running(withKeys("degassedPh: { pH: 8.1, how: aerated an hour }"));
     expect(methodsOf(tankOf(bench))).toEqual(["carbonate hardness", "pH drop"]);
     expect(tankOf(bench).baseline).toMatchObject({ from: "config", baseline: { pH: 8.1 } });
+    const said = (): readonly string[] => statusLines(bench.status, bench.model);
+    expect(said()).toContain("  degassed pH 8.1 (aerated an hour) by the config, of a day that is not known");
     await enter(bench, { kind: "degassed pH", pH: 8.0, how: "aerated a day" });
     await bench.second();
     expect(tankOf(bench).baseline).toMatchObject({ from: "journal", baseline: { pH: 8.0 } });
+    expect(said()).toContain("  degassed pH 8 (aerated a day) by the journal of 12:00");
     const { methods, agreement } = documentOf(bench);
     expect(methods).toHaveLength(2);
     expect(agreement).toMatchObject({ kind: "methods agree" });
@@ -423,6 +426,9 @@ describe("a tank's estimate", () => {
     bench.sensors.delete("loach/temperature");
     await bench.seconds(310);
     expect(tankOf(bench)).toMatchObject({ temperature_degC: undefined, temperatureIsAssumed: true });
+    expect(statusLines(bench.status, bench.model)).toContain(
+      "  temperature assumed: 25 +-3 degC, since no thermometer tells it",
+    );
     expect(spread(tankOf(bench))).toBeGreaterThan(before * 1.001);
   });
 

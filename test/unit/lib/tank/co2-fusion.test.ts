@@ -142,6 +142,13 @@ describe("methods that disagree", () => {
     expect(wordsOf(estimate)).toContain("old KH test");
     expect(wordsOf(estimate)).toContain("tannins, phosphate");
     expect(wordsOf(estimate)).toContain("a pH probe that reads too low");
+    expect(estimate.agreement).toMatchObject({
+      advice: {
+        whatToDo:
+          "First test the KH again; then measure the degassed pH again; then check the pH probe in a buffer. Until then go by the higher figure.",
+        why: "KH reading and pH drop disagree by a factor 2.0: 40 against 20 mg/L.",
+      },
+    });
   });
 
   it("give an interval over both, whose upper end is that of the higher one alone", () => {
