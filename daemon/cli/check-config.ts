@@ -2,7 +2,8 @@ import { withDateWarnings } from "../config/check-dates.js";
 import { formatFault, inFileOrder } from "../config/config-faults.js";
 import { loadConfig, type ParsedConfig } from "../config/load-config.js";
 import { resolveAlertSecrets } from "../config/resolve-alert-secrets.js";
-import { resolveSecrets, type SecretFileReader } from "../config/resolve-secrets.js";
+import { resolveSecrets } from "../config/resolve-secrets.js";
+import type { SecretFileReader } from "../config/secret-reading.js";
 
 export interface CheckConfigOptions {
   readonly now_epochMs: number;

@@ -1,5 +1,5 @@
 import { readFile, stat } from "node:fs/promises";
-import type { SecretFileReader } from "./resolve-secrets.js";
+import type { SecretFileReader } from "./secret-reading.js";
 
 /** Reads a file that the config names from this machine. */
 export const readSecretFile: SecretFileReader = async (path) => ({

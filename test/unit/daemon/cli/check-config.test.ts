@@ -3,7 +3,7 @@ import { tmpdir } from "node:os";
 import { basename, join } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { checkConfigCommand } from "../../../../daemon/cli/check-config.js";
-import type { SecretFileReader } from "../../../../daemon/config/resolve-secrets.js";
+import type { SecretFileReader } from "../../../../daemon/config/secret-reading.js";
 import { readSecretFile } from "../../../../daemon/config/secret-file.js";
 import { edited, examplePath, exampleText } from "../../../support/marked-config.js";
 

@@ -1,17 +1,18 @@
 import { describe, expect, it } from "vitest";
 import { parseConfig } from "../../../../daemon/config/load-config.js";
 import { resolveAlertSecrets } from "../../../../daemon/config/resolve-alert-secrets.js";
-import type { SecretFileReader } from "../../../../daemon/config/resolve-secrets.js";
+import type { SecretFileReader } from "../../../../daemon/config/secret-reading.js";
 import { exampleText } from "../../../support/marked-config.js";
 
 async function resolved(
-  file: { readonly text: string; readonly mode: number } | "absent",
+  file: { readonly text: string; readonly mode: number } | "absent" | "denied",
   variable: string | undefined,
 ) {
   const parsed = parseConfig(exampleText, "/home/site.yaml");
   if (parsed.kind === "invalid") throw new Error(parsed.faults.map(({ what }) => what).join("\n"));
   const read: SecretFileReader = (path) => {
     if (file === "absent") return Promise.reject(Object.assign(new Error("no"), { code: "ENOENT" }));
+    if (file === "denied") return Promise.reject(Object.assign(new Error("no"), { code: "EACCES" }));
     expect(path).toBe("/home/push-token");
     return Promise.resolve(file);
   };
@@ -37,6 +38,13 @@ describe("the secrets of alert channels", () => {
     expect(faults.map(({ what, allowed }) => `${what}; ${allowed}`)).toEqual([expect.stringMatching(says)]);
     expect(faults[0]!.line).toBeGreaterThan(100);
     expect(JSON.stringify(faults)).not.toContain("lantern");
+  });
+
+  it("that this user may not read are a fault that names the daemon's user", async () => {
+    const { faults } = await resolved("denied", "reed");
+    expect(faults.map(({ todo }) => todo)).toEqual([
+      "give the daemon's user the right to read it; to check it, be that user",
+    ]);
   });
 
   it("that others can read give a warning", async () => {

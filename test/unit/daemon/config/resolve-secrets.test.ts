@@ -1,11 +1,8 @@
 import { describe, expect, it } from "vitest";
 import { formatFault } from "../../../../daemon/config/config-faults.js";
 import { parseConfig } from "../../../../daemon/config/load-config.js";
-import {
-  type ResolvedSecrets,
-  resolveSecrets,
-  type SecretFileReader,
-} from "../../../../daemon/config/resolve-secrets.js";
+import { type ResolvedSecrets, resolveSecrets } from "../../../../daemon/config/resolve-secrets.js";
+import type { SecretFileReader } from "../../../../daemon/config/secret-reading.js";
 import { edited, exampleText } from "../../../support/marked-config.js";
 
 interface StoredFile {
