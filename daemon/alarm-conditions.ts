@@ -1,8 +1,7 @@
 import type { AlarmCondition } from "../lib/alarm/alarm-condition.js";
 import { relaysOf, type ValveMemory } from "../lib/control/control-step.js";
 import { describeRelayFault, type RelayFault } from "../lib/control/relay-driver.js";
-import { sameSubject, type Trip } from "../lib/control/trip.js";
-import { subjectsOfSensor, subjectsOfTank, subjectsOfValve } from "./alarm-subjects.js";
+import { subjectsOfSensor, subjectsOfValve } from "./alarm-subjects.js";
 import { learningConditions } from "./tank/learning-alarms.js";
 import { refusedSince } from "./sensor-inbox.js";
 import type { SiteStatus } from "./site-status.js";
@@ -12,6 +11,9 @@ import type { SiteModel } from "./site-model.js";
 import { endConditions } from "./supply/end-alarms.js";
 import { supplyConditions } from "./supply/supply-alarms.js";
 import { co2Conditions } from "./tank/tank-alarms.js";
+import { roomConditions } from "./room-alarms.js";
+import { tripConditions } from "./trip-alarms.js";
+import { holdConditions, ratingConditions, silencedByRefill } from "./vessel-alarms.js";
 import { tankSensorConditions } from "./tank/tank-sensor-alarms.js";
 
 interface Surroundings {
@@ -41,33 +43,16 @@ export function conditionsFor(
   const add = (condition: NewCondition): void => {
     conditions.push({ offDelay_s: 0, suppressedBy: [], latch: "none", ...condition });
   };
-  for (const trip of status.trips) {
-    const { subject, cause, reason } = trip;
-    const stands = status.standing.some(
-      (standing) => standing.cause === cause && sameSubject(standing.subject, subject),
-    );
-    add({
-      alarmId: `trip/${subject.kind}/${subject.id}/${cause}`,
-      priority: "critical",
-      subjects:
-        subject.kind === "tank" ? subjectsOfTank(model, subject.id) : subjectsOfValve(model, subject.id),
-      cause: `${subject.kind} ${subject.id}: ${cause} (when it tripped: ${reason})`,
-      consequence: consequenceOfTrip(cause),
-      whatToDo:
-        cause === "gas did not stop"
-          ? "The daemon cannot stop this gas: shut the vessel by hand, aerate, watch the fish. Clean or replace the solenoid; then re-arm at the daemon's own machine."
-          : "Gas stays off. Look at the fish and aerate; when the cause is gone, re-arm at the daemon's own machine.",
-      allowableResponse_min: untilFishSuffer_min,
-      onDelay_s: 0,
-      offDelay_s: 60,
-      latch: stands ? "cause stands" : "cause is gone",
-    });
-  }
+  tripConditions(status, model).forEach(add);
+  ratingConditions(status, model).forEach(add);
+  roomConditions(status, model, brokerAlarmId).forEach(add);
+  holdConditions(status.holds, model).forEach(add);
   co2Conditions(status.tanks, model, status.trips).forEach(add);
   tankSensorConditions(status.tanks, status.sensors, model, brokerAlarmId).forEach(add);
   learningConditions(status.learnt, model, status.trips).forEach(add);
-  supplyConditions(status.supplies, model, status.at_epochMs).forEach(add);
-  endConditions(status.ends, model).forEach(add);
+  [...supplyConditions(status.supplies, model, status.at_epochMs), ...endConditions(status.ends, model)]
+    .map((condition) => silencedByRefill(condition, status.holds))
+    .forEach(add);
   for (const valve of model.valves.values()) {
     const { valveId } = valve.rules;
     const subjects = subjectsOfValve(model, valveId);
@@ -191,21 +176,6 @@ export function conditionsFor(
     });
   }
   return conditions;
-}
-
-function consequenceOfTrip(cause: Trip["cause"]): string {
-  switch (cause) {
-    case "CO2 above the close limit":
-    case "CO2 rises too fast":
-    case "pH below the floor":
-      return "Fish and shrimp in too much CO2 gasp, lie still and can suffocate.";
-    case "open for too long":
-      return "More gas went into the tank than was planned: CO2 may be too high for the animals.";
-    case "gas did not stop":
-      return "Gas flows all night when the tank needs none: CO2 climbs, and the animals can suffocate.";
-    case "what was known before is lost":
-      return "Whether a closing for safety stood before is not known, so every valve counts as tripped.";
-  }
 }
 
 type Advice = Pick<AlarmCondition, "priority" | "consequence" | "whatToDo" | "allowableResponse_min">;

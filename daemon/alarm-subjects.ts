@@ -34,12 +34,11 @@ export function subjectsOfVessel(model: SiteModel, vesselId: string): readonly A
 
 /** A sensor, the tank or vessel in which it measures, and the valves that it guards. */
 export function subjectsOfSensor(model: SiteModel, sensorId: string): readonly AlarmSubject[] {
-  const tanks = [...model.tanks.values()].filter(
-    ({ phSensorId, temperatureSensorId }) => phSensorId === sensorId || temperatureSensorId === sensorId,
+  const tanks = [...model.tanks.values()].filter(({ phSensorId, temperatureSensorId, roomCo2SensorId }) =>
+    [phSensorId, temperatureSensorId, roomCo2SensorId].includes(sensorId),
   );
-  const vessels = [...model.vessels].filter(
-    ([, { pressureSensor, temperatureSensor }]) =>
-      pressureSensor === sensorId || temperatureSensor === sensorId,
+  const vessels = [...model.vessels].filter(([, { pressureSensor, temperatureSensor, roomCo2Sensor }]) =>
+    [pressureSensor, temperatureSensor, roomCo2Sensor].includes(sensorId),
   );
   const guarded = [...model.valves].filter(([, { rules }]) => rules.guardSensorIds.includes(sensorId));
   return distinct([

@@ -9,6 +9,7 @@ import { alarmSnapshotName } from "./alarms/site-alarms.js";
 import { listenForAcknowledgements } from "./alarms/remote-acknowledgement.js";
 import { createAlarmCommands } from "./control-socket/alarm-commands.js";
 import { createControlSocket } from "./control-socket/control-socket.js";
+import { createHoldCommands } from "./control-socket/hold-commands.js";
 import { createJournalCommands } from "./control-socket/journal-commands.js";
 import { createLeakTestCommands } from "./control-socket/leak-test-commands.js";
 import { createSiteCommands } from "./control-socket/site-commands.js";
@@ -218,7 +219,7 @@ export function createApp(options: AppOptions): App {
                 model: () => model,
                 enter: (content) => journal.enter(content, "local"),
               },
-              commands.handle,
+              createHoldCommands({ clock }, created, () => created.model(), commands.handle),
             ),
           ),
         ),

@@ -33,6 +33,7 @@ import type { MessageBus } from "./ports/message-bus.js";
 import type { SiteEvent, SiteStore, StoreHealth } from "./ports/site-store.js";
 import { createRelayLink, type RelayReport } from "./relay-link.js";
 import { createSensorInbox, refusedSince } from "./sensor-inbox.js";
+import { roomAir, vesselPressure } from "./vessel-surroundings.js";
 import { withLeads, type SiteModel, type ValveModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
 import { createProbeCorrections } from "./tank/probe-corrections.js";
@@ -82,7 +83,8 @@ export interface ControlCycle {
   acceptClock(): void;
   /**
    * Hands one relay of a valve to a person's trial: the valve is wished closed, the ticks leave this relay alone, and its
-   * reports go to the listener. False where that cannot be: a trial of the valve runs already, or the daemon ends.
+   * reports go to the listener. False where that cannot be: a trial of the valve runs already, a person works at it, or the
+   * daemon ends.
    */
   beginTrial(valveId: string, relayId: string, listener: (report: RelayReport) => void): boolean;
   /** The relay is as unknown as after a start: it is told off until it reports so. */
@@ -220,6 +222,8 @@ export function createControlCycle(
       kept.keepAcceptedClock(both.now_epochMs);
     },
     beginTrial: (valveId, relayId, listener) => {
+      const valve = model.valves.get(valveId);
+      if (valve === undefined || kept.holdsOn(valve, model).length > 0) return false;
       if (trials.has(valveId) || closingReason !== undefined) return false;
       trials.set(valveId, { relayId, listener });
       return true;
@@ -334,6 +338,11 @@ export function createControlCycle(
     }
     forgetEndedAcceptance();
     kept.dropEndedOverrides(now_epochMs, judged.verdict);
+    kept.dropEndedHolds(
+      now_epochMs,
+      judged.verdict,
+      (vesselId) => journal.latest("charge closed", vesselId)?.at_epochMs,
+    );
 
     correctSensors();
     const tanks = estimator.estimate(model, inbox, now);
@@ -347,6 +356,9 @@ export function createControlCycle(
       const { valveId } = valve.rules;
       const override = kept.overrideOf(valveId);
       const window = valve.calendar.stateAt(now_epochMs);
+      const holds = kept.holdsOn(valve, model);
+      // A person may work at it now: a trial would switch it on.
+      if (holds.length > 0) endTrial(valveId);
       const step = stepValve(
         {
           rules: valve.rules,
@@ -367,6 +379,9 @@ export function createControlCycle(
             timeZone: model.timeZone,
           }),
           endOfCharge: ends.find(({ vesselId }) => vesselId === valve.vesselId)?.reason,
+          holds,
+          vessel: vesselPressure(valve.vesselId, model, inbox, now),
+          rooms: roomAir(valve, inbox, now),
           heldClosed:
             closingReason ?? (trials.has(valveId) ? "the relay is being tried by a person" : undefined),
         },
@@ -386,6 +401,7 @@ export function createControlCycle(
         window,
         openSince_monotonicMs: step.memory.openSince_monotonicMs,
         override,
+        holds,
       });
     }
     const status = {
@@ -400,6 +416,7 @@ export function createControlCycle(
       ends,
       sensors: inbox.views(now),
       trips: kept.current().trips,
+      holds: kept.current().holds,
       standing,
     };
     const held = [

@@ -1,5 +1,6 @@
 import { z } from "zod";
 import type { Override } from "../lib/control/decide.js";
+import { holdKinds, type Hold } from "../lib/control/hold.js";
 import type { Trip } from "../lib/control/trip.js";
 import { leakTestSchema, type LeakTest } from "./leak-tests/leak-test.js";
 
@@ -7,6 +8,7 @@ import { leakTestSchema, type LeakTest } from "./leak-tests/leak-test.js";
 export interface ControlSnapshot {
   readonly trips: readonly Trip[];
   readonly overrides: readonly Override[];
+  readonly holds: readonly Hold[];
   /** Relays whose auto-off and power-on state a person has tried, by the fingerprint of what was tried. */
   readonly commissioned: Readonly<Record<string, string>>;
   readonly acceptedClock_epochMs: number | undefined;
@@ -17,6 +19,7 @@ export interface ControlSnapshot {
 export const emptySnapshot: ControlSnapshot = {
   trips: [],
   overrides: [],
+  holds: [],
   commissioned: {},
   acceptedClock_epochMs: undefined,
   leakTests: [],
@@ -32,6 +35,9 @@ const snapshotSchema = z.object({
         "pH below the floor",
         "open for too long",
         "gas did not stop",
+        "pressure above the rating",
+        "CO2 in the room from 15000 ppm",
+        "CO2 in the room from 30000 ppm",
         "what was known before is lost",
       ]),
       reason: z.string(),
@@ -46,6 +52,17 @@ const snapshotSchema = z.object({
       source: z.enum(["local", "remote"]),
     }),
   ),
+  // An earlier version kept none.
+  holds: z
+    .array(
+      z.object({
+        kind: z.enum(holdKinds),
+        subject: z.object({ kind: z.enum(["vessel", "valve"]), id: z.string() }),
+        since_epochMs: z.number(),
+        note: z.string(),
+      }),
+    )
+    .default([]),
   commissioned: z.record(z.string(), z.string()),
   acceptedClock_epochMs: z.number().optional(),
   leakTests: z.array(leakTestSchema).default([]),

@@ -1,4 +1,5 @@
 import type { Override } from "../lib/control/decide.js";
+import { endedHolds, holdsOnValve, withoutHold, type Hold } from "../lib/control/hold.js";
 import { rehomedTrips, withTrip, type Trip } from "../lib/control/trip.js";
 import type { ClockVerdict } from "../lib/schedule/clock-plausibility.js";
 import type { ControlSnapshot } from "./control-snapshot.js";
@@ -17,6 +18,14 @@ export interface KeptState {
   rehomeTrips(tankIds: ReadonlySet<string>, heirs: (tankId: string) => readonly string[]): void;
   dropEndedOverrides(now_epochMs: number, verdict: ClockVerdict): void;
   keepAcceptedClock(accepted_epochMs: number | undefined): void;
+  /** What persons have set on a valve or its vessel. */
+  holdsOn(valve: ValveModel, site: Pick<SiteModel, "valves" | "vessels">): readonly Hold[];
+  /** @param chargeClosed_epochMs when the newest recorded charge of a vessel was closed */
+  dropEndedHolds(
+    now_epochMs: number,
+    verdict: ClockVerdict,
+    chargeClosed_epochMs: (vesselId: string) => number | undefined,
+  ): void;
 }
 
 export function createKeptState(
@@ -49,6 +58,11 @@ export function createKeptState(
       void replace({ ...saved, trips });
     },
     dropEndedOverrides,
+    holdsOn: ({ rules: { valveId }, vesselId }, { valves, vessels }) =>
+      holdsOnValve(saved.holds, { valveId, vesselId }, ({ kind, id }) =>
+        (kind === "valve" ? valves : vessels).has(id),
+      ),
+    dropEndedHolds,
     keepAcceptedClock(acceptedClock_epochMs) {
       void replace({ ...saved, acceptedClock_epochMs });
     },
@@ -76,7 +90,7 @@ export function createKeptState(
     }
   }
 
-  /** An end is civil time: while the clock is not plausible, no override can keep gas on until then. */
+  /** When a charge was closed is civil time: while the clock is not plausible, no override can keep gas on until then. */
   function dropEndedOverrides(now_epochMs: number, verdict: ClockVerdict): void {
     const isOver = (override: Override): boolean => now_epochMs >= override.until_epochMs;
     const isDropped = (override: Override): boolean =>
@@ -92,6 +106,28 @@ export function createKeptState(
         what: "ended",
         reason: isOver(override) ? "its time is over" : "the clock is not plausible",
         details: { ...override },
+      });
+    }
+  }
+
+  /** An end is civil time: while the clock is not plausible, nothing is let go. */
+  function dropEndedHolds(
+    now_epochMs: number,
+    verdict: ClockVerdict,
+    chargeClosed_epochMs: (vesselId: string) => number | undefined,
+  ): void {
+    if (saved.holds.length === 0 || verdict.kind !== "plausible") return;
+    const ended = endedHolds(saved.holds, chargeClosed_epochMs);
+    if (ended.length === 0) return;
+    void replace({ ...saved, holds: ended.reduce(withoutHold, saved.holds) });
+    for (const { kind, subject } of ended) {
+      record({
+        at_epochMs: now_epochMs,
+        area: "hold",
+        subject: subject.id,
+        what: `${kind} ended`,
+        reason: "the new charge is recorded",
+        details: { ...subject },
       });
     }
   }

@@ -149,6 +149,12 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
       trips: status.trips
         .filter(({ subject }) => subject.id === valve.valveId || rules?.tankIds.includes(subject.id) === true)
         .map(({ cause, reason, subject }) => ({ cause, reason, subject: subject.id })),
+      holds: valve.holds.map(({ kind, subject, note, since_epochMs }) => ({
+        kind,
+        subject: `${subject.kind}/${subject.id}`,
+        note,
+        since: instant(since_epochMs),
+      })),
       acceptedWithoutAutoOff: rules?.acceptedWithoutAutoOff ?? false,
     };
     return {

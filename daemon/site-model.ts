@@ -16,6 +16,7 @@ import type {
   SensorConfig,
   SiteConfig,
   TankConfig,
+  ValveConfig,
   VesselConfig,
 } from "./config/config-schema.js";
 import type { TenderAnimal } from "./config/tank-schema.js";
@@ -55,6 +56,8 @@ export interface ValveModel {
   readonly rules: ValveRules;
   readonly vesselId: string;
   readonly feeds: readonly { readonly tank: string; readonly share: number }[];
+  /** Of the air of the rooms of its vessel and tanks, and of its guards. */
+  readonly roomCo2SensorIds: readonly string[];
   readonly calendar: DosingCalendar;
 }
 
@@ -88,6 +91,7 @@ export function siteModelFrom(config: SiteConfig): SiteModel {
     valves.set(valveId, {
       vesselId: valve.vessel,
       feeds: valve.feeds,
+      roomCo2SensorIds: roomSensorsOf(valve, config),
       calendar: createDosingCalendar(
         tankIds.flatMap((tankId) => config.tanks[tankId] ?? []),
         config.site.timeZone,
@@ -143,6 +147,18 @@ export function siteModelFrom(config: SiteConfig): SiteModel {
     vessels: new Map(Object.entries(config.vessels)),
     valves,
   };
+}
+
+function roomSensorsOf(
+  { vessel, guardSensors, feeds }: ValveConfig,
+  { vessels, tanks, sensors }: SiteConfig,
+): readonly string[] {
+  const named = [
+    vessels[vessel]?.roomCo2Sensor,
+    ...feeds.map(({ tank }) => tanks[tank]?.roomCo2Sensor),
+    ...guardSensors.filter((id) => sensors[id]?.measures === "co2InAir"),
+  ];
+  return [...new Set(named.filter((id) => id !== undefined))];
 }
 
 /** The same site with other leads; the very same where none differs from what the calendars are made of. */

@@ -1,6 +1,7 @@
 import type { TrackedAlarm } from "../lib/alarm/alarm-step.js";
 import type { ValveDecision } from "../lib/control/control-step.js";
 import type { Override, WindowState } from "../lib/control/decide.js";
+import type { Hold } from "../lib/control/hold.js";
 import type { StandingCause } from "../lib/control/interlock.js";
 import type { Trip } from "../lib/control/trip.js";
 import type { ClockVerdict } from "../lib/schedule/clock-plausibility.js";
@@ -18,6 +19,8 @@ export interface ValveStatus {
   readonly window: WindowState;
   readonly openSince_monotonicMs: number | undefined;
   readonly override: Override | undefined;
+  /** What persons have set on it, on its vessel, or on what is not in the config any more. */
+  readonly holds: readonly Hold[];
 }
 
 export interface SiteStatus {
@@ -37,6 +40,8 @@ export interface SiteStatus {
   readonly sensors: readonly SensorView[];
   readonly alarms: readonly TrackedAlarm[];
   readonly trips: readonly Trip[];
+  /** What persons have set on valves and vessels. */
+  readonly holds: readonly Hold[];
   /** Causes of trips that hold at this instant. */
   readonly standing: readonly StandingCause[];
 }

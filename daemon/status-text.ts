@@ -1,3 +1,4 @@
+import { holdInWords } from "../lib/control/hold.js";
 import { unitLabels } from "../lib/readings/sensor-unit.js";
 import type { MeasuredQuantity } from "../lib/readings/reading.js";
 import { wallClockAt } from "../lib/schedule/civil-time.js";
@@ -26,6 +27,14 @@ export function statusLines(status: SiteStatus, model: SiteModel): readonly stri
       ({ subject, cause, reason, at_epochMs }) =>
         `tripped  ${subject.kind} ${subject.id}: ${cause} (then: ${reason}), since ${local(at_epochMs)}; re-arm with: rearm ${subject.kind} ${subject.id}`,
     ),
+    ...status.holds.map((hold) => {
+      const { kind, subject, since_epochMs } = hold;
+      const end =
+        kind === "maintenance lock"
+          ? `; lift with: maintenance end ${subject.kind} ${subject.id}`
+          : `; ends with the recorded charge, or: refill end ${subject.id}`;
+      return `held     ${holdInWords(hold)}, since ${local(since_epochMs)}${end}`;
+    }),
     ...status.tanks.flatMap((tank) => [
       tankLine(tank, model, sensorOf),
       ...tankDetailLines(tank, local),

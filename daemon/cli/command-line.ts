@@ -10,6 +10,7 @@ import { checkConfigCommand } from "./check-config.js";
 import { demoCommand } from "./demo.js";
 import { runEquilibrium } from "./equilibrium.js";
 import { fileLines, standardInputLines } from "./file-lines.js";
+import { addHoldCommands } from "./holds.js";
 import { addJournalCommands } from "./journal.js";
 import { addLeakTestCommands } from "./leak-test.js";
 import { standardOutputLines } from "./line-output.js";
@@ -49,6 +50,8 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     "alerts",
     "journal",
     "leak-test",
+    "maintenance",
+    "refill",
     "help",
   ];
   const [first] = argv;
@@ -173,6 +176,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   addAlertCommands(program, ending);
   addJournalCommands(program, ending);
   addLeakTestCommands(program, ending);
+  addHoldCommands(program, ending);
 
   try {
     await program.parseAsync(argv, { from: "user" });

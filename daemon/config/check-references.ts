@@ -1,3 +1,4 @@
+import { roomAirLeave_ppm } from "../../lib/control/room-air.js";
 import { type KeyPath, quoted } from "./config-faults.js";
 import type { CheckContext } from "./config-view.js";
 import { nearestName } from "./nearest-name.js";
@@ -47,6 +48,20 @@ export function checkSensorReference(
     todo: "name a sensor that measures it, or remove the line",
   });
   return undefined;
+}
+
+/** A sensor of the air of a room, which must be believed up to where people have to leave. */
+export function checkRoomSensor(context: CheckContext, path: KeyPath): void {
+  const sensor = checkSensorReference(context, path, "co2InAir");
+  if (sensor === undefined) return;
+  const maximumPath = ["sensors", sensor, "plausible", "maximum"];
+  const maximum = context.view.number(maximumPath);
+  if (maximum === undefined || maximum > roomAirLeave_ppm) return;
+  context.warning(maximumPath, {
+    what: `is ${maximum} ppm: what the sensor shows above it would not be believed, though people must leave a room at ${roomAirLeave_ppm} ppm`,
+    allowed: `more than ${roomAirLeave_ppm}`,
+    todo: "remove it, or write more",
+  });
 }
 
 /** Warns where two vessels or two tanks name one sensor that can only be in one of them. */

@@ -69,7 +69,7 @@ function checkRepeatedAnimals(context: CheckContext, animals: KeyPath): void {
 /** Without a pH these keys do nothing, and their keeper believes that they do. */
 function warnWithoutProbe(context: CheckContext, tank: KeyPath, phSensor: string | undefined): void {
   if (phSensor !== undefined || context.view.has([...tank, "phSensor"])) return;
-  for (const key of ["degassedPh", "dropChecker", "roomCo2Sensor"]) {
+  for (const key of ["degassedPh", "dropChecker"]) {
     const path = [...tank, key];
     if (!context.view.has(path)) continue;
     context.warning(path, {

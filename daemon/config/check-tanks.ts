@@ -1,6 +1,6 @@
 import { checkRepeatedDays } from "./check-repeated-days.js";
 import { isTimeOfDay, weekdays } from "../../lib/schedule/civil-time.js";
-import { checkSensorReference, warnOfSharedSensors } from "./check-references.js";
+import { checkRoomSensor, checkSensorReference, warnOfSharedSensors } from "./check-references.js";
 import { checkLearntLead } from "./check-learnt-lead.js";
 import { checkCo2Keys } from "./check-tank-co2.js";
 import type { KeyPath } from "./config-faults.js";
@@ -22,7 +22,7 @@ export function checkTanks(context: CheckContext): void {
     const path = ["tanks", id];
     const phSensor = checkSensorReference(context, [...path, "phSensor"], "pH");
     checkSensorReference(context, [...path, "temperatureSensor"], "temperature");
-    checkSensorReference(context, [...path, "roomCo2Sensor"], "co2InAir");
+    checkRoomSensor(context, [...path, "roomCo2Sensor"]);
     checkCo2Keys(context, path, phSensor);
     checkLearntLead(context, path, phSensor);
     checkOverlaps(context, path);

@@ -10,7 +10,7 @@ import { breachOfCharge, type StatedPressures } from "../../lib/charge-plan/char
 import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
 import { psiForBarReason } from "../../lib/charge-plan/plate-cautions.js";
 import { configuredCharge, type ChargeKeys } from "./configured-charge.js";
-import { checkSensorReference, warnOfSharedSensors } from "./check-references.js";
+import { checkRoomSensor, checkSensorReference, warnOfSharedSensors } from "./check-references.js";
 import { checkRefill } from "./check-refill.js";
 import type { KeyPath } from "./config-faults.js";
 import type { CheckContext } from "./config-view.js";
@@ -29,6 +29,7 @@ export function checkVessels(context: CheckContext): void {
     checkPressures(context, path);
     checkPressureSensor(context, path);
     checkSensorReference(context, [...path, "temperatureSensor"], "temperature");
+    checkRoomSensor(context, [...path, "roomCo2Sensor"]);
     checkRegulator(context, path);
     checkCharge(context, path);
     checkRefill(context, path);

@@ -103,6 +103,10 @@ const vesselKeys = {
   endOfCharge: endOfCharge
     .describe("When a charge counts as used up, and what its valves then do.")
     .prefault({}),
+  roomCo2Sensor: referenceValue(
+    "sensor",
+    "The sensor of CO2 in the air of the room it stands in. From 5000 ppm on gas is held off, from 15000 ppm on its valves trip.",
+  ).exactOptional(),
 };
 
 const charge = z.strictObject(

@@ -262,7 +262,7 @@ export function createSiteCommands(
       state = stepTrial(rules, state, { kind: "report", reported, at_monotonicMs });
     };
     if (!cycle.beginTrial(valve.rules.valveId, relayId, hear)) {
-      return "another trial of this valve is running, or the daemon ends";
+      return "another trial of this valve is running, a person works at it, or the daemon ends";
     }
     try {
       conversation.reply({

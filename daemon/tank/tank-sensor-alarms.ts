@@ -114,7 +114,8 @@ const unwatched: Readonly<Record<TankSensor, { readonly limit: string; readonly 
   },
   roomCo2SensorId: {
     limit: "the room's air is not known",
-    consequence: "A degassed pH that is entered now is worth less.",
+    consequence:
+      "CO2 that gathers in the room is not seen, and a degassed pH that is entered now is worth less.",
   },
 };
 

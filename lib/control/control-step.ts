@@ -1,6 +1,7 @@
 import type { Override, WindowState, Wish } from "./decide.js";
 import { decide } from "./decide.js";
 import type { Block, InterlockView, StandingCause } from "./interlock.js";
+import { roomsTooRich } from "./room-air.js";
 import { causesNotKnownGone, interlock, standingCauses, tanksTooWarm } from "./interlock.js";
 import { latestAutoOff_s } from "./commissioning.js";
 import type { RelayDriverState } from "./relay-driver.js";
@@ -20,6 +21,7 @@ export interface ValveMemory {
   readonly tanksHeldByTemperature: readonly string[];
   /** Set while the charge is at its end: the wish of a person that stood when that began, by its end. */
   readonly endOfCharge: { readonly overrideUntil_epochMs: number | undefined } | undefined;
+  readonly roomsHeld: readonly string[];
 }
 
 interface ForcedClosing {
@@ -41,12 +43,13 @@ export const initialValveMemory: ValveMemory = {
   forcedClosing: undefined,
   tanksHeldByTemperature: [],
   endOfCharge: undefined,
+  roomsHeld: [],
 };
 
 /** Everything one valve's tick depends on, but for what the step works out itself. */
 export type ValveStepView = Omit<
   InterlockView,
-  "openFor_s" | "relayFault" | "tanksHeldByTemperature" | "restsFor_s"
+  "openFor_s" | "relayFault" | "tanksHeldByTemperature" | "roomsHeld" | "restsFor_s"
 > & {
   readonly now_epochMs: number;
   readonly now_monotonicMs: number;
@@ -92,6 +95,9 @@ export function stepValve(view: ValveStepView, known: ValveMemory): ValveStep {
     rules: view.rules,
     tanks: view.tanks,
     openFor_s,
+    vessel: view.vessel,
+    rooms: view.rooms,
+    trips: view.trips,
     isWishedOpen: wish.action === "open",
   });
   const trips = standing.reduce<readonly Trip[]>(
@@ -110,6 +116,7 @@ export function stepValve(view: ValveStepView, known: ValveMemory): ValveStep {
     restsFor_s: restsFor_s(view, before.forcedClosing),
     tanksHeldByTemperature: before.tanksHeldByTemperature,
     endOfCharge: isLetOffByHand(view, endOfCharge) ? undefined : view.endOfCharge,
+    roomsHeld: before.roomsHeld,
   });
   const decision = conclude(wish, blocks, view.heldClosed);
   const moved = moveRelays(view, before, decision);
@@ -121,6 +128,7 @@ export function stepValve(view: ValveStepView, known: ValveMemory): ValveStep {
         (tank) => tank.tankId,
       ),
       endOfCharge,
+      roomsHeld: roomsTooRich(view.rooms, before.roomsHeld).map(({ sensorId }) => sensorId),
     },
     decision,
     commands: moved.commands,

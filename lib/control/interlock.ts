@@ -1,5 +1,8 @@
+import { holdInWords, type Hold, type HoldKind } from "./hold.js";
+import { roomAirCauses, roomAirInWords, roomsTooRich, type RoomAirView } from "./room-air.js";
 import type { Trip, TripCause, TripSubject } from "./trip.js";
 import { sameSubject } from "./trip.js";
+import { ratingCauses, type VesselPressureView } from "./vessel-rating.js";
 import type { TankLimits, ValveRules } from "./valve-rules.js";
 
 /** What is known of one guard sensor at this instant. */
@@ -57,6 +60,14 @@ export interface InterlockView {
   readonly tanksHeldByTemperature: readonly string[];
   /** Until when the vessel of this valve is held closed to find a leak, in words; left out: it is not. */
   readonly leakTest?: string | undefined;
+  /** What persons have set on this valve or its vessel. */
+  readonly holds: readonly Hold[];
+  /** The vessel on which the valve sits; undefined: nothing of its pressure is known or stated. */
+  readonly vessel: VesselPressureView | undefined;
+  /** The rooms of the vessel and of the tanks, where the config names a sensor of their air. */
+  readonly rooms: readonly RoomAirView[];
+  /** The rooms whose air already holds the valve: they let go lower. */
+  readonly roomsHeld: readonly string[];
 }
 
 export type InterlockRuleId =
@@ -72,6 +83,8 @@ export type InterlockRuleId =
   | "tank not judged"
   | "leak test"
   | "end of charge"
+  | "CO2 in the room"
+  | HoldKind
   | "rests after a closing";
 
 export interface Block {
@@ -90,6 +103,7 @@ export function interlock(view: InterlockView): readonly Block[] {
   const block = (rule: InterlockRuleId, reason: string): void => {
     blocks.push({ rule, reason });
   };
+  for (const hold of view.holds) block(hold.kind, holdInWords(hold));
   for (const trip of view.trips.filter((candidate) => concerns(candidate.subject, view.rules))) {
     block("tripped", `${trip.cause}: ${trip.reason}`);
   }
@@ -118,6 +132,9 @@ export function interlock(view: InterlockView): readonly Block[] {
   }
   if (view.relayFault !== undefined) {
     block("relay not obeying", view.relayFault);
+  }
+  for (const room of roomsTooRich(view.rooms, view.roomsHeld)) {
+    block("CO2 in the room", roomAirInWords(room));
   }
   for (const tank of tanksTooWarm(view.tanks, view.tanksHeldByTemperature)) {
     const seen =
@@ -172,14 +189,18 @@ export function causesNotKnownGone(
     .map(({ subject, cause }) => ({ subject, cause, reason: `the pH sensor of ${subject.id} is silent` }));
 }
 
-/** The causes that trip, as they stand at this instant, whether or not they have tripped already. */
+/**
+ * The causes that trip, as they stand at this instant, whether or not they have tripped already; and those of vessel and
+ * room that have, and of which nobody knows that they are gone.
+ */
 export function standingCauses(
-  view: Pick<InterlockView, "rules" | "tanks" | "openFor_s"> & {
+  view: Pick<InterlockView, "rules" | "tanks" | "openFor_s" | "vessel" | "rooms" | "trips"> & {
     /** Whether gas is wished at all: a valve that closes anyway has not been open for too long. */
     readonly isWishedOpen: boolean;
   },
 ): readonly StandingCause[] {
   const causes: StandingCause[] = [];
+  const valve: TripSubject = { kind: "valve", id: view.rules.valveId };
   const stand = (subject: TripSubject, cause: TripCause, reason: string): void => {
     causes.push({ subject, cause, reason });
   };
@@ -209,14 +230,14 @@ export function standingCauses(
   }
   for (const { gasDidNotStop } of view.tanks) {
     if (gasDidNotStop === undefined) continue;
-    stand({ kind: "valve", id: view.rules.valveId }, "gas did not stop", gasDidNotStop);
+    stand(valve, "gas did not stop", gasDidNotStop);
   }
+  causes.push(
+    ...ratingCauses(view.vessel, view.trips, valve),
+    ...roomAirCauses(view.rooms, view.trips, valve),
+  );
   if (view.isWishedOpen && view.openFor_s > view.rules.longestOpen_min * 60) {
-    stand(
-      { kind: "valve", id: view.rules.valveId },
-      "open for too long",
-      `open for more than ${view.rules.longestOpen_min} min without a break`,
-    );
+    stand(valve, "open for too long", `open for more than ${view.rules.longestOpen_min} min without a break`);
   }
   return causes;
 }

@@ -19,6 +19,9 @@ export type TripCause =
   | "open for too long"
   /** The tank did not lose its CO2 though every relay reported off: the valve hangs open. */
   | "gas did not stop"
+  | "pressure above the rating"
+  | "CO2 in the room from 15000 ppm"
+  | "CO2 in the room from 30000 ppm"
   | "what was known before is lost";
 
 /** Each subject and cause trips once; a second occurrence changes nothing, not even the instant. */

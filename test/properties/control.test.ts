@@ -9,6 +9,9 @@ import {
 } from "../../lib/control/relay-driver.js";
 import type { Override, WindowState } from "../../lib/control/decide.js";
 import type { GuardView, TankView } from "../../lib/control/interlock.js";
+import { holdKinds, type Hold } from "../../lib/control/hold.js";
+import type { RoomAirView } from "../../lib/control/room-air.js";
+import type { VesselPressureView } from "../../lib/control/vessel-rating.js";
 import type { Trip } from "../../lib/control/trip.js";
 import type { RelayRules, ValveRules } from "../../lib/control/valve-rules.js";
 import { noMemory, relayRules, tankView, valveRules } from "../support/control-views.js";
@@ -73,12 +76,42 @@ const anyTrip: fc.Arbitrary<Trip> = fc.record({
     "CO2 rises too fast",
     "pH below the floor",
     "open for too long",
+    "pressure above the rating",
+    "CO2 in the room from 30000 ppm",
   ),
   reason: fc.constant("seen"),
   at_epochMs: fc.constant(now_epochMs - 1000),
 });
 
+const anyVessel: fc.Arbitrary<VesselPressureView | undefined> = mostly<VesselPressureView | undefined>(
+  undefined,
+  fc.option(fc.double({ min: 0, max: 30, noNaN: true }), { nil: undefined }).map((pressureGauge_bar) => ({
+    vesselId: "cellar",
+    pressureGauge_bar,
+    accuracy_bar: 0.25,
+    ratedPressureGauge_bar: 20,
+    reliefOpeningGauge_bar: 18,
+  })),
+);
+const anyRooms: fc.Arbitrary<readonly RoomAirView[]> = mostly<readonly RoomAirView[]>(
+  [],
+  fc
+    .option(fc.double({ min: 400, max: 40_000, noNaN: true }), { nil: undefined })
+    .map((co2InAir_ppm) => [{ sensorId: "cellar-air", co2InAir_ppm }]),
+);
+const anyHolds: fc.Arbitrary<readonly Hold[]> = mostly<readonly Hold[]>(
+  [],
+  fc
+    .constantFrom(...holdKinds)
+    .map((kind) => [
+      { kind, subject: { kind: "vessel" as const, id: "cellar" }, since_epochMs: 0, note: "" },
+    ]),
+);
+
 const anyView = fc.record({
+  vessel: anyVessel,
+  rooms: anyRooms,
+  holds: anyHolds,
   window: anyWindow,
   override: anyOverride,
   clock: mostly<ValveStepView["clock"]>(
@@ -161,6 +194,9 @@ describe("whatever happens", () => {
           !view.commissioned ||
           // An override that was there before does not let it through.
           view.endOfCharge !== undefined ||
+          view.holds.length > 0 ||
+          view.rooms.some(({ co2InAir_ppm }) => (co2InAir_ppm ?? 0) >= 5000) ||
+          (view.vessel?.pressureGauge_bar ?? 0) + 0.25 > 18 ||
           view.guards.some((guard) => guard.state.kind !== "fresh") ||
           view.tanks.some(
             (tank) =>

@@ -6,6 +6,7 @@ import { createControlCycle, type ControlCycle } from "../../daemon/control-cycl
 import type { SocketReply } from "../../daemon/control-socket/control-socket.js";
 import { createAlarmCommands } from "../../daemon/control-socket/alarm-commands.js";
 import { createLeakTestCommands } from "../../daemon/control-socket/leak-test-commands.js";
+import { createHoldCommands } from "../../daemon/control-socket/hold-commands.js";
 import { createSiteCommands, type SiteCommands } from "../../daemon/control-socket/site-commands.js";
 import { createJournal, type Journal } from "../../daemon/journal/journal.js";
 import { commissioningFingerprint } from "../../daemon/kept-state.js";
@@ -269,6 +270,7 @@ export class ControlBench {
     const replies: SocketReply[] = [];
     const lines = [...answers];
     const { commands, cycle } = this.run;
+    const holds = createHoldCommands({ clock: this.clock }, cycle, () => this.model, commands.handle);
     const leakTests = createLeakTestCommands(
       cycle.leakTests,
       {
@@ -276,7 +278,7 @@ export class ControlBench {
         model: () => this.model,
         enter: (content) => this.run.journal.enter(content, "local"),
       },
-      commands.handle,
+      holds,
     );
     const handle = createAlarmCommands(cycle.alarms, () => this.model.timeZone, leakTests);
     await handle(request as { readonly command: string }, {

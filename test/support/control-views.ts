@@ -47,12 +47,17 @@ export const letThrough: InterlockView = {
   relayFault: undefined,
   tanksHeldByTemperature: [],
   endOfCharge: undefined,
+  holds: [],
+  vessel: undefined,
+  rooms: [],
+  roomsHeld: [],
 };
 
 /** A tick inside a window in which nothing forbids gas. */
 export function stepView(changes: Partial<ValveStepView> = {}): ValveStepView {
-  const { rules, clock, brokerConnected, deadManArmed, store, commissioned, guards, tanks, trips } =
+  const { rules, clock, brokerConnected, deadManArmed, store, commissioned, guards, tanks, trips, holds } =
     letThrough;
+  const { vessel, rooms } = letThrough;
   return {
     rules,
     clock,
@@ -63,6 +68,9 @@ export function stepView(changes: Partial<ValveStepView> = {}): ValveStepView {
     guards,
     tanks,
     trips,
+    holds,
+    vessel,
+    rooms,
     now_epochMs: Date.parse("2026-05-04T10:00:00Z"),
     now_monotonicMs: 1_000_000,
     window: { kind: "open", closes_epochMs: Date.parse("2026-05-04T16:30:00Z") },

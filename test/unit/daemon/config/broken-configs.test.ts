@@ -337,7 +337,9 @@ const brokenConfigs: readonly BrokenConfig[] = [
   // Sensors
   {
     name: "a misspelled quantity",
-    edits: [["measures: co2InAir", "measures: ‸co2inAri"]],
+    edits: [
+      ["air:\n    measures: co2InAir\n    topic: cellar", "air:\n    measures: ‸co2inAri\n    topic: cellar"],
+    ],
     says: ["one of pressure, temperature", 'did you mean "co2InAir"?'],
   },
   {
@@ -717,7 +719,12 @@ const brokenConfigs: readonly BrokenConfig[] = [
   {
     name: "a thermometer as the sensor of the room's CO2",
     edits: [["roomCo2Sensor: living-room-air", "roomCo2Sensor: ‸loach-temperature"]],
-    says: ["which measures temperature", "a sensor of co2InAir: living-room-air"],
+    says: ["which measures temperature", "a sensor of co2InAir: cellar-air, living-room-air"],
+  },
+  {
+    name: "a gauge as the sensor of the air of the vessel's room",
+    edits: [["roomCo2Sensor: cellar-air", "roomCo2Sensor: ‸cellar-gauge"]],
+    says: ["which measures pressure", "a sensor of co2InAir"],
   },
   {
     name: "animals of another kind",

@@ -7,6 +7,7 @@ import {
   type InterlockRuleId,
   type InterlockView,
 } from "../../../../lib/control/interlock.js";
+import { holdKinds } from "../../../../lib/control/hold.js";
 import type { Trip } from "../../../../lib/control/trip.js";
 import { letThrough, tankView, valveRules } from "../../../support/control-views.js";
 
@@ -90,6 +91,18 @@ describe("interlock", () => {
       change: { leakTest: "vessel cellar is held closed until 2026-05-05 11:00" },
       because: "held closed until 2026-05-05 11:00",
     },
+    {
+      rule: "CO2 in the room",
+      change: { rooms: [{ sensorId: "cellar-air", co2InAir_ppm: 5000 }] },
+      because: "cellar-air shows 5000 ppm CO2 in the air",
+    },
+    ...holdKinds.map((kind) => ({
+      rule: kind,
+      change: {
+        holds: [{ kind, subject: { kind: "vessel", id: "cellar" }, since_epochMs: 0, note: "O-ring" }],
+      } as const,
+      because: `${kind} on vessel cellar (O-ring)`,
+    })),
   ])("blocks by '$rule': $because", ({ rule, change, because }) => {
     const blocks = interlock({ ...letThrough, ...change });
     expect(blocks.map((block) => block.rule)).toEqual([rule]);
@@ -117,6 +130,10 @@ describe("interlock", () => {
     {
       because: "it has cooled by half a kelvin",
       change: { ...warm(29.5), tanksHeldByTemperature: ["loach"] },
+    },
+    {
+      because: "the room's air is just below the limit",
+      change: { rooms: [{ sensorId: "cellar-air", co2InAir_ppm: 4999 }] },
     },
     { because: "another tank was held", change: { ...warm(29.8), tanksHeldByTemperature: ["shrimp"] } },
   ])("lets gas through: $because", ({ change }) => {
@@ -149,7 +166,16 @@ describe("tanksTooWarm", () => {
 });
 
 describe("standingCauses", () => {
-  const wished = { rules: valveRules, tanks: [tankView], openFor_s: 0, isWishedOpen: true };
+  const { vessel, rooms, trips: none } = letThrough;
+  const wished = {
+    rules: valveRules,
+    tanks: [tankView],
+    openFor_s: 0,
+    isWishedOpen: true,
+    vessel,
+    rooms,
+    trips: none,
+  };
 
   it.each([
     {
@@ -213,6 +239,24 @@ describe("standingCauses", () => {
     expect(causes.map(({ subject, cause }) => ({ subject, cause }))).toEqual(
       trips ? [{ subject: { kind: "valve", id: "outlet" }, cause: "open for too long" }] : [],
     );
+  });
+
+  it("trips the valve for its vessel's pressure and for the air of a room", () => {
+    const causes = standingCauses({
+      ...wished,
+      vessel: {
+        vesselId: "cellar",
+        pressureGauge_bar: 17.9,
+        accuracy_bar: 0.2,
+        ratedPressureGauge_bar: 20,
+        reliefOpeningGauge_bar: 18,
+      },
+      rooms: [{ sensorId: "cellar-air", co2InAir_ppm: 16_000 }],
+    });
+    expect(causes.map(({ subject, cause }) => `${subject.kind} ${subject.id}: ${cause}`)).toEqual([
+      "valve outlet: pressure above the rating",
+      "valve outlet: CO2 in the room from 15000 ppm",
+    ]);
   });
 
   it("finds the causes of every tank of the valve", () => {

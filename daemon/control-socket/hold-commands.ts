@@ -1,0 +1,114 @@
+import { z } from "zod";
+import { holdInWords, withHold, withoutHold, type Hold, type HoldSubject } from "../../lib/control/hold.js";
+import type { ControlCycle } from "../control-cycle.js";
+import type { Clock } from "../ports/clock.js";
+import type { SiteModel } from "../site-model.js";
+import { commandFamily } from "./command-family.js";
+import type { SocketConversation, SocketHandler } from "./control-socket.js";
+
+const name = z.string().min(1).max(60);
+/** It is printed on terminals: nothing that moves their cursor may stand in it. */
+const note = z
+  .string()
+  .max(200)
+  .regex(/^[^\p{Cc}\p{Cs}\u2028\u2029]*$/u, { error: "one line without control characters" });
+const about = {
+  kind: z.enum(["maintenance lock", "refill in progress"]),
+  subject: z.strictObject({ kind: z.enum(["vessel", "valve"]), id: name }),
+};
+const requestSchema = z.discriminatedUnion("command", [
+  z.strictObject({ command: z.literal("hold-set"), ...about, note }),
+  z.strictObject({ command: z.literal("hold-lift"), ...about }),
+]);
+
+type Command = z.output<typeof requestSchema>;
+
+/** What keeps valves closed while a person works; every other command goes on to `others`. Only at this machine. */
+export function createHoldCommands(
+  ports: { readonly clock: Pick<Clock, "now_epochMs"> },
+  cycle: Pick<ControlCycle, "snapshot" | "replaceSnapshot">,
+  model: () => SiteModel,
+  others: SocketHandler,
+): SocketHandler {
+  const { clock } = ports;
+  const handle = (command: Command, conversation: SocketConversation): Promise<void> =>
+    command.command === "hold-set"
+      ? set({ kind: command.kind, subject: command.subject, note: command.note }, conversation)
+      : lift(command, conversation);
+
+  return commandFamily("hold-", requestSchema, handle, others);
+
+  async function set(wanted: Omit<Hold, "since_epochMs">, conversation: SocketConversation): Promise<void> {
+    const { kind, subject } = wanted;
+    const { valves, vessels } = model();
+    const known = [...(subject.kind === "valve" ? valves : vessels).keys()];
+    if (!known.includes(subject.id)) {
+      const has = known.length === 0 ? `no ${subject.kind}` : known.join(", ");
+      conversation.reply({
+        kind: "refused",
+        text: `there is no ${subject.kind} ${subject.id}; the config has ${has}`,
+      });
+      return;
+    }
+    const snapshot = cycle.snapshot();
+    const hold = { ...wanted, since_epochMs: clock.now_epochMs() };
+    const holds = withHold(snapshot.holds, hold);
+    if (holds === snapshot.holds) {
+      conversation.reply({ kind: "done", text: `${kind} on ${subject.kind} ${subject.id} stands already` });
+      return;
+    }
+    const stored = await cycle.replaceSnapshot({ ...snapshot, holds }, eventOf(hold, `${kind} set`));
+    conversation.reply({ kind: "done", text: [answerTo(hold), ...(stored ? [] : [notStored])].join(" ") });
+  }
+
+  async function lift(
+    { kind, subject }: Pick<Hold, "kind" | "subject">,
+    conversation: SocketConversation,
+  ): Promise<void> {
+    const snapshot = cycle.snapshot();
+    const holds = withoutHold(snapshot.holds, { kind, subject });
+    if (holds.length === snapshot.holds.length) {
+      conversation.reply({ kind: "refused", text: `there is no ${kind} on ${subject.kind} ${subject.id}` });
+      return;
+    }
+    const stored = await cycle.replaceSnapshot(
+      { ...snapshot, holds },
+      eventOf({ kind, subject }, `${kind} lifted`),
+    );
+    const others = holds.map(holdInWords);
+    conversation.reply({
+      kind: "done",
+      text:
+        `${kind} on ${subject.kind} ${subject.id} is lifted` +
+        (others.length === 0 ? "" : `; still set: ${others.join("; ")}`) +
+        (stored ? "" : "; it could not be stored and stands again after a restart"),
+    });
+  }
+
+  function answerTo({ kind, subject }: Hold): string {
+    const held = valvesOf(subject);
+    const closed = `${kind} on ${subject.kind} ${subject.id}: ${held.length === 0 ? "it has no valve" : `${held.join(", ")} stays closed`} until you lift it.`;
+    return kind === "refill in progress"
+      ? `${closed} Shut the outlet valve by hand, let the rest off slowly and outside, loosen nothing under pressure. It ends with \`journal charge-closed\`, or \`refill end\`.`
+      : `${closed} This is no isolation: a relay's own button or a stuck valve knows nothing of it. Shut the vessel by hand and pull the relay's plug before you work; loosen nothing under pressure.`;
+  }
+
+  function valvesOf({ kind, id }: HoldSubject): readonly string[] {
+    return [...model().valves]
+      .filter(([valveId, { vesselId }]) => id === (kind === "valve" ? valveId : vesselId))
+      .map(([valveId]) => valveId);
+  }
+
+  function eventOf({ subject }: Pick<Hold, "kind" | "subject">, what: string) {
+    return {
+      at_epochMs: clock.now_epochMs(),
+      area: "hold",
+      subject: subject.id,
+      what,
+      reason: "by a person at the daemon's socket",
+      details: { ...subject },
+    };
+  }
+}
+
+const notStored = "It could not be stored and will be forgotten at a restart: shut the vessel by hand.";
