@@ -12,10 +12,13 @@ import { createControlSocket } from "./control-socket/control-socket.js";
 import { createHoldCommands } from "./control-socket/hold-commands.js";
 import { createJournalCommands } from "./control-socket/journal-commands.js";
 import { createLeakTestCommands } from "./control-socket/leak-test-commands.js";
-import { createSiteCommands } from "./control-socket/site-commands.js";
+import { createSiteCommands, type SiteCommands } from "./control-socket/site-commands.js";
 import { createControlCycle, type ControlCycle } from "./control-cycle.js";
 import { restoreSnapshot } from "./control-snapshot.js";
 import { createJournal, type EntryOutcome, type Journal } from "./journal/journal.js";
+import { createHubFeed } from "./hub/hub-feed.js";
+import { hubSnapshotName, readHubMemory } from "./hub/hub-memory.js";
+import { homieWill, type HomiePlace } from "./hub/homie-topics.js";
 import { listenForEntries } from "./journal/remote-journal.js";
 import type { BrokerAccess } from "./mqtt/broker-connection-options.js";
 import { createMqttMessageBus } from "./mqtt/mqtt-message-bus.js";
@@ -237,7 +240,11 @@ export function createApp(options: AppOptions): App {
     await deadMan.start();
     closers.push(() => deadMan.stop(created.isClosed() ? "confirmed off" : "not confirmed off"));
     closers.push(scheduleHousekeeping({ store, clock: machineClock, logger }));
-    publish = (status) => publications.publish(status);
+    const publishToHub = await startHub(created, commands, journal);
+    publish = (status) => {
+      publications.publish(status);
+      publishToHub(status);
+    };
     ticks = runTicks(created);
     void store.recordEvent({
       at_epochMs: clock.now_epochMs(),
@@ -247,6 +254,51 @@ export function createApp(options: AppOptions): App {
       reason: "",
       details: {},
     });
+  }
+
+  /** On a connection of its own: what a hub does, or a broker forbids it, moves no valve. */
+  async function startHub(
+    running: ControlCycle,
+    commands: SiteCommands,
+    journal: Journal,
+  ): Promise<(status: SiteStatus) => void> {
+    const { homie: wanted, online } = config.hub;
+    const stored = await store.loadSnapshot(hubSnapshotName);
+    // What an earlier run left with the broker is cleared, even by a config without a hub.
+    if (wanted === undefined && readHubMemory(stored).retained.length === 0) return () => undefined;
+    const homie: HomiePlace | undefined =
+      wanted === undefined ? undefined : { domain: wanted.domain, rootId: wanted.deviceId ?? config.site.id };
+    const hubBus = createMqttMessageBus({
+      ...options.access,
+      clientId: `${config.broker.clientIdPrefix}-${config.site.id}.hub`,
+      keepalive_s: config.broker.keepalive_s,
+      clock: machineClock,
+      logger,
+      random: options.random,
+      ...(homie === undefined ? {} : { will: homieWill(homie) }),
+    });
+    const feed = createHubFeed(
+      {
+        bus: hubBus,
+        clock,
+        machineClock,
+        logger,
+        store,
+        commands,
+        journal,
+        alarms: running.alarms,
+        status: () => running.status(),
+      },
+      { homie, online, further: () => new Map() },
+      () => running.model(),
+      stored,
+    );
+    await hubBus.start();
+    closers.push(async () => {
+      await feed.stop();
+      await hubBus.stop();
+    });
+    return (status) => feed.publish(status);
   }
 
   async function runTicks(running: ControlCycle): Promise<void> {
@@ -347,6 +399,7 @@ function needsRestart(before: SiteConfig, next: SiteConfig): string | undefined 
     store: config.store,
     control: config.control,
     alerts: config.alerts,
+    hub: config.hub,
     "a relay": Object.entries(config.valves).map(([id, { relay, seriesRelay, airPump }]) => [
       id,
       relay,

@@ -12,6 +12,7 @@ import {
   wholeNumberValue,
 } from "./config-values.js";
 import { alertSchema } from "./alert-schema.js";
+import { hubSchema } from "./hub-schema.js";
 import { awaySchema } from "./refill-schema.js";
 import { relaySchema } from "./relay-schema.js";
 import { sensorSchema } from "./sensor-schema.js";
@@ -213,6 +214,7 @@ export const siteSchema = z
       tanks: namedEntries(tankSchema, "The tanks, by a name of your choice.").default({}),
       valves: namedEntries(valve, "The solenoid valves, by a name of your choice.").default({}),
       alerts: alertSchema.describe("Who is told of an alarm, and how.").prefault({}),
+      hub: hubSchema.describe("What a smart home's hub is told, and may set.").prefault({}),
       control: control.describe("How the daemon is commanded from this machine.").prefault({}),
       store: store.describe("Where the daemon keeps what it measured and did.").prefault({}),
       log: log.describe("The daemon's log.").prefault({}),
@@ -234,6 +236,7 @@ export type SensorConfig = SiteConfig["sensors"][string];
 export type VesselConfig = SiteConfig["vessels"][string];
 export type ValveConfig = SiteConfig["valves"][string];
 export type TankConfig = SiteConfig["tanks"][string];
+export type HubConfig = SiteConfig["hub"];
 export type AlertConfig = SiteConfig["alerts"];
 export type AlertChannelConfig = AlertConfig["channels"][string];
 export type RelayConfig = ValveConfig["relay"];

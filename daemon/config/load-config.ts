@@ -3,6 +3,7 @@ import { open } from "node:fs/promises";
 import { dirname, isAbsolute, join } from "node:path";
 import { checkAlerts } from "./check-alerts.js";
 import { checkBroker } from "./check-broker.js";
+import { checkHub } from "./check-hub.js";
 import { checkAway } from "./check-refill.js";
 import { checkRelays } from "./check-relays.js";
 import { checkSensors } from "./check-sensors.js";
@@ -48,6 +49,7 @@ const checks = [
   checkRelays,
   checkRetention,
   checkAlerts,
+  checkHub,
   warnOfEmptySite,
 ];
 

@@ -35,6 +35,8 @@ export interface SiteCommands {
   readonly handle: SocketHandler;
   /** An override from elsewhere than this machine. Returns why it was refused, or undefined. */
   remoteOverride(override: Override): string | undefined;
+  /** Ends a running override of this action, but for a closing by hand at this machine. As `remoteOverride`. */
+  endRemoteOverride(valveId: string, action: Override["action"]): string | undefined;
 }
 
 /** What a person, or within limits a remote message, may tell the daemon. */
@@ -44,7 +46,7 @@ export function createSiteCommands(
   model: () => SiteModel,
 ): SiteCommands {
   const { clock } = ports;
-  return { handle, remoteOverride: (override) => applyOverride(override) };
+  return { handle, remoteOverride: (override) => applyOverride(override), endRemoteOverride };
 
   async function handle(request: unknown, conversation: SocketConversation): Promise<void> {
     const read = readRequest(requestSchema, request);
@@ -148,9 +150,7 @@ export function createSiteCommands(
     const running = snapshot.overrides.find((known) => known.valveId === override.valveId);
     if (override.source === "remote" && closedByHand(running)) {
       // The person's closing stands and ends when the person said, whatever a remote message wishes.
-      return override.action === "closed"
-        ? undefined
-        : "a person at the daemon's own machine has closed this valve; a remote message does not open it";
+      return override.action === "closed" ? undefined : notAgainstAPerson;
     }
     const others = snapshot.overrides.filter((known) => known.valveId !== override.valveId);
     void change(
@@ -166,14 +166,24 @@ export function createSiteCommands(
   }
 
   function endOverride(valveId: string): string | undefined {
-    const snapshot = cycle.snapshot();
-    const others = snapshot.overrides.filter((known) => known.valveId !== valveId);
-    if (others.length === snapshot.overrides.length) return `${valveId} has no override`;
-    void change(
-      { ...snapshot, overrides: others },
-      { area: "override", subject: valveId, what: "ended", reason: "by a person at the daemon's socket" },
-    );
+    const running = cycle.snapshot().overrides.find((known) => known.valveId === valveId);
+    if (running === undefined) return `${valveId} has no override`;
+    dropOverride(valveId, "by a person at the daemon's socket");
     return undefined;
+  }
+
+  function endRemoteOverride(valveId: string, action: Override["action"]): string | undefined {
+    const running = cycle.snapshot().overrides.find((known) => known.valveId === valveId);
+    if (running?.action !== action) return undefined;
+    if (closedByHand(running)) return notAgainstAPerson;
+    dropOverride(valveId, "remote");
+    return undefined;
+  }
+
+  function dropOverride(valveId: string, reason: string): void {
+    const snapshot = cycle.snapshot();
+    const overrides = snapshot.overrides.filter((known) => known.valveId !== valveId);
+    void change({ ...snapshot, overrides }, { area: "override", subject: valveId, what: "ended", reason });
   }
 
   async function commission(valveId: string, conversation: SocketConversation): Promise<void> {
@@ -315,6 +325,9 @@ export function createSiteCommands(
     return cycle.replaceSnapshot(next, { at_epochMs: clock.now_epochMs(), details: {}, ...event });
   }
 }
+
+const notAgainstAPerson =
+  "a person at the daemon's own machine has closed this valve; a remote message does not open it";
 
 function closedByHand(running: Override | undefined): boolean {
   return running?.source === "local" && running.action === "closed";

@@ -1,4 +1,4 @@
-import { afterEach, beforeEach, onTestFailed } from "vitest";
+import { afterAll, afterEach, beforeAll, beforeEach, onTestFailed } from "vitest";
 import { observeBroker, type BrokerObserver } from "./broker-observer.js";
 import { plainConfig, startDaemon, type DaemonProcess } from "./daemon-process.js";
 import { startMosquitto, type Mosquitto } from "./mosquitto.js";
@@ -19,12 +19,16 @@ export interface DaemonBench {
   replaceRelay(autoOff_s: number): Promise<void>;
 }
 
-/** Call it once in a test file; it returns what the running test may use. */
-export function useDaemonBench(): () => DaemonBench {
+/**
+ * Call it once in a test file; it returns what the running test may use.
+ * @param lasts  "file" where the tests follow each other on one bench, since each start takes seconds.
+ */
+export function useDaemonBench(lasts: "test" | "file" = "test"): () => DaemonBench {
+  const [before, after] = lasts === "test" ? [beforeEach, afterEach] : [beforeAll, afterAll];
   let bench: DaemonBench;
   let end: () => Promise<void>;
 
-  beforeEach(async () => {
+  before(async () => {
     const broker = await startMosquitto();
     const observer = await observeBroker(broker.address);
     const newRelay = (autoOff_s: number): Promise<RelayDevice> =>
@@ -66,7 +70,7 @@ export function useDaemonBench(): () => DaemonBench {
     };
   });
 
-  afterEach(() => end());
+  after(() => end());
 
   return () => bench;
 }

@@ -1,0 +1,186 @@
+import { describe, expect, it } from "vitest";
+import { createHubFeed, type HubFeed } from "../../../../daemon/hub/hub-feed.js";
+import { homieWill } from "../../../../daemon/hub/homie-topics.js";
+import type { MemoryMessageBus } from "../../../support/memory-message-bus.js";
+import { benchYaml, ControlBench } from "../../../support/control-bench.js";
+
+const homie = { domain: "homie", rootId: "mill-pond" };
+const valve = "homie/5/mill-pond-valve-outlet";
+
+interface HubBench {
+  readonly site: ControlBench;
+  readonly feed: HubFeed;
+  readonly bus: MemoryMessageBus;
+  /** The last payload at a topic; empty where it was cleared. */
+  at(topic: string): string | undefined;
+  set(topic: string, payload: string): Promise<void>;
+  seconds(count: number): Promise<void>;
+}
+
+async function hubBench(startAt: string, stored?: unknown): Promise<HubBench> {
+  const site = new ControlBench({ startAt });
+  await site.start();
+  const { clock, broker, logger } = site;
+  const bus = broker.createBus({ logger, will: homieWill(homie) });
+  const { cycle, commands, journal, store } = site.run;
+  const feed = createHubFeed(
+    {
+      bus,
+      clock,
+      machineClock: clock,
+      logger,
+      store,
+      commands,
+      journal,
+      alarms: cycle.alarms,
+      status: () => cycle.status(),
+    },
+    { homie, online: undefined, further: () => new Map() },
+    () => cycle.model(),
+    stored,
+  );
+  await bus.start();
+  const seconds = async (count: number): Promise<void> => {
+    for (let second = 0; second < count; second += 1) {
+      await site.second();
+      feed.publish(site.status);
+      await clock.advance(0);
+    }
+  };
+  await seconds(5);
+  return {
+    site,
+    feed,
+    bus,
+    at: (topic) => broker.passed.filter((message) => message.topic === topic).at(-1)?.payload,
+    set: async (topic, payload) => {
+      broker.publish(`${topic}/set`, payload);
+      await clock.advance(0);
+      await seconds(2);
+    },
+    seconds,
+  };
+}
+
+const noon = "2026-05-04T10:00:00Z";
+const night = "2026-05-04T22:00:00Z";
+
+describe("a hub's wish that a valve be open", () => {
+  it("is taken inside the dosing window, shown as target, and ends by itself", async () => {
+    const bench = await hubBench(noon);
+    await bench.set(`${valve}/override/open-for`, "2");
+    expect(bench.at(`${valve}/override/open-for/$target`)).toBe("2");
+    expect(bench.at(`${valve}/override/open-for`)).toBe("2");
+    await bench.seconds(125);
+    expect(bench.at(`${valve}/override/open-for`)).toBe("0");
+    // The device moved on by itself: "the $target attribute must be used for every value update".
+    expect(bench.at(`${valve}/override/open-for/$target`)).toBe("0");
+    expect(bench.at(`${valve}/override/until`)).toBe("");
+  });
+
+  it("is refused at night, and the relay stays off", async () => {
+    const bench = await hubBench(night);
+    await bench.set(`${valve}/override/open-for`, "60");
+    await bench.seconds(10);
+    expect(bench.at("homie/5/mill-pond-valve-outlet/$log/warn")).toContain("only inside its dosing window");
+    expect(bench.at(`${valve}/override/open-for/$target`)).toBe("0");
+    expect(bench.site.relay.isOn()).toBe(false);
+  });
+
+  it("is refused while a tank behind the valve is tripped", async () => {
+    const bench = await hubBench(noon);
+    bench.site.sensors.set("loach/ph", () => "5.5");
+    await bench.seconds(20);
+    expect(bench.at(`${valve}/valve/tripped`)).toBe("true");
+    await bench.set(`${valve}/override/open-for`, "60");
+    expect(bench.at(`${valve}/$log/warn`)).toMatch(
+      /it is tripped .* re-armed at the daemon's own machine only/,
+    );
+    expect(bench.site.run.cycle.snapshot().overrides).toEqual([]);
+    expect(bench.site.relay.isOn()).toBe(false);
+  });
+
+  it("is refused against a person's closing at the machine, which it cannot end either", async () => {
+    const bench = await hubBench(noon);
+    await bench.site.say({ command: "override", valve: "outlet", action: "closed", for_min: 30 });
+    await bench.seconds(2);
+    expect(bench.at(`${valve}/override/closed-for`)).toBe("30");
+    await bench.set(`${valve}/override/open-for`, "60");
+    expect(bench.at(`${valve}/$log/warn`)).toContain(
+      "a person at the daemon's own machine has closed this valve",
+    );
+    await bench.set(`${valve}/override/closed-for`, "0");
+    expect(bench.site.run.cycle.snapshot().overrides).toHaveLength(1);
+    expect(bench.site.relay.isOn()).toBe(false);
+  });
+});
+
+describe("the feed of a site", () => {
+  it("Device Lifecycle: is lost as a whole when its connection breaks, and goes from init to ready on the next", async () => {
+    const bench = await hubBench(noon);
+    bench.bus.dropConnection("cut");
+    expect(bench.at("homie/5/mill-pond/$state")).toBe("lost");
+    const from = bench.site.broker.passed.length;
+    bench.bus.restoreConnection();
+    await bench.seconds(5);
+    const states = bench.site.broker.passed
+      .slice(from)
+      .filter(({ topic }) => topic.endsWith("/$state"))
+      .map(({ topic, payload }) => `${topic.split("/")[2]!} ${payload}`);
+    expect(states[0]).toBe("mill-pond init");
+    expect(states.at(-1)).toBe("mill-pond ready");
+    expect(states).toHaveLength(8);
+    // Its own connection: no valve moves for it.
+    expect(bench.site.relay.isOn()).toBe(true);
+  });
+
+  it("Device Attributes: keeps the version of a description over a restart where nothing changed", async () => {
+    const first = await hubBench(noon);
+    const before = JSON.parse(first.at("homie/5/mill-pond/$description")!) as { version: number };
+    const stored = await first.site.run.store.loadSnapshot("hub");
+    const second = await hubBench("2026-06-01T10:00:00Z", stored);
+    expect(JSON.parse(second.at("homie/5/mill-pond/$description")!)).toEqual(before);
+    const third = await hubBench("2026-06-01T10:00:00Z");
+    expect(
+      (JSON.parse(third.at("homie/5/mill-pond/$description")!) as { version: number }).version,
+    ).toBeGreaterThan(before.version);
+  });
+
+  it("Property Attributes: leaves nothing with the broker of what is no longer known", async () => {
+    const bench = await hubBench(noon);
+    expect(bench.at("homie/5/mill-pond-tank-loach/water/ph")).toMatch(/^6\.8\d?$/);
+    bench.site.sensors.delete("loach/ph");
+    await bench.seconds(130);
+    for (const gone of ["ph", "co2", "co2-low", "co2-high", "co2-at"]) {
+      expect(bench.at(`homie/5/mill-pond-tank-loach/water/${gone}`), gone).toBe("");
+    }
+    expect(bench.at("homie/5/mill-pond-tank-loach/water/band")).toBe("not known");
+    expect(bench.at(`homie/5/mill-pond-tank-loach/$alert/guard-silent--loach-ph`)).toContain("high: ");
+  });
+
+  it("QoS and retained messages: tells of a moving figure each 10 s at most, of a state at once", async () => {
+    const bench = await hubBench(noon);
+    let step = 0;
+    bench.site.sensors.set("loach/temperature", () => String(24 + 0.3 * (step++ % 5)));
+    const from = bench.site.broker.passed.length;
+    await bench.seconds(60);
+    const told = bench.site.broker.passed
+      .slice(from)
+      .filter(({ topic }) => topic === "homie/5/mill-pond-tank-loach/water/temperature");
+    expect(told.length).toBeGreaterThanOrEqual(5);
+    expect(told.length).toBeLessThanOrEqual(7);
+  });
+
+  it("is that of the config: a name that leaves it is cleared in the same run", async () => {
+    const bench = await hubBench(noon);
+    bench.site.replaceModel(
+      benchYaml
+        .replace("vessels:\n  cellar:", "vessels:\n  attic:")
+        .replace("vessel: cellar", "vessel: attic"),
+    );
+    await bench.seconds(3);
+    expect(bench.at("homie/5/mill-pond-vessel-cellar/$state")).toBe("");
+    expect(bench.at("homie/5/mill-pond-vessel-cellar/$description")).toBe("");
+    expect(bench.at("homie/5/mill-pond-vessel-attic/$state")).toBe("ready");
+  });
+});
