@@ -415,11 +415,8 @@ function newlyRunning(charge: ChargeInUse): Running {
   };
 }
 
-/** A refill further off, or one whose day is not known better, is nobody's concern yet. */
-const advisedAhead_ms = 28 * 86_400_000;
-
 function isAdviceDue({ advised_epochMs, told }: Running, now_epochMs: number): boolean {
-  if (told === undefined || told.estimate.runOut.high80_epochMs - now_epochMs > advisedAhead_ms) return false;
+  if (told === undefined) return false;
   return advised_epochMs === undefined || now_epochMs - advised_epochMs >= adviseEvery_ms;
 }
 

@@ -23,6 +23,11 @@ export interface DosingDays {
   instantAfter(open_ms: number): number | undefined;
   /** The instants inside the span at which a window ends. */
   closingsBetween(from_epochMs: number, to_epochMs: number): readonly number[];
+  /**
+   * The same days as a run of places in `days`, `end` left out: those between the first and the last are missed whole, so only
+   * the ends are looked at, however long the span.
+   */
+  missedRun(from_epochMs: number, to_epochMs: number): { readonly first: number; readonly end: number };
   /** The days of which more than `missedShare_ratio` of the open time lies in the span, oldest first. */
   missedBetween(from_epochMs: number, to_epochMs: number): readonly DosingDay[];
 }
@@ -71,6 +76,37 @@ export function dosingDays(
   const ends_ms: number[] = [];
   for (const window of windows) ends_ms.push((ends_ms.at(-1) ?? 0) + lengthOf_ms(window));
 
+  /** The instants that are searched for, in arrays of their own. */
+  const starts_epochMs = days.map((day) => day.windows[0]?.opens_epochMs ?? Infinity);
+  const dayEnds_epochMs = days.map(endOf);
+  const isMissed = (index: number, gapFrom_epochMs: number, gapTo_epochMs: number): boolean => {
+    const day = days[index];
+    if (day === undefined) return false;
+    let gap_ms = 0;
+    for (const { opens_epochMs, closes_epochMs } of day.windows) {
+      gap_ms += Math.max(
+        0,
+        Math.min(closes_epochMs, gapTo_epochMs) - Math.max(opens_epochMs, gapFrom_epochMs),
+      );
+    }
+    return gap_ms > missedShare_ratio * day.open_ms;
+  };
+  const missedRun = (
+    gapFrom_epochMs: number,
+    gapTo_epochMs: number,
+  ): { readonly first: number; readonly end: number } => {
+    let first = firstIndex(days.length, (k) => (dayEnds_epochMs[k] ?? Infinity) > gapFrom_epochMs);
+    // A span that ends before it begins misses nothing.
+    let end = Math.max(
+      first,
+      firstIndex(days.length, (k) => (starts_epochMs[k] ?? Infinity) >= gapTo_epochMs),
+    );
+    // Of today little may be left, and of the days at the ends little may be missed; all between are missed whole.
+    while (first < end && !isMissed(first, gapFrom_epochMs, gapTo_epochMs)) first += 1;
+    while (end > first && !isMissed(end - 1, gapFrom_epochMs, gapTo_epochMs)) end -= 1;
+    return { first, end };
+  };
+
   return {
     from_epochMs,
     to_epochMs,
@@ -99,24 +135,10 @@ export function dosingDays(
       );
       return windows.slice(first, end).map((window) => window.closes_epochMs);
     },
+    missedRun,
     missedBetween(gapFrom_epochMs, gapTo_epochMs) {
-      const missed: DosingDay[] = [];
-      const first = firstIndex(days.length, (k) => endOf(days[k]) > gapFrom_epochMs);
-      for (const day of days.slice(first)) {
-        if ((day.windows[0]?.opens_epochMs ?? Infinity) >= gapTo_epochMs) break;
-        const gap_ms = day.windows.reduce(
-          (sum, window) =>
-            sum +
-            Math.max(
-              0,
-              Math.min(window.closes_epochMs, gapTo_epochMs) -
-                Math.max(window.opens_epochMs, gapFrom_epochMs),
-            ),
-          0,
-        );
-        if (gap_ms > missedShare_ratio * day.open_ms) missed.push(day);
-      }
-      return missed;
+      const { first, end } = missedRun(gapFrom_epochMs, gapTo_epochMs);
+      return days.slice(first, end);
     },
   };
 }

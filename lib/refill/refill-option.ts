@@ -81,11 +81,12 @@ export function bestBeginning(
   { first_epochMs, last_epochMs }: RefillOpportunity,
   dose_ratio: number,
 ): { readonly begins_epochMs: number; readonly loss: RefillLoss } {
+  const runOuts = runOutsOf(setting, dose_ratio);
   const begins = [first_epochMs, last_epochMs, ...setting.days.closingsBetween(first_epochMs, last_epochMs)];
   for (let at = first_epochMs + step_ms; at < last_epochMs; at += step_ms) begins.push(at);
   return begins
     .sort((one, other) => one - other)
-    .map((begins_epochMs) => ({ begins_epochMs, loss: lossOf(setting, fresh, begins_epochMs, dose_ratio) }))
+    .map((begins_epochMs) => ({ begins_epochMs, loss: lossOf(setting, fresh, begins_epochMs, runOuts) }))
     .reduce((found, other) => (isLess(other.loss, found.loss) ? other : found));
 }
 
@@ -98,7 +99,52 @@ function isLess(one: RefillLoss, other: RefillLoss): boolean {
 export interface RefillLoss {
   readonly chance_ratio: number;
   readonly expected_days: number;
-  readonly chanceOfDate: ReadonlyMap<string, number>;
+}
+
+/** The instants at which the draws end, earliest first; beyond the days that were looked at, Infinity. */
+function runOutsOf({ days, draws }: RefillSetting, dose_ratio: number): readonly number[] {
+  return draws
+    .map((draw) => days.instantAfter(draw.open_ms / dose_ratio) ?? Infinity)
+    .sort((one, other) => one - other);
+}
+
+/** A stretch without gas, and how likely it is. */
+interface Gap {
+  readonly from_epochMs: number;
+  readonly to_epochMs: number;
+  readonly share_ratio: number;
+}
+
+/** The stretches without gas when a refill begins at an instant. Draws that outlast the beginning share one. */
+function gapsOf(
+  setting: RefillSetting,
+  fresh: FreshCharge,
+  begins_epochMs: number,
+  runOuts: readonly number[],
+): readonly Gap[] {
+  const { request } = setting;
+  const closed_epochMs = begins_epochMs + request.habits.handling_min * minute_ms;
+  const ends = new Map<number, number>();
+  const ready_ms = readyDrawsOf_ms(fresh.ready);
+  for (const after_ms of ready_ms) {
+    const ready_epochMs = closed_epochMs + after_ms;
+    const to_epochMs = request.hasSpareVessel ? exchangeAt(setting, ready_epochMs) : ready_epochMs;
+    ends.set(to_epochMs, (ends.get(to_epochMs) ?? 0) + 1);
+  }
+  const starts = new Map<number, number>();
+  for (const runOut_epochMs of runOuts) {
+    const from_epochMs = request.hasSpareVessel ? runOut_epochMs : Math.min(runOut_epochMs, begins_epochMs);
+    starts.set(from_epochMs, (starts.get(from_epochMs) ?? 0) + 1);
+  }
+  const weight = 1 / (runOuts.length * ready_ms.length);
+  const gaps: Gap[] = [];
+  for (const [from_epochMs, count] of starts) {
+    for (const [to_epochMs, times] of ends) {
+      if (to_epochMs > from_epochMs)
+        gaps.push({ from_epochMs, to_epochMs, share_ratio: weight * count * times });
+    }
+  }
+  return gaps;
 }
 
 /** What is lost when a refill begins at an instant. */
@@ -106,36 +152,48 @@ function lossOf(
   setting: RefillSetting,
   fresh: FreshCharge,
   begins_epochMs: number,
-  dose_ratio: number,
+  runOuts: readonly number[],
 ): RefillLoss {
-  const { request, days, draws } = setting;
-  const closed_epochMs = begins_epochMs + request.habits.handling_min * minute_ms;
-  const ready_ms = readyDrawsOf_ms(fresh.ready);
-  const weight = 1 / (draws.length * ready_ms.length);
-  const chanceOfDate = new Map<string, number>();
   let chance_ratio = 0;
   let expected_days = 0;
-  const gapEnds_epochMs = ready_ms.map((after_ms) => {
-    const ready_epochMs = closed_epochMs + after_ms;
-    return request.hasSpareVessel ? exchangeAt(setting, ready_epochMs) : ready_epochMs;
-  });
-  // Most draws outlast the beginning, and share one gap.
-  const gaps = new Map<number, number>();
-  for (const draw of draws) {
-    const runOut_epochMs = days.instantAfter(draw.open_ms / dose_ratio) ?? Infinity;
-    const from_epochMs = request.hasSpareVessel ? runOut_epochMs : Math.min(runOut_epochMs, begins_epochMs);
-    gaps.set(from_epochMs, (gaps.get(from_epochMs) ?? 0) + weight);
+  for (const { from_epochMs, to_epochMs, share_ratio } of gapsOf(setting, fresh, begins_epochMs, runOuts)) {
+    const { first, end } = setting.days.missedRun(from_epochMs, to_epochMs);
+    if (end === first) continue;
+    chance_ratio += share_ratio;
+    expected_days += share_ratio * (end - first);
   }
-  for (const [gapFrom_epochMs, share] of gaps) {
-    for (const gapTo_epochMs of gapEnds_epochMs) {
-      const lost = days.missedBetween(gapFrom_epochMs, gapTo_epochMs);
-      if (lost.length === 0) continue;
-      chance_ratio += share;
-      expected_days += share * lost.length;
-      for (const { date } of lost) chanceOfDate.set(date, (chanceOfDate.get(date) ?? 0) + share);
+  return { chance_ratio: rounded(chance_ratio), expected_days: rounded(expected_days) };
+}
+
+/** The days that are lost so, each with its chance. */
+function chanceOfDates(
+  setting: RefillSetting,
+  fresh: FreshCharge,
+  begins_epochMs: number,
+): ReadonlyMap<string, number> {
+  const chances = new Map<string, number>();
+  for (const gap of gapsOf(setting, fresh, begins_epochMs, runOutsOf(setting, 1))) {
+    for (const { date } of setting.days.missedBetween(gap.from_epochMs, gap.to_epochMs)) {
+      chances.set(date, (chances.get(date) ?? 0) + gap.share_ratio);
     }
   }
-  return { chance_ratio: rounded(chance_ratio), expected_days: rounded(expected_days), chanceOfDate };
+  return chances;
+}
+
+/**
+ * What is lost at the least by an opportunity, however soon a fresh charge is ready: the days that the draws which end before it
+ * miss until then. It only grows from one opportunity to the next.
+ */
+export function leastLossBy(setting: RefillSetting, at_epochMs: number): RefillLoss {
+  const runOuts = runOutsOf(setting, 1);
+  const lost = runOuts.map((runOut_epochMs) => {
+    const { first, end } = setting.days.missedRun(runOut_epochMs, at_epochMs);
+    return end - first;
+  });
+  return {
+    chance_ratio: rounded(lost.filter((count) => count > 0).length / lost.length),
+    expected_days: rounded(lost.reduce((sum, count) => sum + count, 0) / lost.length),
+  };
 }
 
 /** Sums of equal weights, free of their rounding. */
@@ -164,7 +222,7 @@ function optionOf(
     begins_epochMs,
     lossChance_ratio: loss.chance_ratio,
     expectedLost_days: loss.expected_days,
-    lostDays: [...loss.chanceOfDate]
+    lostDays: [...chanceOfDates(setting, fresh, begins_epochMs)]
       .filter(([, chance_ratio]) => chance_ratio >= toldChance_ratio)
       .map(([lostDate, chance_ratio]) => ({ date: lostDate, chance_ratio: rounded(chance_ratio) }))
       .sort((one, other) => (one.date < other.date ? -1 : 1)),

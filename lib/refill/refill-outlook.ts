@@ -4,6 +4,7 @@ import { dosingDays, dosingDaysLeft, type DosingDaysLeft } from "./dosing-days.j
 import { runOutDrawsOf } from "./outlook-draws.js";
 import {
   bestOption,
+  leastLossBy,
   type FreshCharge,
   type RefillOption,
   type RefillRequest,
@@ -50,7 +51,6 @@ const day_ms = 86_400_000;
 const outlook_days = 200;
 const afterRunOut_days = 60;
 const latestChance_ratio = 0.5;
-const surely_ratio = 0.999;
 const worthWaiting_ratio = 0.05;
 
 /**
@@ -119,15 +119,25 @@ function fillingOutlook(setting: RefillSetting, fresh: FreshCharge): FillingOutl
   };
 }
 
-/** Later than the first opportunity after the last possible run-out, everything costs more. */
+/**
+ * The opportunities up to where every later one is known to be neither sensible nor possible, nor to cost less: the days that are
+ * missed until then are lost whatever the fresh charge does.
+ */
 function optionsOf(setting: RefillSetting, fresh: FreshCharge): readonly RefillOption[] {
-  const longest_ms = Math.max(...setting.draws.map((draw) => draw.open_ms));
-  const ended_epochMs = setting.days.instantAfter(longest_ms) ?? Infinity;
   const options: RefillOption[] = [];
+  const { acceptedLoss_ratio } = setting.request;
+  let hasSensible = false;
+  let leastExpected_days = Infinity;
   for (const opportunity of setting.opportunities) {
+    if (options.length > 0) {
+      const least = leastLossBy(setting, opportunity.first_epochMs);
+      const costsMore = hasSensible || least.expected_days > leastExpected_days;
+      if (least.chance_ratio > Math.max(latestChance_ratio, acceptedLoss_ratio) && costsMore) break;
+    }
     const option = bestOption(setting, fresh, opportunity);
     options.push(option);
-    if (option.begins_epochMs > ended_epochMs && option.lossChance_ratio >= surely_ratio) break;
+    hasSensible ||= option.lossChance_ratio <= acceptedLoss_ratio;
+    leastExpected_days = Math.min(leastExpected_days, option.expectedLost_days);
   }
   return options;
 }
