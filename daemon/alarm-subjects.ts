@@ -37,8 +37,14 @@ export function subjectsOfSensor(model: SiteModel, sensorId: string): readonly A
   const tanks = [...model.tanks.values()].filter(({ phSensorId, temperatureSensorId, roomCo2SensorId }) =>
     [phSensorId, temperatureSensorId, roomCo2SensorId].includes(sensorId),
   );
-  const vessels = [...model.vessels].filter(([, { pressureSensor, temperatureSensor, roomCo2Sensor }]) =>
-    [pressureSensor, temperatureSensor, roomCo2Sensor].includes(sensorId),
+  const vessels = [...model.vessels].filter(([, vessel]) =>
+    [
+      vessel.pressureSensor,
+      vessel.temperatureSensor,
+      vessel.roomCo2Sensor,
+      vessel.massSensor,
+      vessel.outletPressureSensor,
+    ].includes(sensorId),
   );
   const guarded = [...model.valves].filter(([, { rules }]) => rules.guardSensorIds.includes(sensorId));
   return distinct([

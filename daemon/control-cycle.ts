@@ -262,10 +262,11 @@ export function createControlCycle(
   /** What is left only ever widens what is known: whatever becomes of it, no valve moves. */
   function followSuppliesSafely(): void {
     if (lastStatus?.clock.kind !== "plausible") return;
-    const { at_epochMs: now_epochMs, at_monotonicMs: now_monotonicMs, sensors } = lastStatus;
+    const { at_epochMs: now_epochMs, at_monotonicMs: now_monotonicMs, sensors, learnt } = lastStatus;
     const lead_min = (tankId: string): number | undefined => learner.lead_min(tankId);
     try {
-      supply.follow({ now_epochMs, now_monotonicMs, model, sensors, memories, lead_min });
+      const { overrides } = kept.current();
+      supply.follow({ now_epochMs, now_monotonicMs, model, sensors, memories, overrides, learnt, lead_min });
       leakTests.follow();
       supplyFailure = undefined;
     } catch (error) {

@@ -123,6 +123,8 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
     essence: [
       isFresh(vessel.pressureSensor),
       isFresh(vessel.temperatureSensor),
+      isFresh(vessel.massSensor),
+      isFresh(vessel.outletPressureSensor),
       ...supplyEssence(supplyOf(vesselId)),
       leakTestEssence(leakTestOf(vesselId)),
       endOf(vesselId)?.reason !== undefined,
@@ -133,6 +135,8 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
       volume_L: vessel.volume_L,
       pressureGauge_bar: valueAndAge(sensor(vessel.pressureSensor)),
       temperature_degC: valueAndAge(sensor(vessel.temperatureSensor)),
+      vesselMass_g: valueAndAge(sensor(vessel.massSensor)),
+      outletPressureGauge_bar: valueAndAge(sensor(vessel.outletPressureSensor)),
       ...supplyFields(supplyOf(vesselId), civil),
       leakTest: leakTestFields(leakTestOf(vesselId), (at_epochMs) =>
         instantInZone(at_epochMs, site.timeZone),

@@ -43,8 +43,13 @@ export function statusLines(status: SiteStatus, model: SiteModel): readonly stri
         local,
       ),
     ]),
-    ...[...model.vessels].flatMap(([vesselId, { pressureSensor, temperatureSensor }]) => {
-      const shown = [pressureSensor, temperatureSensor].filter((id) => id !== undefined);
+    ...[...model.vessels].flatMap(([vesselId, vessel]) => {
+      const shown = [
+        vessel.pressureSensor,
+        vessel.temperatureSensor,
+        vessel.massSensor,
+        vessel.outletPressureSensor,
+      ].filter((id) => id !== undefined);
       const values = shown.map((id) => valueOf(sensorOf(id)));
       return [
         `vessel ${vesselId}  ${values.length === 0 ? "no sensor" : values.join(", ")}`,

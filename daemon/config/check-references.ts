@@ -28,7 +28,7 @@ export function checkReference(context: CheckContext, path: KeyPath, section: Se
 export function checkSensorReference(
   context: CheckContext,
   path: KeyPath,
-  quantity: "pressure" | "temperature" | "pH" | "co2InAir",
+  quantity: "pressure" | "temperature" | "pH" | "co2InAir" | "mass",
 ): string | undefined {
   const name = checkReference(context, path, "sensors");
   if (name === undefined) return undefined;

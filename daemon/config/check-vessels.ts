@@ -30,6 +30,8 @@ export function checkVessels(context: CheckContext): void {
     checkPressureSensor(context, path);
     checkSensorReference(context, [...path, "temperatureSensor"], "temperature");
     checkRoomSensor(context, [...path, "roomCo2Sensor"]);
+    checkSensorReference(context, [...path, "massSensor"], "mass");
+    checkOutletSensor(context, path);
     checkRegulator(context, path);
     checkCharge(context, path);
     checkRefill(context, path);
@@ -40,7 +42,9 @@ export function checkVessels(context: CheckContext): void {
       todo: "add the valve, or let it be if that is meant",
     });
   }
-  warnOfSharedSensors(context, "vessels", "pressureSensor");
+  for (const key of ["pressureSensor", "massSensor", "outletPressureSensor"]) {
+    warnOfSharedSensors(context, "vessels", key);
+  }
 }
 
 function checkPressures(context: CheckContext, path: KeyPath): void {
@@ -138,6 +142,18 @@ function checkPressureSensor(context: CheckContext, path: KeyPath): void {
     });
     return;
   }
+}
+
+/** A sensor before the regulator says nothing of what stands behind it. */
+function checkOutletSensor(context: CheckContext, path: KeyPath): void {
+  const outletPath = [...path, "outletPressureSensor"];
+  const sensor = checkSensorReference(context, outletPath, "pressure");
+  if (sensor === undefined || sensor !== context.view.text([...path, "pressureSensor"])) return;
+  context.fault(outletPath, {
+    what: `names ${sensor}, which is the vessel's pressureSensor too`,
+    allowed: "a sensor of its own, behind the regulator",
+    todo: "name the sensor that sits behind the regulator, or remove the line",
+  });
 }
 
 function inUnit(pressureGauge_bar: number, unit: PressureUnit, isAbsolute: boolean): number {

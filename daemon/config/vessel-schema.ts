@@ -100,6 +100,14 @@ const vesselKeys = {
     "sensor",
     "The sensor of the vessel's temperature, or of the room it stands in.",
   ).exactOptional(),
+  massSensor: referenceValue(
+    "sensor",
+    "The scale on which the vessel stands: what has left it is weighed.",
+  ).exactOptional(),
+  outletPressureSensor: referenceValue(
+    "sensor",
+    "The sensor of the pressure behind the regulator: it sees a surge begin.",
+  ).exactOptional(),
   endOfCharge: endOfCharge
     .describe("When a charge counts as used up, and what its valves then do.")
     .prefault({}),

@@ -18,7 +18,15 @@ const day_min = 1440;
 /** Advice is made each six hours, and may waver for a day around its last sensible instant. */
 const adviceOffDelay_s = 24 * 3600;
 /** What a charge at its end says better. */
-const saidByEnd: readonly string[] = ["charge-spent", "charge-runs-out", "refill-due", "flow-fell"];
+const saidByEnd: readonly string[] = [
+  "charge-spent",
+  "charge-runs-out",
+  "refill-due",
+  "flow-fell",
+  "surge-expected",
+];
+/** What a surge that was seen brings about, or makes old news. */
+const saidBySurge: readonly string[] = ["surge-expected", "flow-rose"];
 const plantsMissIt = "Without gas plants lose growth and algae gain. The fish are in no danger.";
 const refill =
   "Plan the refill: `plan` tells what to weigh. Let the rest off slowly and outside before anything is unscrewed; shut the outlet valve first.";
@@ -183,6 +191,26 @@ const watched: Readonly<
     whatToDo: "Look at the bubble counter, the diffuser and the lines; was the needle turned?",
     allowableResponse_min: day_min,
   },
+  "surge-now": {
+    priority: "high",
+    consequence: "Much more CO2 than was set goes into the tanks: fish and shrimp can suffocate.",
+    whatToDo:
+      "Look at the fish; if they gasp, aerate and close the valve. Turn the needle back in small steps by the bubble counter, or refill. Do not turn the regulator up.",
+    allowableResponse_min: 60,
+  },
+  "surge-expected": {
+    priority: "medium",
+    consequence: "More CO2 than was set will go into the tanks on the last days of the charge.",
+    whatToDo: "Count the bubbles each day and turn the needle back in small steps, or refill before then.",
+    allowableResponse_min: day_min,
+  },
+  "weight-not-believed": {
+    priority: "low",
+    consequence: "What is left is reckoned without the scale.",
+    whatToDo:
+      "Take off what leans on the vessel. If the scale was set to zero or moved, nothing helps until the next charge.",
+    allowableResponse_min: 3 * day_min,
+  },
   "gauge-stepped": {
     priority: "low",
     consequence: "What is left is less sure until the new zero is learnt.",
@@ -213,6 +241,7 @@ function seen(vesselId: string, { estimate }: ToldSupply): readonly Held[] {
             alarmId: `${id}/${vesselId}`,
             cause: `vessel ${vesselId}: ${text}`,
             offDelay_s: newsOffDelay_s,
+            suppressedBy: saidBySurge.includes(id) ? [`surge-now/${vesselId}`] : [],
             ...alarm,
           },
         ];

@@ -1,7 +1,8 @@
 import type { EstimatedCo2 } from "../../lib/estimation/supply-estimate.js";
 import { instantInZone } from "../cli/instant-text.js";
 import type { RefillAdvice } from "./refill-advice.js";
-import type { VesselSupply } from "./vessel-supply.js";
+import type { FlowFactor } from "../../lib/supply-watch/surge-outlook.js";
+import type { ToldSupply, VesselSupply } from "./vessel-supply.js";
 
 /** What must be told at once when it changes. Grams and run-out move slowly and go out with the next document. */
 export function supplyEssence(supply: VesselSupply | undefined): readonly unknown[] {
@@ -68,7 +69,25 @@ export function supplyFields(
     pressureFrom: told.source,
     pressureAge_s: age_s(told.pressureRead_epochMs),
     supplyAge_s: age_s(estimate.at_epochMs),
+    surge: surgeFields(told.surge),
     warnings: estimate.warnings.map(({ id, text }) => ({ id, text })),
+  };
+}
+
+function surgeFields(surge: ToldSupply["surge"]): Readonly<Record<string, unknown>> | null {
+  if (surge === undefined) return null;
+  const { outlook, verdict, signs, untilSurge_days } = surge;
+  const factor = ({ value, low80, high80 }: FlowFactor): Readonly<Record<string, number>> => ({
+    value: rounded(value, 2),
+    low80: rounded(low80, 2),
+    high80: rounded(high80, 2),
+  });
+  return {
+    verdict: verdict.kind,
+    flowNow_ratio: factor(outlook.now),
+    flowAtEnd_ratio: factor(outlook.atEnd),
+    untilSurge_days: untilSurge_days === undefined ? null : rounded(untilSurge_days, 1),
+    signs: signs.map(({ kind, flow_ratio }) => ({ kind, flow_ratio: factor(flow_ratio) })),
   };
 }
 

@@ -9,6 +9,7 @@ import { supplyBelief } from "../../lib/estimation/supply-belief.js";
 import { component as c, type SupplyState } from "../../lib/estimation/supply-state.js";
 import type { SuppliedCharge, SupplyReading } from "../../lib/estimation/supply-trace.js";
 import { createDosingCalendar, type DosingCalendar } from "../../lib/schedule/dosing-calendar.js";
+import { overriddenCalendar, type OverriddenSpan } from "../../lib/schedule/overridden-calendar.js";
 import type { DosingRule } from "../../lib/schedule/dosing-windows.js";
 import { openedState } from "../../lib/estimation/opened-state.js";
 import {
@@ -26,7 +27,16 @@ import {
   stepEndOfCharge,
   type EndOfChargeState,
 } from "../../lib/supply-watch/end-of-charge.js";
+import { surgeOutlook, type SurgeOutlook } from "../../lib/supply-watch/surge-outlook.js";
+import {
+  surgeVerdict,
+  surgeWarningsOf,
+  type SurgeSign,
+  type SurgeVerdict,
+} from "../../lib/supply-watch/surge-verdict.js";
+import { untilSurge_days } from "../../lib/supply-watch/until-surge.js";
 import { endLook } from "./end-look.js";
+import { massDoubtOf, type MassDoubt } from "./mass-doubt.js";
 import { doubtOf, type PressureDoubt } from "./pressure-doubt.js";
 import { refillAdvice, type RefillAdvice, type RefillWishes } from "./refill-advice.js";
 import { mergedReadings, type EnteredReading } from "./supply-rows.js";
@@ -35,6 +45,7 @@ import { mergedReadings, type EnteredReading } from "./supply-rows.js";
 export interface SupplyValve {
   readonly valveId: string;
   readonly rules: readonly DosingRule[];
+  readonly overrides: readonly OverriddenSpan[];
 }
 
 /** The filter with the row up to which it has been taken. */
@@ -61,8 +72,19 @@ export interface SupplyJob {
   readonly at_epochMs: number;
   /** The state after the last row at or before this is wanted too. */
   readonly checkpointAt_epochMs: number | undefined;
+  /** What was seen behind the regulator. */
+  readonly surgeSigns: readonly SurgeSign[];
   /** Advice on the refill is wanted too: it takes some tenths of a second. */
   readonly refill: RefillWishes | undefined;
+}
+
+/** What becomes of the flow as the vessel empties. */
+export interface ToldSurge {
+  readonly outlook: SurgeOutlook;
+  readonly verdict: SurgeVerdict;
+  readonly signs: readonly SurgeSign[];
+  /** Until the flow is a third above what was set; undefined: never with this charge. */
+  readonly untilSurge_days: number | undefined;
 }
 
 export interface SupplyUse {
@@ -77,6 +99,8 @@ export interface SupplyResult {
   readonly estimate: SupplyEstimate;
   readonly use: SupplyUse;
   readonly refill: RefillAdvice | undefined;
+  /** Undefined while the charge reacts. */
+  readonly surge: ToldSurge | undefined;
   readonly pressureRead_epochMs: number | undefined;
   /** The charge as it was put in, g. */
   readonly charge_g: number;
@@ -125,9 +149,9 @@ interface ValveSpans {
 
 function spansOf({ charge, valves }: SupplyJob): ValveSpans {
   const { closedAt_epochMs, timeZone } = charge;
-  const calendars = valves.map(({ valveId, rules }) => ({
+  const calendars = valves.map(({ valveId, rules, overrides }) => ({
     valveId,
-    calendar: createDosingCalendar(rules, timeZone),
+    calendar: overriddenCalendar(createDosingCalendar(rules, timeZone), overrides),
   }));
   return {
     all: openSpansOfCalendars(
@@ -155,6 +179,7 @@ function resultOf(
   let state = job.start?.state;
   let watch = job.start?.watch ?? firstSupplyWatchState;
   let doubt = job.start?.doubt;
+  let massDoubt: MassDoubt | undefined;
   let end = job.start?.end ?? firstEndOfChargeState;
   let upTo_epochMs = job.start?.upTo_epochMs ?? charge.closedAt_epochMs;
   let sensor_epochMs = job.start?.sensor_epochMs;
@@ -171,10 +196,14 @@ function resultOf(
       checkpoint = { upTo_epochMs, state, watch, doubt, end, sensor_epochMs };
     }
     state ??= begunSupply(model, reading);
-    const { pressureGauge_bar, ...rest } = reading;
+    const { pressureGauge_bar, vesselMass_g, ...others } = reading;
     if (pressureGauge_bar !== undefined) doubt = doubtOf(model, state, pressureGauge_bar);
+    if (vesselMass_g !== undefined) massDoubt = massDoubtOf(model, state, vesselMass_g);
+    const isWeighed = vesselMass_g !== undefined && massDoubt === undefined;
+    const rest = isWeighed ? { ...others, vesselMass_g } : others;
     if (fromSensor) sensor_epochMs = reading.at_epochMs;
-    const believed = pressureGauge_bar === undefined || doubt !== undefined ? rest : reading;
+    const believed =
+      pressureGauge_bar === undefined || doubt !== undefined ? rest : { ...rest, pressureGauge_bar };
     const watched = stepSupplyWatch(made.watch, watch, believed);
     watch = watched.state;
     state = openedState(stepSupply(model, state, believed), watched.openings);
@@ -189,10 +218,19 @@ function resultOf(
   const estimate = supplyEstimate(model, state, at_epochMs, [
     (_model, at, belief) => watchWarnings(made.watch, watch, belief, at.at_epochMs),
   ]);
+  const surge = surgeOf(job, model, state, estimate);
+  const ofSurge = surge === undefined ? [] : surgeWarningsOf(surge.outlook, surge.verdict);
+  const warnings = [
+    // Of a flow that creeps the surge says more.
+    ...estimate.warnings.filter(({ id }) => ofSurge.length === 0 || id !== "flow-creeps"),
+    ...ofSurge,
+    ...[doubt, massDoubt].filter((found) => found !== undefined),
+  ];
   return {
     latest: { upTo_epochMs, state, watch, doubt, end, sensor_epochMs },
     checkpoint,
-    estimate: doubt === undefined ? estimate : { ...estimate, warnings: [...estimate.warnings, doubt] },
+    estimate: { ...estimate, warnings },
+    surge,
     use: useOf(model, state, estimate, calendars),
     refill:
       job.refill === undefined
@@ -205,6 +243,25 @@ function resultOf(
           ),
     pressureRead_epochMs: state.pressureRead_epochMs,
     charge_g: model.map.co2Available_g,
+  };
+}
+
+function surgeOf(
+  job: SupplyJob,
+  model: SupplyModel,
+  state: SupplyState,
+  estimate: SupplyEstimate,
+): ToldSurge | undefined {
+  if (estimate.phase === "settling") return undefined;
+  const belief = supplyBelief(state);
+  const outlook = surgeOutlook(model, belief);
+  const left_days = untilSurge_days(model, belief, outlook, estimate.dosingLeft_days);
+  const at = { now_epochMs: job.at_epochMs, untilSurge_days: left_days };
+  return {
+    outlook,
+    verdict: surgeVerdict(outlook, job.surgeSigns, at),
+    signs: job.surgeSigns,
+    untilSurge_days: left_days,
   };
 }
 

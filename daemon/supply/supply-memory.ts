@@ -5,6 +5,7 @@ import {
   type EndHold,
   type EndOfChargeState,
 } from "../../lib/supply-watch/end-of-charge.js";
+import type { DoseSeen } from "../../lib/supply-watch/surge-verdict.js";
 import type { SupplyCheckpoint } from "./supply-job.js";
 import { nothingHeard, type Heard } from "./vessel-ear.js";
 
@@ -46,6 +47,8 @@ export interface SupplyMemory {
   readonly end: EndOfChargeState;
   /** A hold of the charge before, until the gauge has seen the new one come up. */
   readonly heldBefore: EndHold | undefined;
+  /** What mornings of this charge have taught of the doses of its tanks, oldest first. */
+  readonly doses: readonly DoseSeen[];
 }
 
 export const supplyMemoryVersion = 1;
@@ -65,6 +68,7 @@ export function emptySupplyMemory(charge: {
     summary: undefined,
     end: firstEndOfChargeState,
     heldBefore: undefined,
+    doses: [],
   };
 }
 
@@ -123,6 +127,9 @@ const stored = z.object({
     temperatureSum_degC: number,
     temperatureCount: number,
     temperatureTaken_epochMs: number.optional(),
+    massSum_g: number.default(0),
+    massCount: number.default(0),
+    massTaken_epochMs: number.optional(),
   }),
   limits: z.object({ isLow: z.boolean(), isVeryLow: z.boolean() }),
   told: z.object({ at_epochMs: number, median_epochMs: number }).optional(),
@@ -139,6 +146,17 @@ const stored = z.object({
     .optional(),
   end: endState.default(firstEndOfChargeState),
   heldBefore: hold.optional(),
+  doses: z
+    .array(
+      z.object({
+        tankId: z.string(),
+        at_epochMs: number,
+        dose_mgPerLPerH: number,
+        doseLow80_mgPerLPerH: number,
+        doseHigh80_mgPerLPerH: number,
+      }),
+    )
+    .default([]),
 });
 
 /** As plain data that JSON takes without a loss. */
@@ -169,8 +187,19 @@ export function suppliesFrom(state: unknown): Map<string, SupplyMemory> {
   for (const [vesselId, one] of Object.entries(read.success ? read.data : {})) {
     const parsed = stored.safeParse(one);
     if (!parsed.success) continue;
-    const { chargeKey, closedAt_epochMs, checkpoint, rows, heard, limits, told, summary, end, heldBefore } =
-      parsed.data;
+    const {
+      chargeKey,
+      closedAt_epochMs,
+      checkpoint,
+      rows,
+      heard,
+      limits,
+      told,
+      summary,
+      end,
+      heldBefore,
+      doses,
+    } = parsed.data;
     memories.set(vesselId, {
       chargeKey,
       closedAt_epochMs,
@@ -179,6 +208,7 @@ export function suppliesFrom(state: unknown): Map<string, SupplyMemory> {
       summary,
       end,
       heldBefore,
+      doses,
       checkpoint: checkpoint as SupplyCheckpoint | undefined,
       rows: rows.map(readingOf),
       heard: { ...nothingHeard, ...heard },

@@ -1,4 +1,5 @@
 import { reportedState, type ValveMemory } from "../../lib/control/control-step.js";
+import type { Override } from "../../lib/control/decide.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
 import { settledFrom_epochMs } from "../../lib/supply-watch/supply-watch.js";
 import { releaseAbove_bar, type EndHold } from "../../lib/supply-watch/end-of-charge.js";
@@ -17,6 +18,7 @@ import { emptySupplyMemory, storedSupplies, suppliesFrom } from "./supply-memory
 import type { RefillWishes } from "./refill-advice.js";
 import type { EnteredReading } from "./supply-rows.js";
 import { createLiquidEnds, endOfVessel, type EndOfVessel } from "./vessel-ends.js";
+import { surgeSigns, withDoses, type LearntDose } from "./surge-signs.js";
 import type { SupplySource, ToldSupply, VesselSupply } from "./vessel-supply.js";
 import { steppedLimits } from "./supply-limits.js";
 import { hearing, rowsSince, withoutReadings, type HeardReading } from "./vessel-ear.js";
@@ -30,6 +32,10 @@ export interface SupplyTick {
   readonly model: SiteModel;
   readonly sensors: readonly SensorView[];
   readonly memories: ReadonlyMap<string, ValveMemory>;
+  /** What people wish of the valves until an end. */
+  readonly overrides?: readonly Override[];
+  /** What each tank's mornings have taught. */
+  readonly learnt?: readonly LearntDose[];
   /** The lead in use; undefined where the config's holds. */
   readonly lead_min: (tankId: string) => number | undefined;
 }
@@ -97,6 +103,8 @@ export function createSupplyTracker(
   const running = new Map<string, Running>();
   /** Vessels whose charge is not one that can be followed, with the reason. */
   const unusable = new Map<string, string>();
+  /** Since when each running override has been known, by what it says: so long its valve has not followed its windows. */
+  let overridesSince = new Map<string, number>();
   let looked_monotonicMs = Number.NEGATIVE_INFINITY;
   let saved_monotonicMs: number | undefined;
   let isBusy = false;
@@ -112,6 +120,12 @@ export function createSupplyTracker(
       for (const vesselId of [...memories.keys(), ...unusable.keys()]) {
         if (!tick.model.vessels.has(vesselId)) forget(vesselId);
       }
+      overridesSince = new Map(
+        (tick.overrides ?? []).map((override) => {
+          const key = JSON.stringify(override);
+          return [key, overridesSince.get(key) ?? tick.now_epochMs];
+        }),
+      );
       for (const vesselId of tick.model.vessels.keys()) lookAtCharge(vesselId, tick);
     }
     for (const vesselId of running.keys()) hear(vesselId, tick);
@@ -147,7 +161,7 @@ export function createSupplyTracker(
     }
     if (known?.chargeKey !== charge.key) changeCharge(vesselId, charge, tick);
     const current = running.get(vesselId);
-    const suppliedKey = JSON.stringify([charge.supplied, valvesOf(vesselId, tick)]);
+    const suppliedKey = JSON.stringify([charge.supplied, valvesOf(vesselId, tick, overridesSince)]);
     if (current === undefined) {
       running.set(vesselId, { ...newlyRunning(charge), suppliedKey });
       return;
@@ -194,18 +208,25 @@ export function createSupplyTracker(
         valves: valvesState(vesselId, tick),
         pressure: readingOf(vessel.pressureSensor),
         temperature: readingOf(vessel.temperatureSensor),
+        mass: readingOf(vessel.massSensor),
       },
     );
     memories.set(vesselId, {
       ...memory,
       heard,
+      doses: withDoses(memory.doses, vesselId, tick),
       heldBefore: stillHeld(memory.heldBefore, readingOf(vessel.pressureSensor)),
       rows: rows.length === 0 ? memory.rows : [...memory.rows, ...rows],
     });
     // A change of the valve alone waits for the next row of means.
-    if (rows.some((row) => row.pressureGauge_bar !== undefined || row.temperature_degC !== undefined)) {
+    if (
+      rows.some(({ pressureGauge_bar, temperature_degC, vesselMass_g }) =>
+        [pressureGauge_bar, temperature_degC, vesselMass_g].some((value) => value !== undefined),
+      )
+    ) {
       current.isDue = true;
-    } else if (rows.length > 0 && heard.pressureCount + heard.temperatureCount === 0) current.isDue = true;
+    } else if (rows.length > 0 && heard.pressureCount + heard.temperatureCount + heard.massCount === 0)
+      current.isDue = true;
   }
 
   /** One estimate at a time; the vessels take turns. */
@@ -237,7 +258,7 @@ export function createSupplyTracker(
     const job: SupplyJob = {
       vesselId,
       charge: current.charge.supplied,
-      valves: valvesOf(vesselId, tick),
+      valves: valvesOf(vesselId, tick, overridesSince),
       vessel: watchedVessel(vesselId, tick.model),
       start,
       rows: isFull ? memory.rows : memory.rows.slice(current.takenRows),
@@ -245,6 +266,7 @@ export function createSupplyTracker(
       at_epochMs: tick.now_epochMs,
       checkpointAt_epochMs:
         memory.rows.length > mostRows ? memory.rows[Math.floor(mostRows / 2)]?.at_epochMs : undefined,
+      surgeSigns: surgeSigns(vesselId, memory, tick, journal),
       refill: !isFull && isAdviceDue(current, tick.now_epochMs) ? wishesOf(vesselId, tick.model) : undefined,
     };
     const rowCount = memory.rows.length;
@@ -307,6 +329,7 @@ export function createSupplyTracker(
         total_gPerDay: use.dosing_gPerDay + estimate.leak_gPerDay.value,
         byTank: byTank(tick.model, use.byValve),
       },
+      surge: result.surge,
       limits,
       refill: job.refill === undefined ? current.told?.refill : result.refill,
     };
@@ -458,11 +481,22 @@ function watchedVessel(vesselId: string, model: SiteModel): SupplyJob["vessel"] 
   };
 }
 
-function valvesOf(vesselId: string, { model, lead_min }: SupplyTick): SupplyJob["valves"] {
+function valvesOf(
+  vesselId: string,
+  { model, lead_min, overrides = [] }: SupplyTick,
+  since: ReadonlyMap<string, number>,
+): SupplyJob["valves"] {
   return [...model.valves.values()]
     .filter((valve) => valve.vesselId === vesselId)
     .map(({ rules }) => ({
       valveId: rules.valveId,
+      overrides: overrides
+        .filter(({ valveId }) => valveId === rules.valveId)
+        .flatMap((override) => {
+          const from_epochMs = since.get(JSON.stringify(override));
+          const { action, source, until_epochMs } = override;
+          return from_epochMs === undefined ? [] : [{ action, source, from_epochMs, until_epochMs }];
+        }),
       rules: rules.tankIds.flatMap((tankId) => {
         const dosing = model.tanks.get(tankId)?.dosing;
         if (dosing === undefined) return [];

@@ -14,6 +14,9 @@ export interface Heard {
   readonly temperatureSum_degC: number;
   readonly temperatureCount: number;
   readonly temperatureTaken_epochMs: number | undefined;
+  readonly massSum_g: number;
+  readonly massCount: number;
+  readonly massTaken_epochMs: number | undefined;
 }
 
 export const nothingHeard: Heard = {
@@ -26,6 +29,9 @@ export const nothingHeard: Heard = {
   temperatureSum_degC: 0,
   temperatureCount: 0,
   temperatureTaken_epochMs: undefined,
+  massSum_g: 0,
+  massCount: 0,
+  massTaken_epochMs: undefined,
 };
 
 export interface HeardReading {
@@ -41,6 +47,7 @@ export interface Glance {
   /** The latest that were believed, however old. */
   readonly pressure: HeardReading | undefined;
   readonly temperature: HeardReading | undefined;
+  readonly mass?: HeardReading | undefined;
 }
 
 /** Rows further apart leave it open what the valve did; closer than ten minutes they say nothing new. */
@@ -85,7 +92,8 @@ export function hearing(
   const hasWaited = lastRow_epochMs === undefined || now_epochMs - lastRow_epochMs >= rowEvery_ms;
   const isFirst = lastRow_epochMs === undefined && since_epochMs === undefined;
   if (!hasWaited && !isFirst) return { heard, rows };
-  const { pressureSum_bar, pressureCount, temperatureSum_degC, temperatureCount } = heard;
+  const { pressureSum_bar, pressureCount, temperatureSum_degC, temperatureCount, massSum_g, massCount } =
+    heard;
   rows.push({
     at_epochMs: now_epochMs,
     valveOpen: isOpenNow,
@@ -93,6 +101,7 @@ export function hearing(
     ...(temperatureCount === 0
       ? {}
       : { temperature_degC: rounded(temperatureSum_degC / temperatureCount, 3) }),
+    ...(massCount === 0 ? {} : { vesselMass_g: rounded(massSum_g / massCount, 2) }),
   });
   return {
     heard: withoutReadings(heard),
@@ -102,7 +111,15 @@ export function hearing(
 
 /** What was read so far belongs to the charge before. */
 export function withoutReadings(heard: Heard): Heard {
-  return { ...heard, pressureSum_bar: 0, pressureCount: 0, temperatureSum_degC: 0, temperatureCount: 0 };
+  return {
+    ...heard,
+    pressureSum_bar: 0,
+    pressureCount: 0,
+    temperatureSum_degC: 0,
+    temperatureCount: 0,
+    massSum_g: 0,
+    massCount: 0,
+  };
 }
 
 /** The rows of a charge that was closed at an instant. The mean of ten minutes may hold what was read before. */
@@ -119,7 +136,7 @@ export function rowsSince(
     });
 }
 
-function withReadings(before: Heard, { pressure, temperature }: Glance): Heard {
+function withReadings(before: Heard, { pressure, temperature, mass }: Glance): Heard {
   const isNew = (reading: HeardReading | undefined, taken_epochMs: number | undefined): boolean =>
     reading !== undefined && reading.at_epochMs > (taken_epochMs ?? -Infinity);
   let heard = before;
@@ -137,6 +154,14 @@ function withReadings(before: Heard, { pressure, temperature }: Glance): Heard {
       temperatureSum_degC: heard.temperatureSum_degC + temperature.value,
       temperatureCount: heard.temperatureCount + 1,
       temperatureTaken_epochMs: temperature.at_epochMs,
+    };
+  }
+  if (mass !== undefined && isNew(mass, before.massTaken_epochMs)) {
+    heard = {
+      ...heard,
+      massSum_g: heard.massSum_g + mass.value,
+      massCount: heard.massCount + 1,
+      massTaken_epochMs: mass.at_epochMs,
     };
   }
   return heard;

@@ -1,6 +1,7 @@
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import type { ChargeInUse } from "./charge-in-use.js";
 import type { RefillAdvice } from "./refill-advice.js";
+import type { ToldSurge } from "./supply-job.js";
 import type { RunOutLimits } from "./supply-memory.js";
 
 export type SupplySource = "sensor" | "by eye" | "nothing yet";
@@ -25,6 +26,7 @@ export interface ToldSupply {
     readonly total_gPerDay: number;
     readonly byTank: readonly { readonly tankId: string; readonly co2_gPerDay: number }[];
   };
+  readonly surge: ToldSurge | undefined;
   readonly limits: RunOutLimits;
   /** When to refill; undefined while nothing can be said. */
   readonly refill: RefillAdvice | undefined;

@@ -11,6 +11,7 @@ import {
 } from "../../daemon/supply/supply-tracker.js";
 import type { ToldSupply } from "../../daemon/supply/vessel-supply.js";
 import { createSupplyModel, type SupplyModel } from "../../lib/estimation/supply-model.js";
+import type { Override } from "../../lib/control/decide.js";
 import type { JournalFact } from "../../lib/journal/journal-entry.js";
 import { CollectingLogger } from "./collecting-logger.js";
 import { benchYaml, modelOf } from "./control-bench.js";
@@ -49,6 +50,9 @@ export class SupplyBench {
   flow_gPerH = 0.35;
   /** What the sensor says of a true pressure; undefined: silent. */
   sensor: (true_bar: number) => number | undefined = (true_bar) => true_bar;
+  /** What the scale says; undefined: there is none. */
+  scale: (() => number) | undefined;
+  overrides: readonly Override[] = [];
   saved: unknown;
   tracker: SupplyTracker;
   #entryId = 0;
@@ -172,6 +176,7 @@ export class SupplyBench {
       model: this.site,
       sensors: this.#sensors(),
       memories: new Map([["outlet", { relays } as never]]),
+      overrides: this.overrides,
       lead_min: () => undefined,
     });
   }
@@ -187,9 +192,10 @@ export class SupplyBench {
               freshness: { kind: "fresh", age_s: 0 },
             } as unknown as SensorView,
           ];
+    const scale = view("cellar-scale", this.scale?.());
     const hasSensors = this.site.vessels.get("cellar")?.pressureSensor !== undefined;
     return hasSensors
-      ? [...view("cellar-gauge", this.sensor(this.gauge_bar)), ...view("cellar-temperature", 20)]
-      : [];
+      ? [...view("cellar-gauge", this.sensor(this.gauge_bar)), ...view("cellar-temperature", 20), ...scale]
+      : scale;
   }
 }

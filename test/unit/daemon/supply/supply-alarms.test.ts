@@ -38,6 +38,7 @@ const toldOf = (estimate: SupplyEstimate): ToldSupply => ({
   use: { total_gPerDay: 2.4, byTank: [] },
   limits: steppedLimits({ isLow: false, isVeryLow: false }, estimate, ahead),
   refill: undefined,
+  surge: undefined,
 });
 const conditionsOf = (told: ToldSupply | undefined, failure?: string) =>
   supplyConditions(
@@ -119,7 +120,7 @@ describe("alarms of what is left", () => {
     expect(runsOut?.cause).toContain("runs out on 2026-03-04 12:00, in 2.0 days");
     expect(runsOut?.cause).toContain("80 %: 2026-03-04 to 2026-03-05");
     expect(runsOut?.allowableResponse_min).toBe(2880);
-    expect(runsOut?.suppressedBy).toEqual(["charge-spent/cellar"]);
+    expect(runsOut?.suppressedBy).toEqual(["charge-spent/cellar", "end-of-charge/cellar"]);
   });
 
   it("are low where the estimate fails: dosing goes on", () => {
