@@ -259,7 +259,7 @@ export function createControlCycle(
     followSuppliesSafely();
   }
 
-  /** What is left only ever widens what is known: whatever becomes of it, no valve moves. */
+  /** A pressure that was read may hold a valve at the end of a charge; a fault here moves none. */
   function followSuppliesSafely(): void {
     if (lastStatus?.clock.kind !== "plausible") return;
     const { at_epochMs: now_epochMs, at_monotonicMs: now_monotonicMs, sensors, learnt } = lastStatus;
