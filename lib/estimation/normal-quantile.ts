@@ -1,3 +1,5 @@
+import { assertInRange } from "../quantities/valid-range.js";
+
 /** Half-width of the interval that holds 80 % or 95 % of a normal distribution, in standard deviations. Standard tables. */
 export const intervalDeviations = { of80: 1.2816, of95: 1.96 } as const;
 
@@ -30,10 +32,20 @@ export function normalQuantile(share: number): number {
   return fromMiddle > 0 ? deviate : -deviate;
 }
 
-const bases = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53] as const;
+const bases = [2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61] as const;
 
-/** Point `index` of the Halton sequence in so many dimensions, as standard normal deviates. @see [Halton1960] */
+/**
+ * Point `index` of the Halton sequence in so many dimensions, as standard normal deviates. The first dimensions are spread best.
+ * @throws OutOfValidRangeError for more dimensions than there are bases: a missing deviate would pass as zero
+ * @see [Halton1960]
+ */
 export function quasiRandomNormals(index: number, dimensions: number): readonly number[] {
+  assertInRange(dimensions, {
+    quantity: "dimensions of a quasi-random point",
+    unit: "",
+    minimum: 1,
+    maximum: bases.length,
+  });
   return bases.slice(0, dimensions).map((base) => {
     let share = 0;
     let digit = 1 / base;

@@ -18,11 +18,30 @@ export interface RunOut {
 const draws = 80;
 /** The first points of the sequence lie on lines in the larger bases. */
 const skippedDraws = 60;
-const useDimensions = 2;
-/** Fixed points, so that the same state gives the same forecast. */
-const deviates = Array.from({ length: draws }, (_, k) =>
-  quasiRandomNormals(skippedDraws + k + 1, componentCount + useDimensions),
-);
+/** One equally likely course, as standard normal deviates. */
+interface Course {
+  readonly use: number;
+  readonly wander: number;
+  readonly room: number;
+  readonly components: readonly number[];
+}
+const waysAhead = 3;
+/**
+ * Fixed points, so that the same state gives the same forecast. What is to come has the best spread dimensions, since near the end it
+ * outweighs what is believed.
+ */
+const courses = Array.from({ length: draws }, (_, k): Course => {
+  const [use = NaN, wander = NaN, room = NaN, ...components] = quasiRandomNormals(
+    skippedDraws + k + 1,
+    waysAhead + componentCount,
+  );
+  return { use, wander, room, components };
+});
+/**
+ * By how much the room of the coming days may be warmer or colder than that of past dosing: at the end the gauge hangs on it. A
+ * judgement, no source.
+ */
+const roomAhead_K = 1;
 /** Three points of Gauss-Legendre quadrature: exact for a flow that is a polynomial of the fifth degree in what is left. */
 const quadrature = [
   { at: 0.5 - Math.sqrt(0.15), weight: 5 / 18 },
@@ -49,8 +68,8 @@ export function forecastRunOut(model: SupplyModel, state: SupplyState, belief: S
     };
   }
   const lower = choleskyOf(belief.covariance, componentCount);
-  const spans_h = deviates
-    .map((deviate) => openHoursLeft(model, state, drawn(belief.mean, lower, deviate), deviate))
+  const spans_h = courses
+    .map((course) => openHoursLeft(model, state, drawn(belief.mean, lower, course.components), course))
     .sort((one, other) => one - other);
   const quantile_h = (share: number): number => {
     const place = share * (spans_h.length - 1);
@@ -71,14 +90,9 @@ function drawn(mean: readonly number[], lower: readonly number[], deviate: reado
 }
 
 /** Hours of the windows until the working pressure, in one draw. */
-function openHoursLeft(
-  model: SupplyModel,
-  state: SupplyState,
-  mean: number[],
-  deviate: readonly number[],
-): number {
+function openHoursLeft(model: SupplyModel, state: SupplyState, mean: number[], course: Course): number {
   const { charge, spans, map } = model;
-  mean[c.contents] = state.dosing_degC + (mean[c.temperatureOffset] ?? 0);
+  mean[c.contents] = state.dosing_degC + (mean[c.temperatureOffset] ?? 0) + roomAhead_K * course.room;
   mean[c.pending] = 0;
   const reacted_g = Math.max(0, reactedCo2_g(model, mean));
   const kept_g = reactedAtGauge_g(model, mean, charge.workingPressureGauge_bar);
@@ -92,9 +106,7 @@ function openHoursLeft(
     4,
     Math.max(
       0.02,
-      use.mean_ratio +
-        Math.sqrt(use.variance / (use.days + useSpread.windowUse.worth_days)) *
-          (deviate[componentCount] ?? 0),
+      use.mean_ratio + Math.sqrt(use.variance / (use.days + useSpread.windowUse.worth_days)) * course.use,
     ),
   );
   const leak_gPerDay = Math.max(0, mean[c.leak] ?? 0) * 24;
@@ -113,5 +125,5 @@ function openHoursLeft(
     useSpread.flowAheadPerDay_ratio * Math.sqrt(days / 3),
     Math.sqrt((use.variance / use.mean_ratio ** 2 + useSpread.useOfDay_ratio ** 2) / days),
   );
-  return Math.min(longest_h, open_h * Math.exp(wander_ratio * (deviate[componentCount + 1] ?? 0)));
+  return Math.min(longest_h, open_h * Math.exp(wander_ratio * course.wander));
 }

@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import { OutOfValidRangeError } from "../../../../lib/errors.js";
 import {
   intervalDeviations,
   normalQuantile,
@@ -33,5 +34,10 @@ describe("normal quantiles", () => {
       expect(Math.abs(mean)).toBeLessThan(0.1);
       expect(Math.abs(variance - 1)).toBeLessThan(0.15);
     }
+  });
+
+  it("gives each dimension that is asked for, or refuses: one that is missing would pass as zero", () => {
+    expect(quasiRandomNormals(61, 18)).toHaveLength(18);
+    expect(() => quasiRandomNormals(61, 19)).toThrow(OutOfValidRangeError);
   });
 });
