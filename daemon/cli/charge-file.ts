@@ -1,5 +1,6 @@
 import { z } from "zod";
 import type { SuppliedCharge } from "../../lib/estimation/supply-trace.js";
+import type { WatchedVessel } from "../../lib/supply-watch/supply-watch.js";
 import { isTimeZone } from "../../lib/schedule/civil-time.js";
 import { instantFromText } from "./instant-text.js";
 
@@ -37,6 +38,8 @@ const chargeSchema = z
     gaugeAccuracy_bar: z.number().min(0).max(5),
     timeZone: z.string().refine(isTimeZone, { error: "no IANA time zone, such as Europe/Berlin" }),
     windows: z.array(windowSchema).max(48),
+    ratedGauge_bar: z.number().min(1).max(400).optional(),
+    reliefOpensGauge_bar: z.number().min(1).max(400).optional(),
   })
   .refine(
     (charge) =>
@@ -47,8 +50,11 @@ const chargeSchema = z
     },
   );
 
-/** A charge from the text of its JSON file. @throws ChargeFileError */
-export function chargeFromText(text: string): SuppliedCharge {
+/** A charge from the text of its JSON file, with the plates of its vessel where they are stated. @throws ChargeFileError */
+export function chargeFileFromText(text: string): {
+  readonly charge: SuppliedCharge;
+  readonly vessel: WatchedVessel;
+} {
   let given: unknown;
   try {
     given = JSON.parse(text);
@@ -62,6 +68,13 @@ export function chargeFromText(text: string): SuppliedCharge {
     );
   }
   const { data } = parsed;
+  const plates_bar = [data.ratedGauge_bar, data.reliefOpensGauge_bar].filter((bar) => bar !== undefined);
+  const vessel =
+    plates_bar.length === 0 ? {} : { rating: { ratedPressureGauge_bar: Math.min(...plates_bar) } };
+  return { charge: suppliedFrom(data), vessel };
+}
+
+function suppliedFrom(data: z.output<typeof chargeSchema>): SuppliedCharge {
   return {
     acid:
       data.citricAcidMonohydrate_g === undefined

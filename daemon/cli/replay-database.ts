@@ -1,6 +1,5 @@
 import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
 import { openSpansOfCalendars } from "../../lib/estimation/open-spans.js";
-import { createSupplyReplay } from "../../lib/estimation/replay-trace.js";
 import { createSupplyModel } from "../../lib/estimation/supply-model.js";
 import type { SupplyReading } from "../../lib/estimation/supply-trace.js";
 import { formatFault } from "../config/config-faults.js";
@@ -15,7 +14,9 @@ import { historyRows } from "../supply/history-rows.js";
 import { doubtOf } from "../supply/pressure-doubt.js";
 import { begunSupply } from "../supply/supply-job.js";
 import { mergedReadings } from "../supply/supply-rows.js";
+import { watchedVessel } from "../supply/watched-vessel.js";
 import { createToldEstimates } from "./replay.js";
+import { createWatchedReplay } from "./watched-replay.js";
 
 export interface ReplayDatabaseOptions {
   readonly database?: string;
@@ -124,7 +125,7 @@ function replay(
   );
   const first = merged[0]?.reading;
   if (first === undefined) return;
-  const replaying = createSupplyReplay(model, { start: begunSupply(model, first) });
+  const replaying = createWatchedReplay(model, watchedVessel(vesselId, site), begunSupply(model, first));
   for (const { reading } of merged) told.take(replaying.take(believable(reading)));
   told.take(replaying.end());
   told.end();

@@ -1,17 +1,10 @@
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import { createSupplyModel } from "../../lib/estimation/supply-model.js";
-import { createSupplyReplay } from "../../lib/estimation/replay-trace.js";
-import {
-  createSupplyWatchModel,
-  firstSupplyWatchState,
-  stepSupplyWatch,
-  watchWarnings,
-  type SupplyWatchState,
-} from "../../lib/supply-watch/supply-watch.js";
 import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
-import { ChargeFileError, chargeFromText } from "./charge-file.js";
+import { ChargeFileError, chargeFileFromText } from "./charge-file.js";
 import { instantInZone } from "./instant-text.js";
 import { createTraceReader, TraceRowError } from "./trace-csv.js";
+import { createWatchedReplay } from "./watched-replay.js";
 
 export interface ReplayOptions {
   readonly charge?: string;
@@ -49,20 +42,8 @@ export async function replayCommand(
     );
   }
   try {
-    const charge = chargeFromText(await ports.readText(chargePath));
-    const model = createSupplyModel(charge);
-    const watch = createSupplyWatchModel(model);
-    let watched: SupplyWatchState = firstSupplyWatchState;
-    const replay = createSupplyReplay(model, {
-      watchers: [(_model, { at_epochMs }, belief) => watchWarnings(watch, watched, belief, at_epochMs)],
-      companion: {
-        take: (reading) => {
-          const step = stepSupplyWatch(watch, watched, reading);
-          watched = step.state;
-          return step.openings;
-        },
-      },
-    });
+    const { charge, vessel } = chargeFileFromText(await ports.readText(chargePath));
+    const replay = createWatchedReplay(createSupplyModel(charge), vessel);
     const reader = createTraceReader();
     const told = createToldEstimates(charge.timeZone, isNdjson, ports.write);
     for await (const line of ports.readLines(tracePath)) {

@@ -19,6 +19,7 @@ import type { RefillWishes } from "./refill-advice.js";
 import type { EnteredReading } from "./supply-rows.js";
 import { createLiquidEnds, endOfVessel, type EndOfVessel } from "./vessel-ends.js";
 import { surgeSigns, withDoses, type LearntDose } from "./surge-signs.js";
+import { watchedVessel } from "./watched-vessel.js";
 import type { SupplySource, ToldSupply, VesselSupply } from "./vessel-supply.js";
 import { steppedLimits } from "./supply-limits.js";
 import { hearing, rowsSince, withoutReadings, type HeardReading } from "./vessel-ear.js";
@@ -465,20 +466,6 @@ function valvesState(vesselId: string, { model, memories }: SupplyTick): "open" 
     });
   if (states.includes("open")) return "open";
   return states.includes("unknown") ? "unknown" : "closed";
-}
-
-function watchedVessel(vesselId: string, model: SiteModel): SupplyJob["vessel"] {
-  const vessel = model.vessels.get(vesselId);
-  const plates_bar = [vessel?.ratedPressureGauge_bar, vessel?.reliefOpeningGauge_bar].filter(
-    (plate_bar) => plate_bar !== undefined,
-  );
-  const branches = [...model.valves.values()]
-    .filter((valve) => valve.vesselId === vesselId)
-    .reduce((sum, { feeds }) => sum + feeds.length, 0);
-  return {
-    branches: Math.max(1, branches),
-    ...(plates_bar.length === 0 ? {} : { rating: { ratedPressureGauge_bar: Math.min(...plates_bar) } }),
-  };
 }
 
 function valvesOf(

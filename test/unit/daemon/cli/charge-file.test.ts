@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { ChargeFileError, chargeFromText } from "../../../../daemon/cli/charge-file.js";
+import { ChargeFileError, chargeFileFromText } from "../../../../daemon/cli/charge-file.js";
 
 const charge = {
   citricAcidAnhydrous_g: 100,
@@ -21,7 +21,7 @@ const without = (key: keyof typeof charge): object =>
 
 function faultsOf(given: unknown): readonly { readonly key: string }[] {
   try {
-    chargeFromText(JSON.stringify(given));
+    chargeFileFromText(JSON.stringify(given));
   } catch (error) {
     if (error instanceof ChargeFileError) return error.faults;
     throw error;
@@ -31,7 +31,7 @@ function faultsOf(given: unknown): readonly { readonly key: string }[] {
 
 describe("charge file", () => {
   it("reads every key", () => {
-    expect(chargeFromText(JSON.stringify(charge))).toEqual({
+    expect(chargeFileFromText(JSON.stringify(charge)).charge).toEqual({
       acid: { kind: "citric-acid-anhydrous", mass_g: 100 },
       sodiumBicarbonate_g: 120,
       water_kg: 0.5,
@@ -48,7 +48,7 @@ describe("charge file", () => {
   });
 
   it("takes the monohydrate, several windows, and one that closes at midnight", () => {
-    const read = chargeFromText(
+    const { charge: read } = chargeFileFromText(
       JSON.stringify({
         ...without("citricAcidAnhydrous_g"),
         citricAcidMonohydrate_g: 110,
@@ -84,11 +84,23 @@ describe("charge file", () => {
     expect(faultsOf(given).map((fault) => fault.key)).toContain(key);
   });
 
+  it.each([
+    { plates: {}, vessel: {} },
+    { plates: { ratedGauge_bar: 20 }, vessel: { rating: { ratedPressureGauge_bar: 20 } } },
+    {
+      plates: { ratedGauge_bar: 20, reliefOpensGauge_bar: 18 },
+      vessel: { rating: { ratedPressureGauge_bar: 18 } },
+    },
+  ])("takes the lower of the plates that are stated: $plates", ({ plates, vessel }) => {
+    expect(chargeFileFromText(JSON.stringify({ ...charge, ...plates })).vessel).toEqual(vessel);
+    expect(faultsOf({ ...charge, ratedGauge_bar: "20 bar" })).toHaveLength(1);
+  });
+
   it("refuses a key that it does not know", () => {
     expect(faultsOf({ ...charge, weather: "fine" })).toHaveLength(1);
   });
 
   it("refuses what is no JSON", () => {
-    expect(() => chargeFromText("citric acid: 100")).toThrow(ChargeFileError);
+    expect(() => chargeFileFromText("citric acid: 100")).toThrow(ChargeFileError);
   });
 });

@@ -17,11 +17,17 @@ beforeEach(() => {
 afterEach(() => bench.clear());
 
 /** A vessel's days, seen by a tracker and kept by a store as the daemon keeps them. */
-async function lived(yaml: string, days: number, gaugeDays: readonly number[] = []): Promise<SupplyBench> {
+async function lived(
+  yaml: string,
+  days: number,
+  gaugeDays: readonly number[] = [],
+  leak_gPerDay = 0,
+): Promise<SupplyBench> {
   writeFileSync(config, yaml);
   const store = bench.make({ batch_s: 1 });
   await store.start();
   const vessel = new SupplyBench({ startAt: "2026-02-03T00:00:00+01:00", yaml });
+  vessel.leak_gPerH = leak_gPerDay / 24;
   const hasSensor = vessel.site.vessels.get("cellar")?.pressureSensor !== undefined;
   let wasOpen: boolean | undefined;
   for (let minute = 0; minute < days * 1440; minute += 4) {
@@ -93,6 +99,14 @@ describe("replay of the daemon's own store", () => {
     expect(Math.abs(median_epochMs - runOut.median_epochMs)).toBeLessThan(0.1 * left_ms);
     // An object for every hour of three days.
     expect(lines.length).toBeGreaterThanOrEqual(71);
+  });
+
+  it("gives the warnings that the daemon gave, of a leak too", async () => {
+    const vessel = await lived(supplyYaml(), 3, [], 6);
+    expect(vessel.told.estimate.warnings.map(({ id }) => id)).toContain("leak-while-closed");
+    const { lines } = await replayed();
+    expect(lines.at(-1)!["warnings"]).toContain("leak-while-closed");
+    expect(lines[5]!["warnings"]).not.toContain("leak-while-closed");
   });
 
   it("takes gauges that were read by eye from the journal", async () => {

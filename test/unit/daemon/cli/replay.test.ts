@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { replayCommand } from "../../../../daemon/cli/replay.js";
 import { instantInZone } from "../../../../daemon/cli/instant-text.js";
+import { pressurise, usualSurroundings } from "../../../../lib/vessel/pressurising.js";
 import { traceRows } from "../../../support/supply-trace-rows.js";
 
 const charge = {
@@ -108,6 +109,39 @@ describe("replay command", () => {
     expect(code).toBe(1);
     expect(written.length).toBeGreaterThan(10);
     expect(parsed(written.at(-1))["error"]).toMatchObject({ line: 101, column: "valveOpen", value: "maybe" });
+  });
+
+  it("warns of a fresh charge whose warm pressure nears the plates, where they are stated", async () => {
+    const fresh = { ...charge, settled: false, closedAt: "2026-02-03T00:00:00Z", windows: [] };
+    const weighed = {
+      vesselVolume_L: 2,
+      water_kg: 0.5,
+      acid: { kind: "citric-acid-anhydrous", mass_g: 100 },
+      sodiumBicarbonate_g: 120,
+      sealedAt_degC: 20,
+    } as const;
+    const { points } = pressurise(
+      weighed,
+      usualSurroundings(weighed, { room_degC: 20, startWater_degC: 17 }),
+      { until_h: 10, pointCount: 400 },
+    );
+    const rows = Array.from({ length: 61 }, (_, k) => {
+      const point = points.find(({ at_h }) => at_h >= k / 6) ?? points.at(-1)!;
+      const at = instantInZone(from_epochMs + k * 600_000, "UTC");
+      return `${at},${point.pressureGauge_bar.toFixed(2)},20.0,0`;
+    });
+    const warm_bar = points.at(-1)!.pressureGauge_bar;
+    const warned = async (plates: object): Promise<boolean> => {
+      const { code, written } = await replayed([trace[0]!, ...rows], { charge: { ...fresh, ...plates } });
+      expect(code).toBe(0);
+      return written.some((line) =>
+        (parsed(line)["warnings"] as readonly string[]).includes("pressurising-too-strong"),
+      );
+    };
+    expect(await warned({})).toBe(false);
+    expect(await warned({ ratedGauge_bar: Math.ceil(warm_bar / 0.8) })).toBe(false);
+    expect(await warned({ ratedGauge_bar: warm_bar / 0.97 })).toBe(true);
+    expect(await warned({ ratedGauge_bar: 2 * warm_bar, reliefOpensGauge_bar: warm_bar / 0.97 })).toBe(true);
   });
 
   it("names what is wrong with the charge", async () => {
