@@ -5,9 +5,11 @@ import { createAlertDelivery, type AlertDelivery } from "./alerts/alert-delivery
 import { alertRoutesFrom } from "./alerts/alert-routes.js";
 import { createChannels } from "./alerts/create-channels.js";
 import { createAlertCommands } from "./control-socket/alert-commands.js";
+import { chargesSnapshotName } from "./charge-log/kept-charges.js";
 import { alarmSnapshotName } from "./alarms/site-alarms.js";
 import { listenForAcknowledgements } from "./alarms/remote-acknowledgement.js";
 import { createAlarmCommands } from "./control-socket/alarm-commands.js";
+import { createBranchCommands } from "./control-socket/branch-commands.js";
 import { createControlSocket } from "./control-socket/control-socket.js";
 import { createHoldCommands } from "./control-socket/hold-commands.js";
 import { createJournalCommands } from "./control-socket/journal-commands.js";
@@ -172,6 +174,7 @@ export function createApp(options: AppOptions): App {
       await store.loadSnapshot(tankSnapshotName),
       await store.loadSnapshot(learningSnapshotName),
       await store.loadSnapshot(supplySnapshotName),
+      await store.loadSnapshot(chargesSnapshotName),
     );
     cycle = created;
     if (options.onEvent !== undefined) created.onEvent(options.onEvent);
@@ -222,7 +225,10 @@ export function createApp(options: AppOptions): App {
                 model: () => model,
                 enter: (content) => journal.enter(content, "local"),
               },
-              createHoldCommands({ clock }, created, () => created.model(), commands.handle),
+              createBranchCommands(
+                { model: () => created.model(), followed: (vesselId) => created.followedSupply(vesselId) },
+                createHoldCommands({ clock }, created, () => created.model(), commands.handle),
+              ),
             ),
           ),
         ),

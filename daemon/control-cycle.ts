@@ -23,6 +23,7 @@ import {
 import { conditionsFor, passAlarmId, passFailedCondition } from "./alarm-conditions.js";
 import { createSiteAlarms, type SiteAlarms } from "./alarms/site-alarms.js";
 import type { ControlSnapshot } from "./control-snapshot.js";
+import { createChargeLog } from "./charge-log/charge-log.js";
 import { leakTestHold } from "./leak-tests/leak-test.js";
 import { createLeakTestKeeper, type LeakTestKeeper } from "./leak-tests/leak-test-keeper.js";
 import { createKeptState } from "./kept-state.js";
@@ -40,6 +41,7 @@ import { createProbeCorrections } from "./tank/probe-corrections.js";
 import { stuckValveReason } from "./tank/learning-alarms.js";
 import type { LearntTankStatus } from "./tank/learnt-tank-status.js";
 import { createTankLearner, learningHere, type LearningRunner } from "./tank/tank-learner.js";
+import type { FollowedSupply } from "./supply/branch-outlook.js";
 import { createSupplyHere, createSupplyTracker, type SupplyRunner } from "./supply/supply-tracker.js";
 import type { TankEstimate } from "./tank/estimated-tank.js";
 import { createTankEstimator, type TankEstimatorPorts } from "./tank/tank-estimate.js";
@@ -73,6 +75,8 @@ export interface ControlCycle {
   readonly alarms: SiteAlarms;
   /** Vessels held closed to find a leak. */
   readonly leakTests: LeakTestKeeper;
+  /** What is believed of the charge in a vessel; undefined until an estimate has been made. */
+  followedSupply(vesselId: string): FollowedSupply | undefined;
   replaceModel(model: SiteModel): void;
   /** The site as it is worked with: the config's, with the leads that were learnt. */
   model(): SiteModel;
@@ -117,6 +121,7 @@ export function createControlCycle(
   restoredTanks?: unknown,
   restoredLearning?: unknown,
   restoredSupplies?: unknown,
+  restoredCharges?: unknown,
 ): ControlCycle {
   const { clock, bus, deadMan, store, journal, logger } = ports;
   let configured = initialModel;
@@ -163,6 +168,7 @@ export function createControlCycle(
     { store, journal, runner: ports.supplyRunner ?? createSupplyHere(), logger, record },
     restoredSupplies,
   );
+  const chargeLog = createChargeLog({ store, journal, record }, restoredCharges);
   const leakTests = createLeakTestKeeper({
     now_epochMs: () => clock.now_epochMs(),
     model: () => model,
@@ -196,10 +202,12 @@ export function createControlCycle(
     snapshot: () => kept.current(),
     alarms,
     leakTests,
+    followedSupply: (vesselId) => supply.followed(vesselId),
     saveTanks: () => {
       estimator.save();
       learner.save();
       supply.save();
+      chargeLog.save();
     },
     replaceModel: (next) => {
       const fed = model.valves;
@@ -268,6 +276,8 @@ export function createControlCycle(
       const { overrides } = kept.current();
       supply.follow({ now_epochMs, now_monotonicMs, model, sensors, memories, overrides, learnt, lead_min });
       leakTests.follow();
+      const { valves } = lastStatus;
+      chargeLog.follow({ now_epochMs, now_monotonicMs, model, supplies: supply.views(), valves });
       supplyFailure = undefined;
     } catch (error) {
       const reason = error instanceof Error ? error.message : String(error);
@@ -415,6 +425,7 @@ export function createControlCycle(
       supplies: supply.views(),
       leakTests: leakTests.views(),
       ends,
+      endedCharges: chargeLog.ended(),
       sensors: inbox.views(now),
       trips: kept.current().trips,
       holds: kept.current().holds,

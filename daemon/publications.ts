@@ -1,4 +1,5 @@
 import { alarmDocuments } from "./alarms/alarm-document.js";
+import { lastChargeFields } from "./charge-log/charge-document.js";
 import { instantInZone } from "./cli/instant-text.js";
 import { leakTestEssence, leakTestFields } from "./leak-tests/leak-test-text.js";
 import type { SiteStatus } from "./site-status.js";
@@ -115,6 +116,7 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
   const at = new Date(status.at_epochMs).toISOString();
   const isFresh = (id: string | undefined): boolean => sensor(id)?.freshness.kind === "fresh";
   const supplyOf = (id: string) => status.supplies.find(({ vesselId }) => vesselId === id);
+  const endedOf = (id: string) => status.endedCharges.find(({ vesselId }) => vesselId === id)?.report;
   const leakTestOf = (id: string) => status.leakTests.find(({ test }) => test.vesselId === id);
   const endOf = (id: string) => status.ends.find(({ vesselId }) => vesselId === id);
   const civil = { now_epochMs: status.at_epochMs, timeZone: site.timeZone };
@@ -128,6 +130,8 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
       ...supplyEssence(supplyOf(vesselId)),
       leakTestEssence(leakTestOf(vesselId)),
       endOf(vesselId)?.reason !== undefined,
+      endedOf(vesselId)?.chargeId,
+      endedOf(vesselId)?.ended.kind,
     ],
     document: {
       at,
@@ -138,6 +142,9 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
       vesselMass_g: valueAndAge(sensor(vessel.massSensor)),
       outletPressureGauge_bar: valueAndAge(sensor(vessel.outletPressureSensor)),
       ...supplyFields(supplyOf(vesselId), civil),
+      lastCharge: lastChargeFields(endedOf(vesselId), (at_epochMs) =>
+        instantInZone(at_epochMs, site.timeZone),
+      ),
       leakTest: leakTestFields(leakTestOf(vesselId), (at_epochMs) =>
         instantInZone(at_epochMs, site.timeZone),
       ),

@@ -5,6 +5,7 @@ import type { Hold } from "../lib/control/hold.js";
 import type { StandingCause } from "../lib/control/interlock.js";
 import type { Trip } from "../lib/control/trip.js";
 import type { ClockVerdict } from "../lib/schedule/clock-plausibility.js";
+import type { EndedCharge } from "./charge-log/charge-log.js";
 import type { LeakTestView } from "./leak-tests/leak-test-keeper.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { EndOfVessel } from "./supply/vessel-ends.js";
@@ -37,6 +38,8 @@ export interface SiteStatus {
   readonly leakTests: readonly LeakTestView[];
   /** Where the charge of every vessel stands against its end. */
   readonly ends: readonly EndOfVessel[];
+  /** Of each vessel the last charge that has ended. */
+  readonly endedCharges: readonly EndedCharge[];
   readonly sensors: readonly SensorView[];
   readonly alarms: readonly TrackedAlarm[];
   readonly trips: readonly Trip[];

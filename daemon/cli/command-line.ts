@@ -1,4 +1,4 @@
-import { Command, InvalidArgumentError } from "commander";
+import { Command, InvalidArgumentError, Option } from "commander";
 import { closest } from "fastest-levenshtein";
 import { readFileSync } from "node:fs";
 import { readFile } from "node:fs/promises";
@@ -6,6 +6,8 @@ import { systemClock } from "../system/system-clock.js";
 import { readSecretFile } from "../config/secret-file.js";
 import { addAlarmCommands } from "./alarms.js";
 import { addAlertCommands } from "./alerts.js";
+import { addBranchesCommand, tankCount } from "./branches.js";
+import { addChargesCommand } from "./charges.js";
 import { checkConfigCommand } from "./check-config.js";
 import { demoCommand } from "./demo.js";
 import { runEquilibrium } from "./equilibrium.js";
@@ -52,6 +54,8 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     "leak-test",
     "maintenance",
     "refill",
+    "charges",
+    "branches",
     "help",
   ];
   const [first] = argv;
@@ -143,8 +147,13 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     });
   withConfig("status", "what the running daemon believes and does")
     .option("--json", "the whole status as one JSON object")
-    .action((options: { config: string; json?: boolean }) =>
-      ending(localCommand(options.config, { command: "status" }, options.json === true ? "value" : "words")),
+    .addOption(
+      new Option("--tanks <count>", "and how long the charge lasts with up to so many tanks on it")
+        .argParser(tankCount)
+        .conflicts("json"),
+    )
+    .action((options: { config: string; json?: boolean; tanks?: number }) =>
+      ending(statusCommand(options.config, options.json === true, options.tanks)),
     );
   withConfig("commission", "try a relay's auto-off and power-on state, once, with a person beside it")
     .argument("<valve>")
@@ -177,6 +186,8 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   addJournalCommands(program, ending);
   addLeakTestCommands(program, ending);
   addHoldCommands(program, ending);
+  addBranchesCommand(program, ending);
+  addChargesCommand(program, ending, () => systemClock.now_epochMs());
 
   try {
     await program.parseAsync(argv, { from: "user" });
@@ -186,6 +197,12 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     throw error;
   }
   return exitCode;
+}
+
+async function statusCommand(config: string, isJson: boolean, tanks: number | undefined): Promise<number> {
+  const exitCode = await localCommand(config, { command: "status" }, isJson ? "value" : "words");
+  if (exitCode !== 0 || tanks === undefined) return exitCode;
+  return localCommand(config, { command: "branches-outlook", tanks });
 }
 
 function positive(text: string): number {

@@ -154,6 +154,8 @@ export function addJournalCommands(program: Command, ending: Ending): void {
     .option("--ice <kg>", "or ice, or ice and water together", decimal)
     .option("--residual <L>", "liquor of the last charge that was left in", decimal)
     .requiredOption("--temperature <degC>", "of the vessel when it was closed", decimal)
+    .option("--planned-bicarbonate <g>", "what the plan said to weigh, with --planned-acid", decimal)
+    .option("--planned-acid <g>", "and its citric acid, in the form that was weighed", decimal)
     .action((options: ChargeOptions, command: Command) => {
       if (options.acidAnhydrous === undefined && options.acidMonohydrate === undefined) {
         command.error("say the citric acid: --acid-anhydrous <g> or --acid-monohydrate <g>");
@@ -171,6 +173,8 @@ export function addJournalCommands(program: Command, ending: Ending): void {
         closedWith: options.ice === undefined ? "water" : "ice",
         residualLiquor_L: options.residual,
         sealedAt_degC: options.temperature,
+        plannedBicarbonate_g: options.plannedBicarbonate,
+        plannedAcid_g: options.plannedAcid,
       });
     });
 
@@ -219,6 +223,8 @@ interface ChargeOptions extends OfVessel {
   readonly ice?: number;
   readonly residual?: number;
   readonly temperature: number;
+  readonly plannedBicarbonate?: number;
+  readonly plannedAcid?: number;
 }
 
 interface BufferShown {

@@ -83,7 +83,12 @@ const enteredEntry = z.discriminatedUnion("kind", [
       closedWith: z.enum(["water", "ice"]).default("water"),
       residualLiquor_L: number.exactOptional(),
       sealedAt_degC: number,
+      plannedBicarbonate_g: number.exactOptional(),
+      plannedAcid_g: number.exactOptional(),
       ...ofVessel,
+    })
+    .refine(({ plannedBicarbonate_g: b, plannedAcid_g: a }) => (b === undefined) === (a === undefined), {
+      error: "plannedBicarbonate_g and plannedAcid_g: both or neither",
     })
     .refine(
       ({ citricAcidAnhydrous_g: a, citricAcidMonohydrate_g: m }) => (a === undefined) !== (m === undefined),
@@ -173,6 +178,7 @@ export function factOf(entry: EnteredEntry, site: JournalSite): FactRead {
     }
     case "charge closed": {
       const { kind, sodiumBicarbonate_g, water_kg, closedWith, residualLiquor_L, sealedAt_degC } = entry;
+      const { plannedBicarbonate_g, plannedAcid_g } = entry;
       const acid: WeighedAcid =
         entry.citricAcidMonohydrate_g === undefined
           ? { kind: "citric-acid-anhydrous", mass_g: entry.citricAcidAnhydrous_g ?? 0 }
@@ -187,6 +193,9 @@ export function factOf(entry: EnteredEntry, site: JournalSite): FactRead {
         closedWith,
         ...(residualLiquor_L === undefined ? {} : { residualLiquor_L }),
         sealedAt_degC,
+        ...(plannedBicarbonate_g === undefined || plannedAcid_g === undefined
+          ? {}
+          : { plannedBicarbonate_g, plannedAcid_g }),
       }));
     }
     case "regulator set": {

@@ -11,6 +11,8 @@ const quantityNames: Readonly<Record<string, string>> = {
   roomCo2_ppm: "the CO2 of the room's air",
   temperature_degC: "the temperature",
   changed_L: "the water changed",
+  plannedBicarbonate_g: "the planned bicarbonate",
+  plannedAcid_g: "the planned citric acid",
   bubbles_perMin: "the bubble count",
   pressureGauge_bar: "the pressure",
   outletGauge_bar: "the outlet pressure",
@@ -83,9 +85,13 @@ export function factInWords(fact: JournalFact): string {
       const acid = fact.acid.kind === "citric-acid-monohydrate" ? " monohydrate" : "";
       const leftIn =
         fact.residualLiquor_L === undefined ? "" : `, ${fact.residualLiquor_L} L of the last liquor left in`;
+      const planned =
+        fact.plannedBicarbonate_g === undefined || fact.plannedAcid_g === undefined
+          ? ""
+          : `; planned ${fact.plannedBicarbonate_g} and ${fact.plannedAcid_g} g`;
       return (
         `charge closed: ${fact.sodiumBicarbonate_g} g sodium bicarbonate, ${fact.acid.mass_g} g citric acid${acid}, ` +
-        `${fact.water_kg} kg ${fact.closedWith}${leftIn}${atTemperature(fact.sealedAt_degC)}`
+        `${fact.water_kg} kg ${fact.closedWith}${leftIn}${atTemperature(fact.sealedAt_degC)}${planned}`
       );
     }
     case "regulator set":

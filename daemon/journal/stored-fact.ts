@@ -56,6 +56,8 @@ const storedFact = z.discriminatedUnion("kind", [
     closedWith: z.enum(["water", "ice"]),
     residualLiquor_L: number.exactOptional(),
     sealedAt_degC: number,
+    plannedBicarbonate_g: number.exactOptional(),
+    plannedAcid_g: number.exactOptional(),
   }),
   z.object({ kind: z.literal("regulator set"), vesselId: name, outletGauge_bar: number, asRead }),
 ]);

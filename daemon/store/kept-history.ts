@@ -3,6 +3,7 @@ import type { ReadingSummary, SiteEvent, StoredJournalRow } from "../ports/site-
 import { JournalTable } from "./journal-table.js";
 import { applicationId, latestInstant } from "./open-database.js";
 import { ReadingHistory } from "./reading-history.js";
+import { snapshotState } from "./snapshot-form.js";
 
 /** A file that holds no history of ours. */
 export class HistoryUnreadableError extends Error {
@@ -19,6 +20,8 @@ export interface KeptHistory {
     to_epochMs: number,
   ): readonly Pick<SiteEvent, "at_epochMs" | "area" | "subject" | "what">[];
   journal(): readonly StoredJournalRow[];
+  /** A state that a restart would go on from. @throws HistoryUnreadableError where it cannot be read */
+  snapshot(name: string): unknown;
   readonly latest_epochMs: number | undefined;
   close(): void;
 }
@@ -40,6 +43,7 @@ export function openKeptHistory(file: string): KeptHistory {
         WHERE at_epochMs >= ? AND at_epochMs < ? AND (area = 'valve' OR (area = 'daemon' AND what = 'started'))
         ORDER BY at_epochMs, eventId`,
     );
+    const snapshots = database.prepare("SELECT json FROM snapshots WHERE name = ?").pluck();
     const opened = database;
     return {
       readings: (sensorId, from_epochMs, to_epochMs) =>
@@ -47,6 +51,13 @@ export function openKeptHistory(file: string): KeptHistory {
       valveEvents: (from_epochMs, to_epochMs) =>
         events.all(from_epochMs, to_epochMs) as ReturnType<KeptHistory["valveEvents"]>,
       journal: () => journal.recent(mostPerSubject),
+      snapshot: (name) => {
+        const json: unknown = snapshots.get(name);
+        if (typeof json !== "string") return undefined;
+        const read = snapshotState(json);
+        if (read.kind === "broken") throw new HistoryUnreadableError(read.reason);
+        return read.state;
+      },
       latest_epochMs: latestInstant(opened),
       close: () => opened.close(),
     };

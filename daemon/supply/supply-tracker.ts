@@ -1,5 +1,7 @@
 import { reportedState, type ValveMemory } from "../../lib/control/control-step.js";
 import type { Override } from "../../lib/control/decide.js";
+import { believedComponent, supplyBelief } from "../../lib/estimation/supply-belief.js";
+import { component } from "../../lib/estimation/supply-state.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
 import { settledFrom_epochMs } from "../../lib/supply-watch/supply-watch.js";
 import { releaseAbove_bar, type EndHold } from "../../lib/supply-watch/end-of-charge.js";
@@ -10,6 +12,7 @@ import type { Logger } from "../ports/logger.js";
 import type { SiteEvent, SiteStore } from "../ports/site-store.js";
 import type { SensorView } from "../sensor-inbox.js";
 import type { SiteModel } from "../site-model.js";
+import type { FollowedSupply } from "./branch-outlook.js";
 import { chargeInUse, type ChargeInUse } from "./charge-in-use.js";
 import { enteredReadings } from "./entered-readings.js";
 import { endedCharge, newlyTold, runOutEvent, summaryOf } from "./supply-events.js";
@@ -48,6 +51,8 @@ export interface SupplyTracker {
   closedVessel(vesselId: string): ClosedVessel | undefined;
   /** Where the charge of each vessel stands against its end, as far as a pressure was read. */
   ends(model: SiteModel): readonly EndOfVessel[];
+  /** What is believed of its charge; undefined until an estimate has been made. */
+  followed(vesselId: string): FollowedSupply | undefined;
   save(): void;
 }
 
@@ -112,7 +117,7 @@ export function createSupplyTracker(
 
   const liquids = createLiquidEnds();
 
-  return { follow, views, closedVessel, ends, save };
+  return { follow, views, closedVessel, followed, ends, save };
 
   function follow(tick: SupplyTick): void {
     const isLooking = tick.now_monotonicMs - looked_monotonicMs >= lookEvery_ms;
@@ -325,6 +330,7 @@ export function createSupplyTracker(
     current.told = {
       estimate,
       source: sourceOf(result),
+      removed_g: believedComponent(supplyBelief(result.latest.state), component.removed),
       pressureRead_epochMs,
       use: {
         total_gPerDay: use.dosing_gPerDay + estimate.leak_gPerDay.value,
@@ -387,7 +393,11 @@ export function createSupplyTracker(
   function views(): readonly VesselSupply[] {
     const followed = [...running].map(([vesselId, { charge, told, failure }]) => ({
       vesselId,
-      charge: { from: charge.from, closedAt_epochMs: charge.closedAt_epochMs },
+      charge: {
+        from: charge.from,
+        closedAt_epochMs: charge.closedAt_epochMs,
+        supplied: charge.supplied,
+      },
       told,
       failure,
     }));
@@ -412,6 +422,12 @@ export function createSupplyTracker(
       sensor_epochMs: latest?.sensor_epochMs,
       settledFrom_epochMs: Math.max(settledFrom_epochMs(charge), watch?.quietUntil_epochMs ?? 0),
     };
+  }
+
+  function followed(vesselId: string): FollowedSupply | undefined {
+    const { charge, latest, told } = running.get(vesselId) ?? {};
+    if (charge === undefined || latest === undefined || told === undefined) return undefined;
+    return { charge: charge.supplied, state: latest.latest.state, told };
   }
 
   function save(): void {

@@ -1,3 +1,4 @@
+import type { Believed } from "../../lib/estimation/supply-belief.js";
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import type { ChargeInUse } from "./charge-in-use.js";
 import type { RefillAdvice } from "./refill-advice.js";
@@ -10,7 +11,7 @@ export type SupplySource = "sensor" | "by eye" | "nothing yet";
 export interface VesselSupply {
   readonly vesselId: string;
   /** Undefined where it cannot be worked with. */
-  readonly charge: Pick<ChargeInUse, "from" | "closedAt_epochMs"> | undefined;
+  readonly charge: Pick<ChargeInUse, "from" | "closedAt_epochMs" | "supplied"> | undefined;
   /** Undefined until the first estimate has been made. */
   readonly told: ToldSupply | undefined;
   /** Why there is no newer estimate. */
@@ -20,6 +21,8 @@ export interface VesselSupply {
 export interface ToldSupply {
   readonly estimate: SupplyEstimate;
   readonly source: SupplySource;
+  /** CO2 that has left since closing, leak included. */
+  readonly removed_g: Believed;
   readonly pressureRead_epochMs: number | undefined;
   readonly use: {
     /** Leak included. */

@@ -71,6 +71,9 @@ export type JournalFact =
       /** Liquor of the charge before that was left in. */
       readonly residualLiquor_L?: number;
       readonly sealedAt_degC: number;
+      /** What the plan said to weigh, both or neither; the acid in the form that was weighed. */
+      readonly plannedBicarbonate_g?: number;
+      readonly plannedAcid_g?: number;
     }
   | {
       readonly kind: "regulator set";

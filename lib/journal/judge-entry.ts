@@ -204,6 +204,8 @@ function measuredIn(fact: JournalFact, site: JournalSite): readonly Measured[] {
         measured(`${fact.closedWith}_kg`, fact.water_kg, "kg", 0.01, 40),
         measured("residualLiquor_L", fact.residualLiquor_L, "L", 0, 20),
         measured("sealedAt_degC", fact.sealedAt_degC, "degC", -20, 50),
+        measured("plannedBicarbonate_g", fact.plannedBicarbonate_g, "g", 1, 5000),
+        measured("plannedAcid_g", fact.plannedAcid_g, "g", 1, 5000),
       ];
     case "regulator set":
       return [{ value: fact.outletGauge_bar, ...outletRange }];

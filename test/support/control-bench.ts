@@ -1,5 +1,6 @@
 import { listenForAcknowledgements } from "../../daemon/alarms/remote-acknowledgement.js";
 import { alarmSnapshotName } from "../../daemon/alarms/site-alarms.js";
+import { chargesSnapshotName } from "../../daemon/charge-log/kept-charges.js";
 import { parseConfig } from "../../daemon/config/load-config.js";
 import { emptySnapshot, readSnapshot, type ControlSnapshot } from "../../daemon/control-snapshot.js";
 import { createControlCycle, type ControlCycle } from "../../daemon/control-cycle.js";
@@ -203,6 +204,7 @@ export class ControlBench {
       await store.loadSnapshot(tankSnapshotName),
       await store.loadSnapshot(learningSnapshotName),
       await store.loadSnapshot(supplySnapshotName),
+      await store.loadSnapshot(chargesSnapshotName),
     );
     const events: SiteEvent[] = [];
     cycle.onEvent((event) => events.push(event));

@@ -5,6 +5,7 @@ import type { ToldSupply } from "../../../../daemon/supply/vessel-supply.js";
 import type { SupplyEstimate, SupplyPhase } from "../../../../lib/estimation/supply-estimate.js";
 import { modelOf } from "../../../support/control-bench.js";
 import { supplyYaml } from "../../../support/supply-bench.js";
+import { suppliedCharge } from "../../../support/supply-trace-rows.js";
 
 const now_epochMs = Date.parse("2026-03-02T12:00:00+01:00");
 const day_ms = 86_400_000;
@@ -34,6 +35,7 @@ const estimateOf = (
 const toldOf = (estimate: SupplyEstimate): ToldSupply => ({
   estimate,
   source: "sensor",
+  removed_g: { value: 10, deviation: 1 },
   pressureRead_epochMs: now_epochMs,
   use: { total_gPerDay: 2.4, byTank: [] },
   limits: steppedLimits({ isLow: false, isVeryLow: false }, estimate, ahead),
@@ -42,7 +44,14 @@ const toldOf = (estimate: SupplyEstimate): ToldSupply => ({
 });
 const conditionsOf = (told: ToldSupply | undefined, failure?: string) =>
   supplyConditions(
-    [{ vesselId: "cellar", charge: { from: "config", closedAt_epochMs: 0 }, told, failure }],
+    [
+      {
+        vesselId: "cellar",
+        charge: { from: "config", closedAt_epochMs: 0, supplied: suppliedCharge() },
+        told,
+        failure,
+      },
+    ],
     modelOf(supplyYaml()),
     now_epochMs,
   );
