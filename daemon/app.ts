@@ -390,10 +390,15 @@ function damageOf(health: StoreHealth): string | undefined {
 function withSiteTime(bus: ReturnType<typeof createMqttMessageBus>, clock: Clock): typeof bus {
   return {
     ...bus,
-    subscribe: (filter, qos, listener) => {
-      bus.subscribe(filter, qos, (message) => {
-        listener({ ...message, at_epochMs: clock.now_epochMs(), at_monotonicMs: clock.monotonic_ms() });
-      });
+    subscribe: (filter, qos, listener, options) => {
+      bus.subscribe(
+        filter,
+        qos,
+        (message) => {
+          listener({ ...message, at_epochMs: clock.now_epochMs(), at_monotonicMs: clock.monotonic_ms() });
+        },
+        options,
+      );
     },
   };
 }

@@ -3,7 +3,7 @@ import type { SiteCommands } from "./control-socket/site-commands.js";
 import { jsonRequestFrom, type JsonRequest } from "./mqtt/json-request.js";
 import type { Clock } from "./ports/clock.js";
 import type { Logger } from "./ports/logger.js";
-import type { MessageBus } from "./ports/message-bus.js";
+import type { BusMessage, MessageBus } from "./ports/message-bus.js";
 import { readRequest } from "./read-request.js";
 import type { SiteModel } from "./site-model.js";
 
@@ -54,7 +54,7 @@ export function listenForRemoteOverrides(
       });
     };
 
-    ports.bus.subscribe(topic, 1, (message) => {
+    const hear = (message: BusMessage): void => {
       if (message.payload.byteLength === 0) return;
       if (message.retained) {
         ports.logger.warn({ topic }, "a retained command was ignored; clear it at the broker");
@@ -76,7 +76,8 @@ export function listenForRemoteOverrides(
       const { refusal, logged } = take(valveId, request);
       ports.logger.info({ topic, refusal: logged ?? null }, "an override came by MQTT");
       answer(request.id, refusal);
-    });
+    };
+    ports.bus.subscribe(topic, 1, hear, { retainAsPublished: true });
 
     function tooMany(last: Latest, id: JsonRequest["id"], now_monotonicMs: number): void {
       flood.dropped += 1;

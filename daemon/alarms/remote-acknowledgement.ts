@@ -33,7 +33,7 @@ export function listenForAcknowledgements(
   const refusalGate = createGate(burst);
   let flood = { logged_monotonicMs: Number.NEGATIVE_INFINITY, dropped: 0 };
 
-  bus.subscribe(topic, 1, (message) => {
+  const hear = (message: BusMessage): void => {
     if (message.payload.byteLength === 0) return;
     if (message.retained) {
       logger.warn({ topic }, "a retained acknowledgement was ignored; clear it at the broker");
@@ -42,7 +42,8 @@ export function listenForAcknowledgements(
     const now_monotonicMs = clock.monotonic_ms();
     if (gate(now_monotonicMs)) take(message);
     else tooMany(message, now_monotonicMs);
-  });
+  };
+  bus.subscribe(topic, 1, hear, { retainAsPublished: true });
 
   function take(message: BusMessage): void {
     const { id, content, fault } = jsonRequestFrom(message.payload);

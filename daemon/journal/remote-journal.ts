@@ -35,10 +35,15 @@ export function listenForEntries(
   const refusalGate = createGate(burst);
   let flood = { logged_monotonicMs: Number.NEGATIVE_INFINITY, dropped: 0 };
 
-  bus.subscribe(topic, 1, (message) => {
+  const hear = (message: BusMessage): void => {
     if (message.payload.byteLength === 0) return;
     if (message.retained) {
       logger.warn({ topic }, "a retained journal entry was ignored; clear it at the broker");
+      if (refusalGate(clock.monotonic_ms())) {
+        const reason =
+          "it was sent retained and is not kept: send it not retained, and clear this one at the broker";
+        answer(jsonRequestFrom(message.payload).id, { accepted: false, reason });
+      }
       return;
     }
     const now_monotonicMs = clock.monotonic_ms();
@@ -52,7 +57,8 @@ export function listenForEntries(
         "a journal entry failed",
       );
     });
-  });
+  };
+  bus.subscribe(topic, 1, hear, { retainAsPublished: true });
 
   async function take(message: BusMessage): Promise<void> {
     const { id, content, fault } = jsonRequestFrom(message.payload);

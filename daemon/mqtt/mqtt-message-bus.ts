@@ -7,7 +7,7 @@ import { createBrokerConnector } from "./broker-connector.js";
 import { errorInWords, reasonCodeInWords } from "./fault-in-words.js";
 import { createPublisher, faultOfMessage, type Publisher } from "./publisher.js";
 import { createReconnectBackoff } from "./reconnect-backoff.js";
-import { createSubscriptions, type SubscriptionCounters } from "./subscriptions.js";
+import { type FilterInUse, createSubscriptions, type SubscriptionCounters } from "./subscriptions.js";
 
 export interface MqttMessageBusOptions extends BrokerAccess {
   readonly clientId: string;
@@ -37,10 +37,13 @@ function disconnectedNow(clock: Clock, reason: string): BusState {
  * Subscribes one filter. False when the connection is of no use without it: it is then cut, with the reason, since
  * a daemon that cannot hear a sensor or a relay must not look connected.
  */
-async function subscribeOn(connection: BrokerConnection, filter: string, qos: 0 | 1): Promise<boolean> {
+async function subscribeOn(
+  connection: BrokerConnection,
+  { filter, qos, retainAsPublished }: FilterInUse,
+): Promise<boolean> {
   const refused = new Promise<string | undefined>((resolve) => {
     const timer = setTimeout(() => resolve("the broker does not acknowledge it"), subscribeWithin_ms);
-    connection.client.subscribe(filter, { qos }, (error, _granted, packet) => {
+    connection.client.subscribe(filter, { qos, rap: retainAsPublished }, (error, _granted, packet) => {
       clearTimeout(timer);
       const code = packet?.granted.map(Number).find((granted) => granted >= 0x80);
       if (code !== undefined) resolve(reasonCodeInWords(code));
@@ -104,7 +107,7 @@ export function createMqttMessageBus(options: MqttMessageBusOptions): MqttMessag
       const open = subscriptions.filters().filter(({ filter }) => !done.has(filter));
       if (open.length === 0) return true;
       for (const { filter } of open) done.add(filter);
-      const accepted = await Promise.all(open.map(({ filter, qos }) => subscribeOn(connection, filter, qos)));
+      const accepted = await Promise.all(open.map((used) => subscribeOn(connection, used)));
       if (accepted.includes(false)) return false;
     }
   };
@@ -168,9 +171,10 @@ export function createMqttMessageBus(options: MqttMessageBusOptions): MqttMessag
       disconnected("stopped");
     },
     state: () => state,
-    subscribe(filter, qos, listener) {
-      subscriptions.add(filter, qos, listener);
-      if (current !== undefined) void subscribeOn(current.connection, filter, qos);
+    subscribe(filter, qos, listener, options) {
+      subscriptions.add(filter, qos, listener, options);
+      const retainAsPublished = options?.retainAsPublished === true;
+      if (current !== undefined) void subscribeOn(current.connection, { filter, qos, retainAsPublished });
     },
     publish(message) {
       const reason = faultOfMessage(message);

@@ -1,6 +1,6 @@
 import type { Clock } from "../ports/clock.js";
 import type { Logger } from "../ports/logger.js";
-import type { BusMessage } from "../ports/message-bus.js";
+import type { BusMessage, SubscribeOptions } from "../ports/message-bus.js";
 import { LARGEST_PAYLOAD_BYTES } from "./payload-codec.js";
 import { faultOfTopicFilter, InvalidTopicError, LONGEST_TOPIC_BYTES, topicMatches } from "./topics.js";
 
@@ -11,11 +11,17 @@ export interface SubscriptionCounters {
   readonly listenerFaults: number;
 }
 
+export interface FilterInUse {
+  readonly filter: string;
+  readonly qos: 0 | 1;
+  readonly retainAsPublished: boolean;
+}
+
 /** Who listens to what; it outlives the connections. */
 export interface Subscriptions {
   /** @throws InvalidTopicError when the filter is none. */
-  add(filter: string, qos: 0 | 1, listener: (message: BusMessage) => void): void;
-  filters(): readonly { readonly filter: string; readonly qos: 0 | 1 }[];
+  add(filter: string, qos: 0 | 1, listener: (message: BusMessage) => void, options?: SubscribeOptions): void;
+  filters(): readonly FilterInUse[];
   /** Hands a message to every listener whose filter matches; never throws. */
   dispatch(topic: string, payload: Uint8Array, retained: boolean): void;
   counters(): SubscriptionCounters;
@@ -24,6 +30,7 @@ export interface Subscriptions {
 interface Entry {
   readonly filter: string;
   qos: 0 | 1;
+  readonly retainAsPublished: boolean;
   readonly listeners: ((message: BusMessage) => void)[];
 }
 
@@ -50,18 +57,24 @@ export function createSubscriptions(ports: {
   };
 
   return {
-    add(filter, qos, listener) {
+    add(filter, qos, listener, options) {
       const fault = faultOfTopicFilter(filter);
       if (fault !== undefined) throw new InvalidTopicError(filter, fault);
       const entry = entries.get(filter);
       if (entry === undefined) {
-        entries.set(filter, { filter, qos, listeners: [listener] });
+        entries.set(filter, {
+          filter,
+          qos,
+          retainAsPublished: options?.retainAsPublished === true,
+          listeners: [listener],
+        });
       } else {
         if (qos > entry.qos) entry.qos = qos;
         entry.listeners.push(listener);
       }
     },
-    filters: () => [...entries.values()].map(({ filter, qos }) => ({ filter, qos })),
+    filters: () =>
+      [...entries.values()].map(({ filter, qos, retainAsPublished }) => ({ filter, qos, retainAsPublished })),
     dispatch(topic, payload, retained) {
       received += 1;
       const length_bytes = payload.byteLength;

@@ -27,6 +27,14 @@ export type BusState =
   | { readonly kind: "connected"; readonly address: string; readonly protocolVersion: 4 | 5 }
   | { readonly kind: "disconnected"; readonly reason: string; readonly since_monotonicMs: number };
 
+export interface SubscribeOptions {
+  /**
+   * A message that is sent to be held counts as retained already when it comes live; for commands, which must not act again from
+   * the broker's memory. Only MQTT 5 can tell; by an older protocol it comes as a live one.
+   */
+  readonly retainAsPublished?: boolean;
+}
+
 export interface MessageBus {
   /** Starts connecting and returns; never rejects because a broker is away. */
   start(): Promise<void>;
@@ -34,7 +42,12 @@ export interface MessageBus {
   stop(): Promise<void>;
   state(): BusState;
   /** May be called before start; every filter is subscribed again on every connection. */
-  subscribe(filter: string, qos: 0 | 1, listener: (message: BusMessage) => void): void;
+  subscribe(
+    filter: string,
+    qos: 0 | 1,
+    listener: (message: BusMessage) => void,
+    options?: SubscribeOptions,
+  ): void;
   publish(message: OutgoingMessage): Promise<PublishOutcome>;
   /** Called on every change, after the subscriptions of a new connection are acknowledged. */
   onStateChange(listener: (state: BusState) => void): void;

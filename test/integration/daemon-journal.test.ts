@@ -180,7 +180,16 @@ describe("the journal by MQTT", () => {
     await say({ kind: "kh test", tank: "pond", kh_dKH: 4, id: "a" });
     await say({ kind: "kh test", tank: "loach", kh_dKH: 4, id: "b" });
     await say({ kind: "kh test", tank: "loach", kh_dKH: 4, id: "c" });
-    const heard = await answered(4);
+    const retained = '{"kind":"kh test","tank":"loach","kh_dKH":9,"id":"held"}';
+    await bench().observer.publish(enterTopic, retained, { retain: true });
+    const heard = await vi.waitFor(
+      () => {
+        const told = answers();
+        expect(told.map(({ id }) => id)).toEqual(expect.arrayContaining(["a", "b", "c", "held"]));
+        return told;
+      },
+      { timeout: 10_000, interval: 10 },
+    );
     const by = (id: string): Answer | undefined => heard.find((one) => one["id"] === id);
     expect(heard.find(({ id }) => id === undefined)).toMatchObject({ accepted: false });
     expect(by("a")).toMatchObject({
@@ -189,6 +198,8 @@ describe("the journal by MQTT", () => {
     });
     expect(by("b")).toMatchObject({ accepted: true, entryId: 1 });
     expect(by("c")).toMatchObject({ accepted: true, entryId: 1 });
+    expect(by("held")).toMatchObject({ accepted: false });
+    expect(String(by("held")?.["reason"])).toContain("sent retained");
     const list = await journalOf(running)("list");
     expect(list.output.trimEnd().split("\n")).toHaveLength(1);
     expect(list.output).toContain("by MQTT");

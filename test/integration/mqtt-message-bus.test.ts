@@ -27,6 +27,24 @@ describe("the MQTT bus", () => {
     expect(seen.messages.map(({ topic }) => topic)).toEqual(["lasting"]);
   });
 
+  it("tells a command that was sent to be held from a live one, also where it comes at once", async () => {
+    const mosquitto = await bench.mosquitto();
+    const bus = await bench.startedBus({ addresses: [mosquitto.address] });
+    await connected(bus);
+    const heard: string[] = [];
+    bus.subscribe("state", 1, ({ retained }) => heard.push(`state ${retained}`));
+    bus.subscribe("command", 1, ({ retained }) => heard.push(`command ${retained}`), {
+      retainAsPublished: true,
+    });
+    // MQTT 5, 3.8.3.1: retain as published.
+    const seen = await bench.observer(mosquitto.address);
+    await machineClock.sleep(200);
+    for (const topic of ["state", "command"]) await seen.publish(topic, "1", { retain: true });
+    await seen.publish("command", "2");
+    await vi.waitFor(() => expect(heard).toHaveLength(3), within);
+    expect(heard).toEqual(["state false", "command true", "command false"]);
+  });
+
   it("is connected again after a restart of the broker, hears its topics, and says why it was not", async () => {
     const mosquitto = await bench.mosquitto();
     const messages: string[] = [];

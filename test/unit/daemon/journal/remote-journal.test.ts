@@ -120,12 +120,14 @@ describe("an entry by MQTT", () => {
     expect(String(answers()[0]?.["reason"])).toContain("free space");
   });
 
-  it("that is retained is history: not kept, not answered, logged", async () => {
-    const { say, settle, sent, disk, logger } = await bench();
-    say(kh(4), true);
+  it("that is retained is not kept, is answered so, and logged", async () => {
+    const { say, settle, answers, disk, logger } = await bench();
+    say(kh(4, { id: 7 }), true);
     say("", true);
     await settle();
-    expect(sent).toEqual([]);
+    expect(answers()).toEqual([
+      { id: 7, accepted: false, reason: expect.stringContaining("send it not retained") as string },
+    ]);
     expect(disk.journal).toEqual([]);
     expect(logger.lines.map(({ message }) => message)).toEqual([
       "a retained journal entry was ignored; clear it at the broker",
