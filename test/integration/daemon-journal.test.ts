@@ -116,7 +116,7 @@ describe("the journal by command line", () => {
       "degassed pH",
       "water change",
     ]);
-  }, 60_000);
+  }, 120_000);
 
   it("refuses what cannot be so, with the reason, and says how to write a time that comes twice", async () => {
     const running = await begin();
@@ -125,7 +125,7 @@ describe("the journal by command line", () => {
       { args: ["kh", "45"], reason: "refused: the KH is 45 dKH; allowed is 0.1 to 40 dKH" },
       { args: ["kh", "4,5"], reason: "write it with a point: 4.5" },
       { args: ["kh", "4", "--tank", "loch"], reason: 'there is no tank "loch"; the config has loach' },
-      { args: ["kh", "4", "--at", "2027-12-24T18:00"], reason: "min ahead" },
+      { args: ["kh", "4", "--at", "2027-12-24T18:00"], reason: "days ahead; look at the date" },
       {
         args: ["kh", "4", "--at", "2026-10-25T02:30"],
         reason: "2026-10-25T02:30+02:00 or 2026-10-25T02:30+01:00",
@@ -143,7 +143,7 @@ describe("the journal by command line", () => {
     const gauge = await journal("gauge", "21", "bar");
     expect(gauge.exitCode).toBe(0);
     expect(gauge.output).toContain("caution: that is above the rated pressure of the vessel, 20 bar");
-  }, 60_000);
+  }, 120_000);
 });
 
 describe("the journal by MQTT", () => {
