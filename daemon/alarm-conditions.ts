@@ -2,6 +2,7 @@ import type { AlarmCondition } from "../lib/alarm/alarm-condition.js";
 import { relaysOf, type ValveMemory } from "../lib/control/control-step.js";
 import { describeRelayFault, type RelayFault } from "../lib/control/relay-driver.js";
 import { subjectsOfSensor, subjectsOfValve } from "./alarm-subjects.js";
+import type { ClosedVesselLoss } from "../lib/tank/night-rest.js";
 import { learningConditions } from "./tank/learning-alarms.js";
 import { refusedSince } from "./sensor-inbox.js";
 import type { SiteStatus } from "./site-status.js";
@@ -49,7 +50,7 @@ export function conditionsFor(
   holdConditions(status.holds, model).forEach(add);
   co2Conditions(status.tanks, model, status.trips).forEach(add);
   tankSensorConditions(status.tanks, status.sensors, model, brokerAlarmId).forEach(add);
-  learningConditions(status.learnt, model, status.trips).forEach(add);
+  learningConditions(status.learnt, model, status.trips, closedLoss(status)).forEach(add);
   [...supplyConditions(status.supplies, model, status.at_epochMs), ...endConditions(status.ends, model)]
     .map((condition) => silencedByRefill(condition, status.holds))
     .forEach(add);
@@ -227,5 +228,13 @@ export function passFailedCondition(reason: string): AlarmCondition {
     offDelay_s: 0,
     suppressedBy: [],
     latch: "none",
+  };
+}
+
+/** What each vessel loses besides what its valves let through, as its gauge has it. */
+function closedLoss({ supplies }: Pick<SiteStatus, "supplies">) {
+  return (vesselId: string): ClosedVesselLoss | undefined => {
+    const leak = supplies.find((supply) => supply.vesselId === vesselId)?.told?.estimate.leak_gPerDay;
+    return leak === undefined ? undefined : { leak_gPerDay: leak.value, leakSigma_gPerDay: leak.deviation };
   };
 }

@@ -1,6 +1,7 @@
 import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
 import { sameSubject, type Trip } from "../../lib/control/trip.js";
 import { gasStoppedUpTo_ratio } from "../../lib/tank/closed-proof.js";
+import { besideVessel, type ClosedVesselLoss } from "../../lib/tank/night-rest.js";
 import { co2Held, gasDidNotStop, isSurelyStuck } from "../../lib/tank/learnt-tank.js";
 import type { ClosedVerdict } from "../../lib/tank/tank-learning-state.js";
 import { subjectsOfTank } from "../alarm-subjects.js";
@@ -36,10 +37,13 @@ export function learningConditions(
   learnt: readonly LearntTankStatus[],
   model: SiteModel,
   trips: readonly Trip[],
+  /** What a vessel loses while closed, where a gauge tells. */
+  lossOf: (vesselId: string) => ClosedVesselLoss | undefined = () => undefined,
 ): readonly AlarmCondition[] {
   return learnt.flatMap((tank) => [
     ...notFalling(tank, model, trips),
     ...held(tank, model),
+    ...restsHigh(tank, model, lossOf),
     ...exchangeChanged(tank, model),
   ]);
 }
@@ -99,6 +103,42 @@ function held(tank: LearntTankStatus, model: SiteModel): readonly AlarmCondition
         "Watch the fish; at signs of distress shut the vessel by hand and aerate. Look for bubbles with the valve closed, then at lid, surface and filter, and at the pH probe and the KH.",
       allowableResponse_min: untilFishSuffer_min,
       suppressedBy: [],
+      ...common,
+    },
+  ];
+}
+
+const besides = {
+  for: " (the vessel's gauge shows such a loss while the valve is closed, too)",
+  against: " (though the vessel's gauge shows no such loss)",
+  nothing: "",
+} as const;
+
+/** From where the nights come to rest alone: nothing shows a closing that failed, and a leak was there from the first night. */
+function restsHigh(
+  tank: LearntTankStatus,
+  model: SiteModel,
+  lossOf: (vesselId: string) => ClosedVesselLoss | undefined,
+): readonly AlarmCondition[] {
+  const { tankId } = tank;
+  const known = model.tanks.get(tankId);
+  if (tank.rest === undefined || known === undefined) return [];
+  const valve = [...model.valves.values()].find(({ rules }) => rules.tankIds.includes(tankId));
+  const loss = valve === undefined ? undefined : lossOf(valve.vesselId);
+  const rest = besideVessel(tank.rest, loss, known.volume_L);
+  if (!rest.isTold) return [];
+  const odds = rest.leakOdds > 99 ? "more than 99" : digits(rest.leakOdds);
+  return [
+    {
+      alarmId: `night-rest/${tankId}`,
+      priority: "low",
+      subjects: subjectsOfTank(model, tankId),
+      cause: `tank ${tankId}: gas may not stop fully at night. Its CO2 comes to rest about ${digits(rest.aboveAir_mgPerL)} mg/L above the air's, more than breathing explains (usually under ${digits(rest.usuallyUnder_mgPerL)}). By ${rest.nights} nights the odds are ${odds} to 1 for a seat that leaks${besides[rest.vesselSays]}. Else the KH, or acids other than CO2, mislead the pH method, or the tank holds far more life than most`,
+      consequence: "Gas is lost each night, and the animals have less to spare before dawn.",
+      whatToDo:
+        "Shut the vessel by hand one evening and compare that night: if CO2 comes to rest lower, the seat leaks, so clean or replace the solenoid. If it rests as high as before, gas is not the cause: test the KH and take a degassed pH.",
+      allowableResponse_min: untilItMatters_min,
+      suppressedBy: [`not-falling/${tankId}`],
       ...common,
     },
   ];

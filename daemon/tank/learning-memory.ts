@@ -136,6 +136,14 @@ const stored = z.looseObject({
         aeration,
         kh_dKH: positive,
         fit: nightFit,
+        rest: z
+          .object({
+            leakOverBreathing_ln: finite,
+            aboveAir_mgPerL: positive,
+            release_mgPerLPerH: positive,
+            usuallyUnder_mgPerL: positive,
+          })
+          .optional(),
       }),
     )
     .max(100),

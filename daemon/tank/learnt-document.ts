@@ -15,6 +15,7 @@ export function learntEssence(learnt: LearntTankStatus | undefined): readonly un
     learnt.usedLead_min,
     learnt.night?.proof?.kind,
     learnt.verdict?.at_epochMs,
+    learnt.rest?.isTold,
     learnt.overdose === undefined,
   ];
 }
@@ -46,6 +47,7 @@ export function learntFields(learnt: LearntTankStatus | undefined): Readonly<Rec
           }
         : null,
     respiration_mgPerLPerH: respirationFields(learnt),
+    nightRest: restFields(learnt),
     dose_mgPerLPerH:
       dose === undefined
         ? null
@@ -94,6 +96,18 @@ function respirationFields({ respiration }: LearntTankStatus): unknown {
         high80: two(respiration.respirationHigh80_mgPerLPerH),
       }
     : { atMost: two(respiration.respirationAtMost_mgPerLPerH) };
+}
+
+function restFields({ rest }: LearntTankStatus): unknown {
+  if (rest === undefined) return null;
+  return {
+    nights: rest.nights,
+    aboveAir_mgPerL: two(rest.aboveAir_mgPerL),
+    usuallyUnder_mgPerL: two(rest.usuallyUnder_mgPerL),
+    release_mgPerLPerH: two(rest.release_mgPerLPerH),
+    leakOdds: two(rest.leakOdds),
+    told: rest.isTold,
+  };
 }
 
 function latestNightFields({ from_epochMs, until_epochMs, fit }: LearntNight): unknown {

@@ -12,6 +12,7 @@ export function learntLines(
   return [
     ...overdoseLines(learnt),
     ...closingLines(learnt, local),
+    ...restLines(learnt),
     ...exchangeLines(learnt),
     ...leadLines(learnt),
   ];
@@ -63,6 +64,13 @@ function verdictText(proof: ClosedVerdict["proof"], shown: string): string {
     case "not falling":
       return `CO2 not falling, seen ${shown}: ${proof.because}; ${proofText(proof)}`;
   }
+}
+
+function restLines({ rest }: LearntTankStatus): readonly string[] {
+  if (rest?.isTold !== true) return [];
+  return [
+    `  gas may not stop fully at night: its CO2 comes to rest about ${digits(rest.aboveAir_mgPerL)} mg/L above the air's, more than breathing explains (usually under ${digits(rest.usuallyUnder_mgPerL)}); odds ${digits(rest.leakOdds)} to 1 by ${rest.nights} nights. Shut the vessel by hand one evening and compare`,
+  ];
 }
 
 function exchangeLines({ exchange, aeration, dose, plateau }: LearntTankStatus): readonly string[] {

@@ -1,4 +1,5 @@
 import type { ClosedProof } from "./closed-proof.js";
+import { restVerdict, type RestVerdict } from "./night-rest.js";
 import type { Plateau } from "./lead-time.js";
 import type { DarkRespiration } from "./respiration.js";
 import type { LeadOffer, OverdoseOutlook } from "./learnt-outlook.js";
@@ -20,6 +21,8 @@ export interface LearntTank {
   readonly aeration: Aeration;
   readonly latestNight: LearntNight | undefined;
   readonly respiration: DarkRespiration | undefined;
+  /** Whether the nights come to rest higher than breathing explains; undefined before three nights. */
+  readonly rest: RestVerdict | undefined;
   readonly dose:
     | {
         readonly dose_mgPerLPerH: number;
@@ -37,6 +40,8 @@ export interface LearntTank {
 }
 
 const gap_ms = 30 * 60_000;
+/** Animals grow and plants are cut: an older night says nothing of this tank's breathing. Judgement. */
+const restCounts_ms = 14 * 24 * 3_600_000;
 /** A verdict that no later night has renewed or refuted is told so long. Judgement. */
 const verdictTold_ms = 3 * 24 * 3_600_000;
 
@@ -54,6 +59,13 @@ export function learntTank(state: TankLearning, kh_dKH: number, now_epochMs: num
     aeration: still.kind === "none" && aerated.kind !== "none" ? "running" : "off",
     latestNight: state.nights.at(-1),
     respiration: outlook?.respiration,
+    rest: restVerdict(
+      state.nights.flatMap(({ aeration, rest, until_epochMs }) =>
+        aeration === "off" && rest !== undefined && now_epochMs - until_epochMs <= restCounts_ms
+          ? [rest]
+          : [],
+      ),
+    ),
     dose:
       dose === undefined
         ? undefined

@@ -4,6 +4,7 @@ import { co2FromHardness } from "./co2-from-hardness.js";
 import type { WaterSalts } from "./ionic-strength.js";
 import { flowNeeded, leadTime, predictedPlateau, type Plateau, type TankDynamics } from "./lead-time.js";
 import { fitMorningRise, type MorningRise, type NightKnowledge } from "./morning-rise.js";
+import { nightRest, type NightRest } from "./night-rest.js";
 import { fitNight, type FittedNight, type NightFit } from "./night-fit.js";
 import { hoursToLimit, type Overdose } from "./overdose.js";
 import type { Co2Reading } from "./relaxation-fit.js";
@@ -28,6 +29,8 @@ export type LearningJob =
       readonly from_epochMs: number;
       readonly until_epochMs: number;
       readonly waterChanges_epochMs: readonly number[];
+      /** What the night says of exchange and rest is set aside already: only where it came to rest is weighed. */
+      readonly isForRestOnly?: true;
     })
   | (JobReadings & {
       readonly kind: "morning";
@@ -64,7 +67,12 @@ export type LearningJob =
   | { readonly kind: "overdose"; readonly at_epochMs: number; readonly overdose: Overdose };
 
 export type LearningResult =
-  | { readonly kind: "night"; readonly from_epochMs: number; readonly fit: NightFit }
+  | {
+      readonly kind: "night";
+      readonly from_epochMs: number;
+      readonly fit: NightFit;
+      readonly rest?: NightRest | undefined;
+    }
   | {
       readonly kind: "morning";
       readonly from_epochMs: number;
@@ -131,12 +139,11 @@ export function co2ByHardness_mgPerL(
  */
 export function runLearningJob(job: LearningJob): LearningResult {
   switch (job.kind) {
-    case "night":
-      return {
-        kind: "night",
-        from_epochMs: job.from_epochMs,
-        fit: fitNight({ ...job, readings: co2Readings(job.samples, job.water) }),
-      };
+    case "night": {
+      const night = { ...job, readings: co2Readings(job.samples, job.water) };
+      const { kind, from_epochMs } = job;
+      return { kind, from_epochMs, fit: fitNight(night), rest: nightRest(night) };
+    }
     case "morning":
       return {
         kind: "morning",

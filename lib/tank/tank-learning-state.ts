@@ -2,6 +2,7 @@ import type { ClosedProof } from "./closed-proof.js";
 import type { LearningSample, LearntOutlook, OverdoseOutlook } from "./learnt-outlook.js";
 import type { LearningJob } from "./tank-learning-job.js";
 import type { MorningRise } from "./morning-rise.js";
+import type { NightRest } from "./night-rest.js";
 import type { NightFit } from "./night-fit.js";
 
 /** What is learnt of a tank from its nights and mornings, and what is under way; plain data that a restart goes on from. */
@@ -37,6 +38,8 @@ export interface LearntNight {
   /** The hardness by which its CO2 was reckoned: another one puts it on another scale. */
   readonly kh_dKH: number;
   readonly fit: NightFit | { readonly kind: "not used"; readonly because: string };
+  /** Where its CO2 came to rest, against what breathing explains: also of a night that must not teach. */
+  readonly rest?: NightRest | undefined;
 }
 
 export interface LearntMorning {

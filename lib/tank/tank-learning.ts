@@ -199,32 +199,36 @@ function endNight(state: TankLearning, minute: LearningMinute): TankLearning {
     darkBefore: { until_epochMs, duration_ms: until_epochMs - night.from_epochMs },
   };
   if (until_epochMs - night.from_epochMs < leastNight_ms) return ended;
+  const { from_epochMs } = night;
+  const job: LearningJob = {
+    kind: "night",
+    from_epochMs,
+    until_epochMs,
+    samples: samples.filter(([at_epochMs]) => at_epochMs >= from_epochMs),
+    water: minute.water,
+    waterChanges_epochMs: minute.waterChanges_epochMs,
+  };
   const { verdict } = state;
   if (verdict?.nightFrom_epochMs === night.from_epochMs && verdict.proof.kind !== "gas stopped") {
     const because =
       verdict.proof.kind === "not falling"
         ? `CO2 did not fall: ${notFallingBecause}`
         : "gas did not stop in it";
-    return withNight(ended, {
-      ...nightOf(night, until_epochMs, minute.water),
-      fit: { kind: "not used", because },
-    });
+    return withDue(
+      withNight(ended, {
+        ...nightOf(night, until_epochMs, minute.water),
+        fit: { kind: "not used", because },
+      }),
+      { ...job, isForRestOnly: true },
+    );
   }
-  const { from_epochMs } = night;
   return withDue(
     // Its place is kept, with how it was aerated, until the result comes.
     withNight(ended, {
       ...nightOf(night, until_epochMs, minute.water),
       fit: { kind: "not used", because: "its fit is not made yet" },
     }),
-    {
-      kind: "night",
-      from_epochMs,
-      until_epochMs,
-      samples: samples.filter(([at_epochMs]) => at_epochMs >= from_epochMs),
-      water: minute.water,
-      waterChanges_epochMs: minute.waterChanges_epochMs,
-    },
+    job,
   );
 }
 
@@ -439,15 +443,22 @@ export function withLearningResult(
     case "night": {
       const night = rest.nights.find(({ from_epochMs }) => from_epochMs === result.from_epochMs);
       if (night === undefined) return rest;
+      if (job.kind === "night" && job.isForRestOnly === true) {
+        return withNight(rest, { ...night, rest: result.rest });
+      }
       const seen = job.kind === "night" ? nightSeen(job) : undefined;
       const { verdict } = rest;
       const hasStopped =
         verdict?.nightFrom_epochMs === night.from_epochMs && verdict.proof.kind === "gas stopped";
       const doubt = seen === undefined ? undefined : gasInNight(result.fit, seen, hasStopped);
       if (doubt === undefined || seen === undefined) {
-        return withNight(asksAnew, { ...night, fit: result.fit });
+        return withNight(asksAnew, { ...night, fit: result.fit, rest: result.rest });
       }
-      const doubted = withNight(asksAnew, { ...night, fit: { kind: "not used", because: doubt.because } });
+      const doubted = withNight(asksAnew, {
+        ...night,
+        fit: { kind: "not used", because: doubt.because },
+        rest: result.rest,
+      });
       if (!doubt.isTold) return doubted;
       const { because } = doubt;
       return {

@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { jumpRow, type JumpDay } from "../support/jump-trial.js";
+import { restRow } from "../support/rest-trial.js";
 import { leadRow, nightRow, seeds, summarise, watchRow } from "../support/night-trial.js";
 
 /**
@@ -99,5 +100,21 @@ describe("days on which a probe is handled, and such on which CO2 jumps", () => 
       .filter(({ interval_min }) => interval_min < 5);
     expect(rows.length).toBeGreaterThan(3);
     for (const { told_min = NaN, due_min = NaN } of rows) expect(told_min - due_min).toBeLessThan(25);
+  });
+});
+
+/** A few of the tanks that `npm run nights` runs by the hundred. */
+describe("tanks whose valve leaks from the first night on", () => {
+  it("are told after three to five nights, with half of the flow, where the surface loses gas as usual", () => {
+    const rows = seeds(20_001, 10).map((seed) => restRow(seed, 0.5));
+    const quick = rows.filter(({ k_perH }) => k_perH > 0.2);
+    expect(quick.filter(({ toldAfter }) => toldAfter !== undefined).length).toBeGreaterThan(
+      0.8 * quick.length,
+    );
+  });
+
+  it("are not told of where nothing leaks", () => {
+    const rows = seeds(20_001, 20).map((seed) => restRow(seed, 0, 3));
+    expect(rows.filter(({ toldAfter }) => toldAfter !== undefined)).toEqual([]);
   });
 });

@@ -1,4 +1,5 @@
 import { jumpRow, type JumpDay } from "./jump-trial.js";
+import { restRow } from "./rest-trial.js";
 import { leadRow, nightRow, seeds, summarise, watchRow } from "./night-trial.js";
 
 /**
@@ -118,4 +119,26 @@ for (const day of dayKinds) {
     lags[Math.floor(0.9 * lags.length)] ?? "-",
     day,
   ]);
+}
+
+console.log("\n200 tanks each whose valve leaks from the first night on, watched for seven nights");
+print(["gas still", "k 1/h", "tanks", "told", "middle", "last"]);
+for (const leak_ratio of [0, 0.1, 0.2, 0.3, 0.5]) {
+  const tanks = seeds(20_001, 200).map((seed) => restRow(seed, leak_ratio, 7));
+  for (const [low, high] of [
+    [0, 0.1],
+    [0.1, 0.2],
+    [0.2, 1],
+  ] as const) {
+    const part = tanks.filter(({ k_perH }) => k_perH >= low && k_perH < high);
+    const told = part.flatMap(({ toldAfter }) => toldAfter ?? []).sort((a, b) => a - b);
+    print([
+      `${percent(leak_ratio)} %`,
+      `${low}-${high}`,
+      part.length,
+      told.length,
+      told[Math.floor(told.length / 2)] ?? "-",
+      told.at(-1) ?? "-",
+    ]);
+  }
 }

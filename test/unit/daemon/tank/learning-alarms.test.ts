@@ -31,6 +31,7 @@ const tank: LearntTankStatus = {
   aeration: "off",
   latestNight: undefined,
   respiration: undefined,
+  rest: undefined,
   dose: undefined,
   plateau: undefined,
   lead: { kind: "not known", because: "" },
@@ -126,5 +127,53 @@ describe("a gas exchange that is no longer what it was", () => {
       { alarmId: "gas-exchange/loach", priority: "low" },
     ]);
     expect(learningConditions([changedFor(8)], model, [])).toEqual([]);
+  });
+});
+
+describe("nights that come to rest higher than breathing explains", () => {
+  const rest = {
+    nights: 4,
+    aboveAir_mgPerL: 9.2,
+    release_mgPerLPerH: 2.1,
+    usuallyUnder_mgPerL: 4.4,
+    leakOdds: 12,
+    isTold: true,
+  };
+  const status = { ...tank, verdict: undefined, rest };
+  const loss = (leak_gPerDay: number, leakSigma_gPerDay: number) => () => ({
+    leak_gPerDay,
+    leakSigma_gPerDay,
+  });
+
+  it("are a low alarm and no trip, with the odds and what tells the causes apart", () => {
+    const [alarm] = learningConditions([status], model, []);
+    expect(alarm).toMatchObject({
+      alarmId: "night-rest/loach",
+      priority: "low",
+      suppressedBy: ["not-falling/loach"],
+    });
+    expect(alarm!.cause).toContain(
+      "9.2 mg/L above the air's, more than breathing explains (usually under 4.4). By 4 nights the odds are 12 to 1 for a seat that leaks. Else the KH",
+    );
+    expect(alarm!.whatToDo).toMatch(/^Shut the vessel by hand one evening and compare that night/);
+    expect(stuckValveReason(status)).toBeUndefined();
+  });
+
+  it.each([
+    [
+      "surely loses the gas that the water gains",
+      loss(3, 0.5),
+      "120 to 1 for a seat that leaks (the vessel's gauge shows",
+    ],
+    ["may lose anything", loss(0.5, 3), "12 to 1 for a seat that leaks. Else"],
+  ])("are weighed with a vessel that %s", (_, lossOf, words) => {
+    const [alarm] = learningConditions([status], model, [], lossOf);
+    expect(alarm!.cause.replace("more than 99", "120")).toContain(words);
+  });
+
+  it("are not told where the gauge shows that the vessel loses nothing, nor at low odds", () => {
+    expect(learningConditions([status], model, [], loss(0, 0.1))).toEqual([]);
+    const unsure = { ...status, rest: { ...rest, leakOdds: 1, isTold: false } };
+    expect(learningConditions([unsure], model, [])).toEqual([]);
   });
 });

@@ -220,14 +220,24 @@ describe("a leak that was there from the first night", () => {
     expect(state.verdict?.isSurelyStuck).toBe(false);
   });
 
+  it("of half of the flow rests higher than breathing explains, and is told by its odds after three nights", () => {
+    const { rest } = learnt(verdictsWith(0.5).state, 4);
+    expect(rest).toMatchObject({ isTold: true, nights: expect.any(Number) as number });
+    expect(rest!.aboveAir_mgPerL).toBeGreaterThan(rest!.usuallyUnder_mgPerL);
+    // 2.5 mg/L an hour of gas and 0.35 of breath, by factor 1.4 either way.
+    expect(rest!.release_mgPerLPerH).toBeGreaterThan(2);
+    expect(rest!.release_mgPerLPerH).toBeLessThan(4);
+  });
+
   it("of 20 % is never called wholly stopped: respiration and a leak look alike", () => {
     const { said } = verdictsWith(0.2);
     expect(said).not.toContain("all");
   });
 
   it("is not read into a sound tank: gas stopped, and at most 30 % can go on", () => {
-    const { said } = verdictsWith(0);
+    const { said, state } = verdictsWith(0);
     expect(said).toContain("all");
     expect(said).not.toContain("not falling");
+    expect(learnt(state, 4).rest).toMatchObject({ isTold: false });
   });
 });
