@@ -25,8 +25,8 @@ export class JournalMemory implements JournalView {
   }
 
   /** The same entry, from now on counting no more. */
-  withdraw(entry: JournalEntry): JournalEntry {
-    const withdrawn = { ...entry, withdrawn: true };
+  withdraw(entry: JournalEntry, withdrawnAt_epochMs?: number): JournalEntry {
+    const withdrawn = { ...entry, withdrawn: true, withdrawnAt_epochMs };
     const entries = this.#of(entry.fact.kind, subjectOf(entry.fact).id);
     this.#put(
       entry,
@@ -56,6 +56,19 @@ export class JournalMemory implements JournalView {
     return this.#of(kind, subjectId)
       .filter((entry) => countsAs(kind, entry))
       .filter(({ at_epochMs }) => at_epochMs >= since_epochMs);
+  }
+
+  withdrawnOf<Kind extends JournalKind>(
+    kind: Kind,
+    subjectId: string,
+    since_epochMs: number,
+  ): readonly JournalEntry<FactOf<Kind>>[] {
+    return this.#of(kind, subjectId).filter(
+      (entry): entry is JournalEntry<FactOf<Kind>> =>
+        isOf(kind, entry) &&
+        entry.withdrawnAt_epochMs !== undefined &&
+        entry.withdrawnAt_epochMs >= since_epochMs,
+    );
   }
 
   /** The newest entries, withdrawn ones too, oldest first. */
@@ -95,5 +108,12 @@ function countsAs<Kind extends JournalKind>(
   kind: Kind,
   entry: JournalEntry,
 ): entry is JournalEntry<FactOf<Kind>> {
-  return entry.fact.kind === kind && !entry.withdrawn;
+  return isOf(kind, entry) && !entry.withdrawn;
+}
+
+function isOf<Kind extends JournalKind>(
+  kind: Kind,
+  entry: JournalEntry,
+): entry is JournalEntry<FactOf<Kind>> {
+  return entry.fact.kind === kind;
 }

@@ -86,6 +86,7 @@ export function createJournal(ports: JournalPorts, model: () => SiteModel): Jour
     list: (query) => memory.list(query),
     latest: (kind, subjectId) => memory.latest(kind, subjectId),
     entriesOf: (kind, subjectId, since_epochMs) => memory.entriesOf(kind, subjectId, since_epochMs),
+    withdrawnOf: (kind, subjectId, since_epochMs) => memory.withdrawnOf(kind, subjectId, since_epochMs),
   };
 
   async function load(): Promise<void> {
@@ -173,7 +174,7 @@ export function createJournal(ports: JournalPorts, model: () => SiteModel): Jour
     };
     return keep(row, () => ({
       kind: "kept",
-      entry: memory.withdraw(entry),
+      entry: memory.withdraw(entry, now_epochMs),
       known: false,
       remarks: [],
     }));

@@ -66,8 +66,9 @@ const storedFact = z.discriminatedUnion("kind", [
 export function entryFromRow(row: StoredJournalRow): JournalEntry | undefined {
   const fact = factFromJson(row.factJson);
   if (fact === undefined || fact.kind !== row.kind) return undefined;
-  const { entryId, at_epochMs, enteredAt_epochMs, source, note, withdrawn } = row;
-  return { entryId, at_epochMs, enteredAt_epochMs, source, note, fact, withdrawn };
+  const { entryId, at_epochMs, enteredAt_epochMs, source, note, withdrawn, withdrawnAt_epochMs } = row;
+  const entry = { entryId, at_epochMs, enteredAt_epochMs, source, note, fact, withdrawn };
+  return withdrawnAt_epochMs === undefined ? entry : { ...entry, withdrawnAt_epochMs };
 }
 
 /** A fact as a restart will read it (JSON knows no -0), so that memory and disk never differ. */

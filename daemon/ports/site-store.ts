@@ -53,6 +53,7 @@ export interface NewJournalRow {
 export interface StoredJournalRow extends Omit<NewJournalRow, "withdraws"> {
   readonly entryId: number;
   readonly withdrawn: boolean;
+  readonly withdrawnAt_epochMs?: number;
 }
 
 export type JournalKeeping =

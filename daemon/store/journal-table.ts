@@ -14,7 +14,10 @@ export interface JournalColumns {
   readonly withdraws: number | null;
 }
 
-type ReadColumns = Omit<JournalColumns, "withdraws"> & { readonly withdrawn: 0 | 1 };
+type ReadColumns = Omit<JournalColumns, "withdraws"> & {
+  readonly withdrawn: 0 | 1;
+  readonly withdrawnAt_epochMs: number | null;
+};
 
 export const journalColumnsOf = (entryId: number, row: NewJournalRow): JournalColumns => ({
   entryId,
@@ -56,14 +59,16 @@ export class JournalTable {
     });
     this.#recent = database.prepare(
       `WITH entries AS (
-         SELECT *, EXISTS (SELECT 1 FROM journal AS later WHERE later.withdraws = journal.entryId) AS withdrawn
+         SELECT *, EXISTS (SELECT 1 FROM journal AS later WHERE later.withdraws = journal.entryId) AS withdrawn,
+             (SELECT later.enteredAt_epochMs FROM journal AS later WHERE later.withdraws = journal.entryId)
+               AS withdrawnAt_epochMs
            FROM journal WHERE withdraws IS NULL
        ), ranked AS (
          SELECT *, row_number() OVER
              (PARTITION BY kind, subject, withdrawn ORDER BY at_epochMs DESC, entryId DESC) AS place
            FROM entries
        )
-       SELECT entryId, at_epochMs, enteredAt_epochMs, source, kind, subject, fact, note, withdrawn
+       SELECT entryId, at_epochMs, enteredAt_epochMs, source, kind, subject, fact, note, withdrawn, withdrawnAt_epochMs
          FROM ranked WHERE place <= ? ORDER BY at_epochMs, entryId`,
     );
   }
@@ -75,10 +80,11 @@ export class JournalTable {
 
   recent(perSubject: number): readonly StoredJournalRow[] {
     const rows = this.#recent.all(perSubject) as readonly ReadColumns[];
-    return rows.map(({ fact, withdrawn, ...row }) => ({
+    return rows.map(({ fact, withdrawn, withdrawnAt_epochMs, ...row }) => ({
       ...row,
       factJson: fact,
       withdrawn: withdrawn === 1,
+      ...(withdrawnAt_epochMs === null ? {} : { withdrawnAt_epochMs }),
     }));
   }
 }

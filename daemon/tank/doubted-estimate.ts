@@ -1,11 +1,19 @@
 import type { Co2Limits } from "../../lib/tank/co2-bands.js";
 import type { ProbeNow } from "../../lib/tank/probe-record.js";
+import type { DoubtedPh } from "./probe-corrections.js";
 import type { TankCo2Estimate } from "../../lib/tank/tank-co2.js";
 
 /** Its upper end may be that of the correction before a calibration of today. */
 export interface DoubtedEstimate extends TankCo2Estimate {
   readonly isByBefore?: true;
 }
+
+const remarkOf: Readonly<Record<DoubtedPh["because"], string>> = {
+  "changed within a day":
+    "The last calibration, or the withdrawal of one, raised the pH: for 24 hours the closing limit and the pH floor are held against the correction before it, too.",
+  "entered from afar":
+    "The last calibration came from afar and raised the pH: the closing limit and the pH floor are held against the correction before it, too, until a calibration is entered at the daemon's own machine.",
+};
 
 /** From here on the probe is what makes the interval wide. */
 const widePhSigma = 0.1;
@@ -14,6 +22,7 @@ const widePhSigma = 0.1;
 export function withDoubt(
   estimate: TankCo2Estimate | undefined,
   byBefore: TankCo2Estimate | undefined,
+  because: DoubtedPh["because"] = "changed within a day",
 ): DoubtedEstimate | undefined {
   if (estimate === undefined || byBefore === undefined) return estimate;
   if (byBefore.co2High80_mgPerL <= estimate.co2High80_mgPerL) return estimate;
@@ -21,10 +30,7 @@ export function withDoubt(
     ...estimate,
     co2High80_mgPerL: byBefore.co2High80_mgPerL,
     isByBefore: true,
-    remarks: [
-      ...estimate.remarks,
-      "The last calibration raised the pH: for 24 hours the closing limit and the pH floor are held against the correction before it, too.",
-    ],
+    remarks: [...estimate.remarks, remarkOf[because]],
   };
 }
 

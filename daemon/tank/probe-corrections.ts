@@ -9,12 +9,17 @@ export interface ProbeCorrections {
   sensorsOf(sensors: ReadonlyMap<string, SensorModel>): ReadonlyMap<string, SensorModel>;
   recordOf(sensorId: string): ProbeRecord;
   /**
-   * What the probe would show by its correction before the calibrations of the last day, where they raise its pH by more than a
-   * little; undefined where they do not.
+   * The lowest pH that the probe would show by any correction of the last day, or without the calibrations from afar that nobody
+   * has confirmed at the daemon's own machine, where that is lower by more than a little; undefined where it is not.
    */
-  phBefore(sensor: SensorModel | undefined, pH: number, now_epochMs: number): number | undefined;
+  phBefore(sensor: SensorModel | undefined, pH: number, now_epochMs: number): DoubtedPh | undefined;
   /** Another text as soon as another calibration counts. */
   keyOf(sensorId: string): string;
+}
+
+export interface DoubtedPh {
+  readonly pH: number;
+  readonly because: "changed within a day" | "entered from afar";
 }
 
 interface Known {
@@ -22,7 +27,7 @@ interface Known {
   readonly record: ProbeRecord;
 }
 
-/** A calibration that was entered wrong is found out within a day or so: the fish are looked at. Judgement. */
+/** A calibration that was entered, or withdrawn, wrongly is found out within a day or so: the fish are looked at. Judgement. */
 const doubted_ms = 24 * 3_600_000;
 /** A probe that is calibrated in time has wandered less. Judgement. */
 const doubtedRaisePh = 0.2;
@@ -33,7 +38,9 @@ const ahead_ms = 3_600_000;
  * A calibration that a person enters takes the place of the config's correction of that probe, from then on: what was read in
  * the buffers is what the topic showed, without any correction.
  */
-export function createProbeCorrections(journal: Pick<JournalView, "entriesOf">): ProbeCorrections {
+export function createProbeCorrections(
+  journal: Pick<JournalView, "entriesOf" | "withdrawnOf">,
+): ProbeCorrections {
   const known = new Map<string, Known>();
   let last:
     | {
@@ -60,18 +67,48 @@ export function createProbeCorrections(journal: Pick<JournalView, "entriesOf">):
     return found;
   }
 
-  function phBefore(sensor: SensorModel | undefined, pH: number, now_epochMs: number): number | undefined {
+  function phBefore(sensor: SensorModel | undefined, pH: number, now_epochMs: number): DoubtedPh | undefined {
     if (sensor === undefined) return undefined;
     const { sensorId, calibration: config } = sensor.rules;
-    const entries = journal.entriesOf("calibration", sensorId, Number.NEGATIVE_INFINITY);
-    const isNew = ({ enteredAt_epochMs }: { readonly enteredAt_epochMs: number }): boolean =>
-      now_epochMs - enteredAt_epochMs < doubted_ms && enteredAt_epochMs - now_epochMs < ahead_ms;
-    if (!entries.some(isNew)) return undefined;
-    const earlier = probeRecord(entries.filter((entry) => !isNew(entry)));
-    const before = journalCorrection(earlier, config) ?? config;
-    const after = journalCorrection(knownOf(sensorId).record, config) ?? config;
-    const pHBefore = calibrated((pH - after.offset) / after.gain, before);
-    return pH - pHBefore > doubtedRaisePh ? pHBefore : undefined;
+    const { record } = knownOf(sensorId);
+    const after = journalCorrection(record, config) ?? config;
+    const shown = (pH - after.offset) / after.gain;
+    const lowest = recordsBefore(sensorId, now_epochMs)
+      .map(({ record: before, because }) => ({
+        because,
+        pH: calibrated(shown, journalCorrection(before, config) ?? config),
+      }))
+      .sort((a, b) => a.pH - b.pH)[0];
+    return lowest !== undefined && pH - lowest.pH > doubtedRaisePh ? lowest : undefined;
+  }
+
+  /** What stood before each change of the last day, be it an entry or a withdrawal; and what stands without those from afar. */
+  function recordsBefore(
+    sensorId: string,
+    now_epochMs: number,
+  ): readonly { readonly record: ProbeRecord; readonly because: DoubtedPh["because"] }[] {
+    const isNew = (changed_epochMs: number): boolean =>
+      now_epochMs - changed_epochMs < doubted_ms && changed_epochMs - now_epochMs < ahead_ms;
+    const standing = journal.entriesOf("calibration", sensorId, Number.NEGATIVE_INFINITY);
+    const withdrawn = journal.withdrawnOf?.("calibration", sensorId, now_epochMs - doubted_ms) ?? [];
+    const changes_epochMs = [
+      ...[...standing, ...withdrawn].map(({ enteredAt_epochMs }) => enteredAt_epochMs),
+      ...withdrawn.map(({ withdrawnAt_epochMs = 0 }) => withdrawnAt_epochMs),
+    ].filter(isNew);
+    const before = changes_epochMs.map((changed_epochMs) => ({
+      because: "changed within a day" as const,
+      record: probeRecord(
+        [...standing, ...withdrawn]
+          .filter(
+            ({ enteredAt_epochMs, withdrawnAt_epochMs = Infinity }) =>
+              enteredAt_epochMs < changed_epochMs && withdrawnAt_epochMs >= changed_epochMs,
+          )
+          .sort((a, b) => a.at_epochMs - b.at_epochMs || a.entryId - b.entryId),
+      ),
+    }));
+    if (standing.at(-1)?.source !== "remote") return before;
+    const here = standing.filter(({ source }) => source === "local");
+    return [...before, { because: "entered from afar", record: probeRecord(here) }];
   }
 
   function sensorsOf(sensors: ReadonlyMap<string, SensorModel>): ReadonlyMap<string, SensorModel> {

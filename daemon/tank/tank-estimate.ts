@@ -9,7 +9,7 @@ import { tankCautions } from "../../lib/tank/tank-cautions.js";
 import { tankCo2, type TankKnowledge } from "../../lib/tank/tank-co2.js";
 import type { FreshnessInstant } from "../../lib/readings/sensor-freshness.js";
 import type { SiteStore } from "../ports/site-store.js";
-import type { ProbeCorrections } from "./probe-corrections.js";
+import type { DoubtedPh, ProbeCorrections } from "./probe-corrections.js";
 import { widthReasonOf, withDoubt, type DoubtedEstimate } from "./doubted-estimate.js";
 import type { SensorInbox } from "../sensor-inbox.js";
 import type { SiteModel, TankModel } from "../site-model.js";
@@ -203,7 +203,7 @@ export function createTankEstimator(
       hardness: worked.hardness,
       baseline: worked.baseline,
       pH,
-      pHForFloor: pH === undefined ? undefined : (pHBefore(tank, model, pH, now.now_epochMs) ?? pH),
+      pHForFloor: pH === undefined ? undefined : (pHBefore(tank, model, pH, now.now_epochMs)?.pH ?? pH),
       fault: undefined,
       temperature_degC,
       temperatureIsAssumed: temperature_degC === undefined,
@@ -290,7 +290,8 @@ export function createTankEstimator(
     const doubtedFrom = pHBefore(tank, model, pH, now_epochMs);
     const estimate = withDoubt(
       tankCo2(known),
-      doubtedFrom === undefined ? undefined : tankCo2({ ...known, pH: doubtedFrom }),
+      doubtedFrom === undefined ? undefined : tankCo2({ ...known, pH: doubtedFrom.pH }),
+      doubtedFrom?.because,
     );
     if (estimate !== undefined)
       follow(state, tank, { pH, byProbe_mgPerL: estimate.byProbe_mgPerL }, now_epochMs);
@@ -329,7 +330,12 @@ export function createTankEstimator(
     return change === undefined ? undefined : now_monotonicMs - (now_epochMs - change.at_epochMs);
   }
 
-  function pHBefore(tank: TankModel, model: SiteModel, pH: number, now_epochMs: number): number | undefined {
+  function pHBefore(
+    tank: TankModel,
+    model: SiteModel,
+    pH: number,
+    now_epochMs: number,
+  ): DoubtedPh | undefined {
     const sensor = tank.phSensorId === undefined ? undefined : model.sensors.get(tank.phSensorId);
     return corrections.phBefore(sensor, pH, now_epochMs);
   }

@@ -96,6 +96,8 @@ export interface JournalEntry<Fact extends JournalFact = JournalFact> {
   readonly note: string;
   readonly fact: Fact;
   readonly withdrawn: boolean;
+  /** Of a withdrawn one: since when it counts no more. */
+  readonly withdrawnAt_epochMs?: number | undefined;
 }
 
 export type SubjectKind = "tank" | "sensor" | "valve" | "vessel";
@@ -131,6 +133,12 @@ export interface JournalView {
   latest<Kind extends JournalKind>(kind: Kind, subjectId: string): JournalEntry<FactOf<Kind>> | undefined;
   /** Those with at >= since, oldest first. */
   entriesOf<Kind extends JournalKind>(
+    kind: Kind,
+    subjectId: string,
+    since_epochMs: number,
+  ): readonly JournalEntry<FactOf<Kind>>[];
+  /** Those that were withdrawn since, oldest first: what stood before a change that is doubted. Absent: none ever was. */
+  withdrawnOf?<Kind extends JournalKind>(
     kind: Kind,
     subjectId: string,
     since_epochMs: number,

@@ -137,10 +137,17 @@ export class MemorySiteStore implements SiteStore {
   }
 
   recentJournal({ perSubject }: { readonly perSubject: number }): Promise<readonly StoredJournalRow[]> {
-    const gone = new Set(this.#disk.journal.map(({ withdraws }) => withdraws));
+    const gone = new Map(
+      this.#disk.journal.map(({ withdraws, enteredAt_epochMs }) => [withdraws, enteredAt_epochMs]),
+    );
     const newestFirst = this.#disk.journal
       .filter(({ withdraws }) => withdraws === undefined)
-      .map((row): StoredJournalRow => ({ ...row, withdrawn: gone.has(row.entryId) }))
+      .map((row): StoredJournalRow => {
+        const withdrawnAt_epochMs = gone.get(row.entryId);
+        return withdrawnAt_epochMs === undefined
+          ? { ...row, withdrawn: false }
+          : { ...row, withdrawn: true, withdrawnAt_epochMs };
+      })
       .sort((a, b) => b.at_epochMs - a.at_epochMs || b.entryId - a.entryId);
     const counts = new Map<string, number>();
     const kept = newestFirst.filter(({ kind, subject, withdrawn }) => {

@@ -234,6 +234,9 @@ export const describeSiteStore = (name: string, open: () => Promise<StoreUnderTe
       expect(await under.store.keepJournalRow(withdrawal(3))).toMatchObject({ kind: "not kept" });
       under = await under.restart();
       const found = await under.store.recentJournal({ perSubject: 2 });
+      expect(found.find(({ withdrawn }) => withdrawn)?.withdrawnAt_epochMs).toBe(
+        withdrawal(1).enteredAt_epochMs,
+      );
       expect(found.map(({ entryId, withdrawn }) => [entryId, withdrawn])).toEqual([
         [1, false],
         [2, false],
