@@ -117,3 +117,17 @@ export const emptyTankLearning: TankLearning = {
   usedLead: undefined,
   due: [],
 };
+
+const keptNights = 20;
+
+export function withNight(state: TankLearning, night: LearntNight): TankLearning {
+  const others = state.nights.filter(({ from_epochMs }) => from_epochMs !== night.from_epochMs);
+  return { ...state, nights: [...others, night].slice(-keptNights) };
+}
+
+export function withDue(state: TankLearning, job: LearningJob): TankLearning {
+  // Of proofs and outlooks only the newest is of use; nights and mornings all count.
+  const isOutdated = (other: LearningJob): boolean =>
+    other.kind === job.kind && job.kind !== "night" && job.kind !== "morning";
+  return { ...state, due: [...state.due.filter((other) => !isOutdated(other)), job] };
+}

@@ -5,7 +5,9 @@ import type { SimulatedTankSpec, SimulatedTankState } from "../../lib/simulation
 import { co2FromHardness } from "../../lib/tank/co2-from-hardness.js";
 import { runLearningJob, type LearningJob } from "../../lib/tank/tank-learning-job.js";
 import { emptyTankLearning, type TankLearning } from "../../lib/tank/tank-learning-state.js";
-import { stepLearning, withLearningResult, type LearningMinute } from "../../lib/tank/tank-learning.js";
+import type { LearningMinute } from "../../lib/tank/learning-minute.js";
+import { withLearningResult } from "../../lib/tank/learning-results.js";
+import { stepLearning } from "../../lib/tank/tank-learning.js";
 
 /** An invented tank with the finer water: k 0.22 per hour, 100 L. */
 export const learningTank: SimulatedTankSpec = {

@@ -1,7 +1,8 @@
 import { describe, expect, it } from "vitest";
 import { learntTank } from "../../../../lib/tank/learnt-tank.js";
 import { emptyTankLearning, type TankLearning } from "../../../../lib/tank/tank-learning-state.js";
-import { stepLearning, type LearningMinute } from "../../../../lib/tank/tank-learning.js";
+import type { LearningMinute } from "../../../../lib/tank/learning-minute.js";
+import { stepLearning } from "../../../../lib/tank/tank-learning.js";
 import { learningStart_epochMs, learningTank, runLearningDays } from "../../../support/learning-days.js";
 
 const minute_ms = 60_000;
