@@ -20,7 +20,8 @@ import { restoreSnapshot } from "./control-snapshot.js";
 import { createJournal, type EntryOutcome, type Journal } from "./journal/journal.js";
 import { createHubFeed } from "./hub/hub-feed.js";
 import { hubSnapshotName, readHubMemory } from "./hub/hub-memory.js";
-import { homieWill, type HomiePlace } from "./hub/homie-topics.js";
+import { furtherDocuments, homiePlace } from "./hub/hub-plan.js";
+import { homieWill } from "./hub/homie-topics.js";
 import { listenForEntries } from "./journal/remote-journal.js";
 import type { BrokerAccess } from "./mqtt/broker-connection-options.js";
 import { createMqttMessageBus } from "./mqtt/mqtt-message-bus.js";
@@ -268,12 +269,10 @@ export function createApp(options: AppOptions): App {
     commands: SiteCommands,
     journal: Journal,
   ): Promise<(status: SiteStatus) => void> {
-    const { homie: wanted, online } = config.hub;
+    const homie = homiePlace(config.hub, config.site.id);
     const stored = await store.loadSnapshot(hubSnapshotName);
     // What an earlier run left with the broker is cleared, even by a config without a hub.
-    if (wanted === undefined && readHubMemory(stored).retained.length === 0) return () => undefined;
-    const homie: HomiePlace | undefined =
-      wanted === undefined ? undefined : { domain: wanted.domain, rootId: wanted.deviceId ?? config.site.id };
+    if (homie === undefined && readHubMemory(stored).retained.length === 0) return () => undefined;
     const hubBus = createMqttMessageBus({
       ...options.access,
       clientId: `${config.broker.clientIdPrefix}-${config.site.id}.hub`,
@@ -295,7 +294,11 @@ export function createApp(options: AppOptions): App {
         alarms: running.alarms,
         status: () => running.status(),
       },
-      { homie, online, further: () => new Map() },
+      {
+        homie,
+        online: config.hub.online,
+        further: (tree) => furtherDocuments(config, homie, tree),
+      },
       () => running.model(),
       stored,
     );

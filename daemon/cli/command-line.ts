@@ -13,6 +13,7 @@ import { demoCommand } from "./demo.js";
 import { runEquilibrium } from "./equilibrium.js";
 import { fileLines, standardInputLines } from "./file-lines.js";
 import { addHoldCommands } from "./holds.js";
+import { addHubCommands } from "./hub-preview.js";
 import { addJournalCommands } from "./journal.js";
 import { addLeakTestCommands } from "./leak-test.js";
 import { standardOutputLines } from "./line-output.js";
@@ -51,6 +52,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     "alarms",
     "alerts",
     "journal",
+    "hub",
     "leak-test",
     "maintenance",
     "refill",
@@ -183,6 +185,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   );
   addAlarmCommands(program, ending);
   addAlertCommands(program, ending);
+  addHubCommands(program, ending);
   addJournalCommands(program, ending);
   addLeakTestCommands(program, ending);
   addHoldCommands(program, ending);

@@ -9,11 +9,12 @@ export function checkHub(context: CheckContext): void {
   const { view } = context;
   if (!view.has(["hub"])) return;
   const hasHomie = view.has(homiePath);
-  if (view.has(["hub", "online"]) && !hasHomie) {
-    context.faultOfKey(["hub", "online"], {
+  for (const key of ["online", "things"]) {
+    if (!view.has(["hub", key]) || hasHomie) continue;
+    context.faultOfKey(["hub", key], {
       what: "stands without homie, so that there is nothing to tell",
-      allowed: "online together with homie",
-      todo: "add homie: {}, or remove online",
+      allowed: `${key} together with homie`,
+      todo: `add homie: {}, or remove ${key}`,
     });
   }
   if (hasHomie) checkTree(context);

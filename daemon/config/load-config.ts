@@ -2,6 +2,7 @@ import { constants } from "node:fs";
 import { open } from "node:fs/promises";
 import { dirname, isAbsolute, join } from "node:path";
 import { checkAlerts } from "./check-alerts.js";
+import { checkAnnouncements, checkRenderedAnnouncements } from "./check-announcements.js";
 import { checkBroker } from "./check-broker.js";
 import { checkHub } from "./check-hub.js";
 import { checkAway } from "./check-refill.js";
@@ -50,6 +51,7 @@ const checks = [
   checkRetention,
   checkAlerts,
   checkHub,
+  checkAnnouncements,
   warnOfEmptySite,
 ];
 
@@ -68,6 +70,9 @@ export function parseConfig(text: string, fileName: string): ParsedConfig {
   const parsed = siteSchema.safeParse(plain);
   if (!parsed.success) reportSchemaIssues(context, plain, parsed.error.issues);
   for (const check of checks) check(context);
+  if (parsed.success && tree.faults.length === 0 && context.faults().length === 0) {
+    checkRenderedAnnouncements(context, parsed.data);
+  }
 
   // A place that could not be read at all is not also missing.
   const unread = new Set(tree.faults.map((fault) => fault.keyPath));
