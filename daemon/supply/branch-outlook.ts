@@ -2,6 +2,7 @@ import { believedDeliverable, supplyBelief } from "../../lib/estimation/supply-b
 import { createSupplyModel, type SupplyModel } from "../../lib/estimation/supply-model.js";
 import type { SupplyState } from "../../lib/estimation/supply-state.js";
 import type { SuppliedCharge } from "../../lib/estimation/supply-trace.js";
+import { normalQuantile95 } from "../../lib/numerics/normal-distribution.js";
 import {
   branchScenario,
   branchSentences,
@@ -30,8 +31,6 @@ export interface BranchAnswer {
   readonly outlooks: readonly BranchesOutlook[];
   readonly sentences: readonly string[];
 }
-
-const of95 = 1.96;
 
 /**
  * Life of what is left in a vessel with 1, 2 ... N tanks on it, and whether the working pressure suffices.
@@ -77,8 +76,8 @@ function deliverableAbove(
   const { value, deviation } = believedDeliverable(at, belief);
   return {
     value: Math.max(0, value),
-    low: Math.max(0, value - of95 * deviation),
-    high: Math.max(0, value + of95 * deviation),
+    low: Math.max(0, value - normalQuantile95 * deviation),
+    high: Math.max(0, value + normalQuantile95 * deviation),
   };
 }
 
@@ -92,7 +91,7 @@ function branchesOf(
     .filter((valve) => valve.vesselId === vesselId)
     .flatMap(({ rules }) => rules.tankIds);
   const { value: flow_gPerH, deviation } = estimate.flow_gPerH;
-  const away_ratio = flow_gPerH > 0 ? Math.min(0.95, (of95 * deviation) / flow_gPerH) : 0.95;
+  const away_ratio = flow_gPerH > 0 ? Math.min(0.95, (normalQuantile95 * deviation) / flow_gPerH) : 0.95;
   return Array.from({ length: tanks }, (_, k): Branch => {
     const tank = fed[k] ?? `further tank ${k + 1}`;
     const used = use.byTank.find(({ tankId }) => tankId === tank)?.co2_gPerDay ?? 0;

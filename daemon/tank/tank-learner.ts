@@ -1,5 +1,6 @@
 import { isConfirmedClosed, reportedState, type ValveMemory } from "../../lib/control/control-step.js";
 import type { ValveRules } from "../../lib/control/valve-rules.js";
+import { normalQuantile80 } from "../../lib/numerics/normal-distribution.js";
 import type { DosingCalendar } from "../../lib/schedule/dosing-calendar.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
 import { runLearningJob, type LearningJob, type LearningResult } from "../../lib/tank/tank-learning-job.js";
@@ -49,8 +50,6 @@ export const learningSnapshotName = "learning";
 const everyMinute_ms = 60_000;
 const waterChangesFrom_ms = 48 * 3_600_000;
 const hour_ms = 3_600_000;
-/** From the width of an 80 % interval to a standard deviation. */
-const quantile80 = 1.2816;
 
 /** Does the fits where they hold up no control pass; a job that could not be done is dropped. */
 export type LearningRunner = JobRunner<LearningJob, LearningResult>;
@@ -197,7 +196,7 @@ export function createTankLearner(
           ? undefined
           : {
               co2_mgPerL: co2.co2_mgPerL,
-              co2Sigma_ln: Math.log(co2.co2High80_mgPerL / co2.co2Low80_mgPerL) / (2 * quantile80),
+              co2Sigma_ln: Math.log(co2.co2High80_mgPerL / co2.co2Low80_mgPerL) / (2 * normalQuantile80),
             },
       gas: gasOf(valve.rules, memory),
       lightsAreOn: lights.lightsAreOn,

@@ -1,3 +1,4 @@
+import { normalQuantile95 } from "../numerics/normal-distribution.js";
 import { blockContrast, meanOutcome, pooledScatter, type Contrast, type Outcome } from "./block-contrast.js";
 import type { ChargeReport } from "./charge-report.js";
 
@@ -47,7 +48,6 @@ export interface ServedComparison {
 const samePressure_bar = 0.3;
 /** How well a keeper or a gauge tells when the pressure has settled. A judgement, no source. */
 const seenReady_ratio = 0.05;
-const coverage95 = 1.96;
 
 interface Measured {
   readonly report: ChargeReport;
@@ -154,13 +154,13 @@ function measuredOf(
   if (apart_bar > samePressure_bar) return "another working pressure";
   if (measure === "yield") {
     const { value, low, high } = report.yield_ratio;
-    return { value, deviation: (high - low) / (2 * coverage95) };
+    return { value, deviation: (high - low) / (2 * normalQuantile95) };
   }
   const perGram = report.cost?.perGram;
   if (perGram === undefined || !(perGram.value > 0)) return "no prices, or nothing delivered";
   if (report.cost?.currency !== latest?.cost?.currency) return "another currency";
   return {
     value: Math.log(perGram.value),
-    deviation: Math.log(perGram.high / perGram.low) / (2 * coverage95),
+    deviation: Math.log(perGram.high / perGram.low) / (2 * normalQuantile95),
   };
 }

@@ -1,4 +1,5 @@
 import type { Bounded } from "../charge-plan/plan-request.js";
+import { normalQuantile95 } from "../numerics/normal-distribution.js";
 import type { WeighedAcid } from "../vessel/charge.js";
 import type {
   ChargeEnd,
@@ -60,7 +61,6 @@ export interface ChargeSight {
 }
 
 const day_ms = 86_400_000;
-const of95 = 1.96;
 /** Later, what it is said to deliver is no forecast of its closing. */
 const foreseenWithin_ms = day_ms;
 /** The gauge is below the working pressure for so long before a charge counts as spent: a cold night is no end. */
@@ -85,7 +85,7 @@ export function withSight(charge: FollowedCharge, sight: ChargeSight): FollowedC
   if (at_epochMs <= charge.seen_epochMs) return charge;
   const age_days = Math.max(0, (at_epochMs - charge.closed_epochMs) / day_ms);
   const leaked_g = leak_gPerDay.value * age_days;
-  const half_g = of95 * Math.hypot(removed.deviation, leak_gPerDay.deviation * age_days);
+  const half_g = normalQuantile95 * Math.hypot(removed.deviation, leak_gPerDay.deviation * age_days);
   const delivered = Math.max(0, removed.value - leaked_g);
   const isFresh = at_epochMs - charge.closed_epochMs < foreseenWithin_ms && charge.dosing_days === 0;
   const foreseen_g = charge.foreseen_g ?? (isFresh ? deliverable_g : undefined);
@@ -220,7 +220,11 @@ function tankParts(
 }
 
 function bounded({ value, deviation }: { readonly value: number; readonly deviation: number }): Bounded {
-  return { value, low: Math.max(0, value - of95 * deviation), high: value + of95 * deviation };
+  return {
+    value,
+    low: Math.max(0, value - normalQuantile95 * deviation),
+    high: value + normalQuantile95 * deviation,
+  };
 }
 
 function times({ value, low, high }: Bounded, factor: number): Bounded {

@@ -1,8 +1,5 @@
 import { assertInRange } from "../quantities/valid-range.js";
 
-/** Half-width of the interval that holds 80 % or 95 % of a normal distribution, in standard deviations. Standard tables. */
-export const intervalDeviations = { of80: 1.2816, of95: 1.96 } as const;
-
 const coefficients = {
   middle: {
     above: [2.50662823884, -18.61500062529, 41.39119773534, -25.44106049637],

@@ -1,4 +1,4 @@
-import { intervalDeviations } from "./normal-quantile.js";
+import { normalQuantile80, normalQuantile95 } from "../numerics/normal-distribution.js";
 import { forecastRunOut, type RunOut } from "./run-out.js";
 import {
   believedComponent,
@@ -96,13 +96,12 @@ export function supplyEstimate(
 function estimated(believed: Believed, most_g: number): EstimatedCo2 {
   const within = (value_g: number): number => Math.min(most_g, Math.max(0, value_g));
   const { value, deviation } = believed;
-  const { of80, of95 } = intervalDeviations;
   return {
     value_g: within(value),
-    low80_g: within(value - of80 * deviation),
-    high80_g: within(value + of80 * deviation),
-    low95_g: within(value - of95 * deviation),
-    high95_g: within(value + of95 * deviation),
+    low80_g: within(value - normalQuantile80 * deviation),
+    high80_g: within(value + normalQuantile80 * deviation),
+    low95_g: within(value - normalQuantile95 * deviation),
+    high95_g: within(value + normalQuantile95 * deviation),
   };
 }
 

@@ -1,3 +1,4 @@
+import { normalQuantile80 } from "../numerics/normal-distribution.js";
 /**
  * A value that ends at the first digit of its standard uncertainty: 12.34 bar that may be off by 0.3 is 12.3 bar. More
  * digits would claim what nobody knows. [Jcgm2008] 7.2.6, where at most one digit more is allowed.
@@ -20,5 +21,5 @@ export function twoSignificantDigits(value: number): number {
 
 /** The standard deviation of a normal distribution from the ends of its 80 % interval. */
 export function deviationOf80(low: number, high: number): number {
-  return (high - low) / 2 / 1.2816;
+  return (high - low) / 2 / normalQuantile80;
 }

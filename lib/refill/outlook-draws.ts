@@ -1,5 +1,6 @@
-import { intervalDeviations, normalQuantile } from "../estimation/normal-quantile.js";
+import { normalQuantile } from "../estimation/normal-quantile.js";
 import type { RunOut } from "../estimation/run-out.js";
+import { normalQuantile80, normalQuantile95 } from "../numerics/normal-distribution.js";
 import { assertInRange } from "../quantities/valid-range.js";
 import type { DosingDays } from "./dosing-days.js";
 
@@ -47,7 +48,7 @@ export function runOutDrawsOf(
   const up_ms = days.openUntil_ms(runOut.high80_epochMs) - median_ms;
   const { value_g, low80_g, high80_g } = deliverable;
   return shares(runOutDraws).map((share) => {
-    const deviate = normalQuantile(share) / intervalDeviations.of80;
+    const deviate = normalQuantile(share) / normalQuantile80;
     return {
       open_ms: Math.max(0, median_ms + deviate * (deviate < 0 ? down_ms : up_ms)),
       deliverable_g: Math.max(0, value_g + deviate * (deviate < 0 ? value_g - low80_g : high80_g - value_g)),
@@ -64,7 +65,7 @@ export function readyDrawsOf_ms({ value_h, low_h, high_h }: ReadyAfter): readonl
   assertInRange(value_h, { quantity: "ready time", unit: "h", minimum: 1e-3, maximum: 1000 });
   assertInRange(high_h, { quantity: "latest ready time", unit: "h", minimum: value_h, maximum: 1000 });
   return shares(readyDraws).map((share) => {
-    const deviate = normalQuantile(share) / intervalDeviations.of95;
+    const deviate = normalQuantile(share) / normalQuantile95;
     const bound_h = deviate < 0 ? low_h : high_h;
     return hour_ms * value_h * (bound_h / value_h) ** Math.abs(deviate);
   });

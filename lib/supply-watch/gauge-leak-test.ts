@@ -1,5 +1,5 @@
 import type { ChargePressureMap } from "../estimation/charge-pressure-map.js";
-import { intervalDeviations } from "../estimation/normal-quantile.js";
+import { normalQuantile95 } from "../numerics/normal-distribution.js";
 import { slopesAt } from "./closed-loss.js";
 import { longestTest_h, type LeakTestVerdict, type TemperatureEffect } from "./leak-test.js";
 
@@ -66,7 +66,7 @@ export function gaugeLeakVerdict(
   const byGauge = spreadOf(({ byGauge_g }) => byGauge_g);
   const byTemperature = spreadOf(({ byTemperature_g }) => byTemperature_g);
   const leak_gPerDay = -24 * alongTime(({ co2_g }) => co2_g);
-  const spread_gPerDay = 24 * intervalDeviations.of95 * Math.hypot(byGauge, byTemperature);
+  const spread_gPerDay = 24 * normalQuantile95 * Math.hypot(byGauge, byTemperature);
   const low95_gPerDay = leak_gPerDay - spread_gPerDay;
   // No vessel gains gas: an estimate below zero makes it no tighter than one at zero.
   const high95_gPerDay = Math.max(0, leak_gPerDay) + spread_gPerDay;
@@ -96,7 +96,7 @@ export function gaugeHoldNeeded_h(
   test: GaugeLeakTest,
 ): number | undefined {
   const { byGauge_g, byTemperature_g } = errorsOf(map, look, test, usual_degC);
-  const both_g = intervalDeviations.of95 * Math.SQRT2 * Math.hypot(byGauge_g, byTemperature_g);
+  const both_g = normalQuantile95 * Math.SQRT2 * Math.hypot(byGauge_g, byTemperature_g);
   const needed_h = Math.max(leastClosed_h, Math.ceil((24 * both_g) / test.matters_gPerDay));
   return needed_h <= longestTest_h ? needed_h : undefined;
 }

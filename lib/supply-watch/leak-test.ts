@@ -1,4 +1,4 @@
-import { intervalDeviations } from "../estimation/normal-quantile.js";
+import { normalQuantile95 } from "../numerics/normal-distribution.js";
 import { middleLag, type ClosedLossState } from "./closed-loss.js";
 import { lossFits, type LossFit } from "./loss-fit.js";
 
@@ -56,7 +56,7 @@ export function leakTestVerdict(
     };
   }
   const { closed_h } = fit;
-  const spread_gPerDay = 24 * intervalDeviations.of95 * fit.deviation_gPerH;
+  const spread_gPerDay = 24 * normalQuantile95 * fit.deviation_gPerH;
   const leak_gPerDay = 24 * fit.loss_gPerH;
   const low95_gPerDay = leak_gPerDay - spread_gPerDay;
   // No vessel gains gas: an estimate below zero makes it no tighter than one at zero.

@@ -3,6 +3,7 @@ import type { SupplyBelief } from "../estimation/supply-belief.js";
 import type { SupplyWarning } from "../estimation/supply-estimate.js";
 import type { SupplyModel } from "../estimation/supply-model.js";
 import type { SupplyReading } from "../estimation/supply-trace.js";
+import { normalQuantile95 } from "../numerics/normal-distribution.js";
 import { flowCandidates, stepCandidates, type Candidate } from "./change-candidates.js";
 import { firstClosedLossState, stepClosedLoss, type ClosedLossState } from "./closed-loss.js";
 import {
@@ -234,7 +235,7 @@ function lossWarnings(state: SupplyWatchState): readonly SupplyWarning[] {
   const { kind, fit } = state.loss;
   if (kind === "none" || fit === undefined) return [];
   const perDay = 24 * fit.loss_gPerH;
-  const half = 24 * 1.96 * fit.deviation_gPerH;
+  const half = 24 * normalQuantile95 * fit.deviation_gPerH;
   const loss = `${perDay.toFixed(1)} g a day, ${Math.max(0, perDay - half).toFixed(1)} to ${(perDay + half).toFixed(1)}`;
   const room = "Ventilate the room.";
   return kind === "valve-passes"

@@ -1,9 +1,9 @@
-import { intervalDeviations } from "../estimation/normal-quantile.js";
 import { believedComponent, type SupplyBelief } from "../estimation/supply-belief.js";
 import type { SupplyModel } from "../estimation/supply-model.js";
 import { flowMultiplier } from "../estimation/supply-motion.js";
 import { expectedGauge } from "../estimation/supply-observation.js";
 import { component as c } from "../estimation/supply-state.js";
+import { normalQuantile80 } from "../numerics/normal-distribution.js";
 import { surgeLimits } from "../vessel/surge.js";
 
 /** Flow over what was set, with the interval that holds it in 80 of 100 cases. */
@@ -44,7 +44,7 @@ export function surgeOutlook(model: SupplyModel, belief: SupplyBelief): SurgeOut
   const factorAt = (at_bar: number): FlowFactor => {
     const ratio = (perBar: number): number =>
       flowMultiplier(perBar, at_bar) / flowMultiplier(perBar, fullGauge_bar);
-    const spread = intervalDeviations.of80 * effect.deviation;
+    const spread = normalQuantile80 * effect.deviation;
     const ends = [ratio(effect.value - spread), ratio(effect.value + spread)];
     return { value: ratio(effect.value), low80: Math.min(...ends), high80: Math.max(...ends) };
   };

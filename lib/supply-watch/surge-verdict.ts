@@ -1,5 +1,5 @@
-import { intervalDeviations } from "../estimation/normal-quantile.js";
 import type { SupplyWarning } from "../estimation/supply-estimate.js";
+import { normalQuantile80 } from "../numerics/normal-distribution.js";
 import { absoluteFromGauge_bar } from "../quantities/units.js";
 import { surgeLimits } from "../vessel/surge.js";
 import type { FlowFactor, SurgeOutlook } from "./surge-outlook.js";
@@ -43,7 +43,7 @@ const fresh_ms = {
 const atWork_ratio = 1.05;
 
 function factor(ratio: number, sigma_ln: number): FlowFactor {
-  const spread = Math.exp(intervalDeviations.of80 * sigma_ln);
+  const spread = Math.exp(normalQuantile80 * sigma_ln);
   return { value: ratio, low80: ratio / spread, high80: ratio * spread };
 }
 
@@ -95,7 +95,7 @@ export function doseSign(doses: readonly DoseSeen[]): SurgeSign | undefined {
   const before = doses.slice(0, Math.min(usualDoses, doses.length - 1));
   if (last === undefined || before.length < 2) return undefined;
   const sigmaOf = (dose: DoseSeen): number =>
-    Math.log(dose.doseHigh80_mgPerLPerH / dose.doseLow80_mgPerLPerH) / (2 * intervalDeviations.of80);
+    Math.log(dose.doseHigh80_mgPerLPerH / dose.doseLow80_mgPerLPerH) / (2 * normalQuantile80);
   const usual_ln =
     before.reduce((sum, { dose_mgPerLPerH }) => sum + Math.log(dose_mgPerLPerH), 0) / before.length;
   const usualSigma_ln = Math.hypot(...before.map(sigmaOf)) / before.length;

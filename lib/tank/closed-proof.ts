@@ -1,5 +1,6 @@
 import { whiten } from "../numerics/cholesky.js";
 import type { LowerTriangle } from "../numerics/cholesky.js";
+import { normalQuantile80 } from "../numerics/normal-distribution.js";
 import { assertInRange } from "../quantities/valid-range.js";
 import { binReadings, noiseFactor, relaxed_ln, usualSlowNoise } from "./relaxation-fit.js";
 import type { Co2Bin, Co2Reading, SlowNoise } from "./relaxation-fit.js";
@@ -131,7 +132,7 @@ export function isHeld(
   const k_perH =
     known === undefined
       ? slowest.k_perH
-      : Math.min(slowest.k_perH, known.k_perH * Math.exp(-1.2816 * known.kSigma_ln));
+      : Math.min(slowest.k_perH, known.k_perH * Math.exp(-normalQuantile80 * known.kSigma_ln));
   const rest_mgPerL = Math.max(slowest.settledCo2_mgPerL, known?.settledCo2_mgPerL ?? 0);
   const least_mgPerL =
     heldBelow[`${use}_ratio`] * (seen.fromCo2_mgPerL - rest_mgPerL) * -Math.expm1(-k_perH * seen.watched_h);

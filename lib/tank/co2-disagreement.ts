@@ -1,6 +1,6 @@
 import type { Co2Evidence, Co2Method } from "./co2-evidence.js";
 import { differenceSigma_ln, gap_ln, type ProbeSpread } from "./evidence-group.js";
-import { normalQuantile95 } from "./normal-distribution.js";
+import { normalQuantile95 } from "../numerics/normal-distribution.js";
 
 /** Two methods held against each other. */
 export interface MethodPair {

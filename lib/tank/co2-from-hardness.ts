@@ -1,5 +1,6 @@
 import { carbonateSpeciation } from "../chemistry/carbonate-speciation.js";
 import { OutOfValidRangeError } from "../errors.js";
+import { normalQuantile80, normalQuantile90 } from "../numerics/normal-distribution.js";
 import { alkalinityFromKh_meqPerL } from "../quantities/units.js";
 import { assertInRange } from "../quantities/valid-range.js";
 import type { Co2Evidence } from "./co2-evidence.js";
@@ -56,10 +57,6 @@ export const hardnessRanges = {
 const defaultPhUncertainty = 0.05;
 const defaultKhUncertainty_dKH = 0.5;
 const defaultTemperatureUncertainty_K = 0.5;
-/** Two-sided 80 % of a normal distribution. */
-export const quantile80 = 1.2816;
-/** One-sided 95 %: where a wide normal distribution that cannot be negative has its 90 % quantile at the utmost. */
-const quantile95 = 1.645;
 /** Standard deviation of 0.005 in log K1. [PlummerBusenberg1982] */
 const constantSigma_ln = 0.005 * Math.LN10;
 const brackish_molPerL = 0.1;
@@ -67,11 +64,14 @@ const brackish_molPerL = 0.1;
 /**
  * Standard deviation of ln(KH) for a test kit: that of the log-normal distribution with the kit's relative standard
  * uncertainty. Where that is many times the reading, the true hardness may lie anywhere from none to a few of the kit's
- * uncertainties, and the upper end must not fall below those.
+ * uncertainties, and the upper end must not fall below those: not below the 90 % quantile that a normal distribution has
+ * at the utmost when it cannot be negative.
  */
 function hardnessSigma_ln(relative: number): number {
   const logNormal = Math.sqrt(Math.log(1 + relative * relative));
-  return relative <= 5 ? logNormal : Math.max(logNormal, Math.log(1 + quantile95 * relative) / quantile80);
+  return relative <= 5
+    ? logNormal
+    : Math.max(logNormal, Math.log(1 + normalQuantile90 * relative) / normalQuantile80);
 }
 
 /** Error of the Davies equation in ln of the CO2: 1 % in fresh water, 5 % at 0.5 mol/L. */
@@ -126,7 +126,7 @@ export function co2FromHardness(reading: HardnessReading): HardnessEstimate {
     activitySigma_ln(ionicStrength_molPerL),
     constantSigma_ln,
   );
-  const factor = Math.exp(quantile80 * Math.hypot(phUncertainty * Math.LN10, ownSigma_ln));
+  const factor = Math.exp(normalQuantile80 * Math.hypot(phUncertainty * Math.LN10, ownSigma_ln));
   return {
     co2_mgPerL,
     co2Low80_mgPerL: co2_mgPerL / factor,

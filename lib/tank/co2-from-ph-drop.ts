@@ -3,11 +3,12 @@ import {
   carbonateSpeciation,
 } from "../chemistry/carbonate-speciation.js";
 import type { DegassingMethod } from "../journal/journal-entry.js";
+import { normalQuantile80 } from "../numerics/normal-distribution.js";
 import { alkalinityFromKh_meqPerL } from "../quantities/units.js";
 import { assertInRange } from "../quantities/valid-range.js";
 import { airEquilibriumCo2_mgPerL } from "./air-equilibrium.js";
 import type { Co2Evidence } from "./co2-evidence.js";
-import { quantile80, type TankCo2 } from "./co2-from-hardness.js";
+import type { TankCo2 } from "./co2-from-hardness.js";
 import { tankIonicStrength, type WaterSalts } from "./ionic-strength.js";
 import { otherBasesCharge_meqPerL, type OtherBases } from "./other-bases.js";
 
@@ -157,7 +158,7 @@ export function co2FromPhDrop(reading: PhDropReading): PhDropEstimate {
     Math.LN10 * phDrop * slopeUncertainty_ratio,
     baseline.temperature_degC === undefined ? unknownTemperatureSigma_ln : 0,
   );
-  const factor = Math.exp(quantile80 * Math.hypot(ownSigma_ln, Math.LN10 * phUncertainty));
+  const factor = Math.exp(normalQuantile80 * Math.hypot(ownSigma_ln, Math.LN10 * phUncertainty));
   return {
     co2_mgPerL,
     co2Low80_mgPerL: co2_mgPerL / factor,

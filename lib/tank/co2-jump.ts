@@ -1,6 +1,6 @@
 import { assertInRange } from "../quantities/valid-range.js";
 import { co2TraceFromPh, type Co2TracePoint, type PhTracePoint } from "./rate-of-rise.js";
-import { normalQuantile80 } from "./normal-distribution.js";
+import { normalQuantile80 } from "../numerics/normal-distribution.js";
 import { median } from "./relaxation-fit.js";
 
 /** A point of the tank's pH, and the reading that it shows: several points of one reading are one witness. */

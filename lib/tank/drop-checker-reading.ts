@@ -1,8 +1,8 @@
 import { carbonateSpeciation } from "../chemistry/carbonate-speciation.js";
 import type { DropCheckerColour } from "../journal/journal-entry.js";
+import { normalQuantile80 } from "../numerics/normal-distribution.js";
 import { assertInRange } from "../quantities/valid-range.js";
 import type { Co2Evidence } from "./co2-evidence.js";
-import { quantile80 } from "./co2-from-hardness.js";
 import { colourBand, indicatorPka, readerPh80 } from "./drop-checker-colour.js";
 import { referenceWater, type DropChecker } from "./drop-checker.js";
 
@@ -53,7 +53,7 @@ export function readDropChecker(observed: ObservedColour): ColourReading {
   const { pHLow, pHHigh } = widened(band.pHLow, band.pHHigh);
   const lag_ln = observed.model === undefined ? unknownLag_ln : lagOf(observed.model);
   const ownSigma_ln = Math.hypot(
-    (Math.LN10 * readerPh80) / quantile80,
+    (Math.LN10 * readerPh80) / normalQuantile80,
     Math.LN10 * pkaSigma,
     khError_ratio,
     lag_ln,

@@ -1,6 +1,6 @@
 import { choleskyFactor, whiten } from "../numerics/cholesky.js";
 import type { Co2Evidence } from "./co2-evidence.js";
-import { normalCumulative, normalQuantile95 } from "./normal-distribution.js";
+import { normalCumulative, normalQuantile95 } from "../numerics/normal-distribution.js";
 
 /** What is not known of the tank's pH probe, in pH: the whole probe's offset, and the noise of the present reading. */
 export interface ProbeSpread {

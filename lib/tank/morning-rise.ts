@@ -1,5 +1,6 @@
 import { whiten } from "../numerics/cholesky.js";
 import { fitLeastSquares } from "../numerics/least-squares.js";
+import { normalQuantile80 } from "../numerics/normal-distribution.js";
 import {
   gasConstant_JPerMolK,
   molarMass_gPerMol,
@@ -52,7 +53,6 @@ const least = { span_h: 0.45, bins: 3, misfit_ratio: 5 };
 const bin_h = 1 / 6;
 /** What a stirred body is off by against layers and a lagging probe, as the simulated mornings show. */
 const modelSigma_ln = 0.04;
-const quantile80 = 1.2816;
 
 /**
  * Effective dose from the rise between opening and lights: dC/dt = dose - k (C - Csettled). k and the settled CO2 come
@@ -132,8 +132,8 @@ export function fitMorningRise(
     doseSigma_ln,
     doseWithK: share * (correlation[2] ?? 0),
     doseWithSettled: share * (correlation[3] ?? 0),
-    doseLow80_mgPerLPerH: dose_mgPerLPerH * Math.exp(-quantile80 * doseSigma_ln),
-    doseHigh80_mgPerLPerH: dose_mgPerLPerH * Math.exp(quantile80 * doseSigma_ln),
+    doseLow80_mgPerLPerH: dose_mgPerLPerH * Math.exp(-normalQuantile80 * doseSigma_ln),
+    doseHigh80_mgPerLPerH: dose_mgPerLPerH * Math.exp(normalQuantile80 * doseSigma_ln),
     span_h,
   };
 }
@@ -190,11 +190,11 @@ export function doseEfficiency(
 ): DoseEfficiency {
   const efficiency_ratio = (rise.dose_mgPerLPerH * tank.volume_L) / (flow.flow_gPerH * 1000);
   const sigma_ln = Math.hypot(rise.doseSigma_ln, flow.flowSigma_ln, tank.volumeSigma_ln, tank.factorSigma_ln);
-  const low_ratio = efficiency_ratio * Math.exp(-quantile80 * sigma_ln);
+  const low_ratio = efficiency_ratio * Math.exp(-normalQuantile80 * sigma_ln);
   return {
     efficiency_ratio,
     efficiencyLow80_ratio: low_ratio,
-    efficiencyHigh80_ratio: efficiency_ratio * Math.exp(quantile80 * sigma_ln),
+    efficiencyHigh80_ratio: efficiency_ratio * Math.exp(normalQuantile80 * sigma_ln),
     efficiencySigma_ln: sigma_ln,
     impossible: low_ratio > 1,
   };

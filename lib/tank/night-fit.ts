@@ -1,4 +1,5 @@
 import { whiten } from "../numerics/cholesky.js";
+import { normalQuantile80 } from "../numerics/normal-distribution.js";
 import { binReadings, fitRelaxation, noiseFactor, relaxed_ln, usualSlowNoise } from "./relaxation-fit.js";
 import type { Co2Bin, Co2Reading, Foreknowledge, Relaxation, SlowNoise } from "./relaxation-fit.js";
 
@@ -218,7 +219,7 @@ export function fitNight(night: NightRecord, slow: SlowNoise = usualSlowNoise): 
     );
   }
   const k_perH = Math.exp(fit.at.lnK);
-  const kSigma_ln = (fit.lnK80.high - fit.lnK80.low) / (2 * 1.2816);
+  const kSigma_ln = (fit.lnK80.high - fit.lnK80.low) / (2 * normalQuantile80);
   const width_ln = Math.max(fit.lnK90.high - fit.at.lnK, fit.at.lnK - fit.lnK90.low);
   const surelyOverK_ratio = k_perH * Math.exp(-surelySigmas * kSigma_ln) * night_h;
   if (surelyOverK_ratio < shortestNightOverK_ratio || width_ln > widestInterval_ln) {

@@ -1,5 +1,5 @@
 import { assertInRange } from "../quantities/valid-range.js";
-import { normalQuantile80 } from "./normal-distribution.js";
+import { normalQuantile80 } from "../numerics/normal-distribution.js";
 
 export interface Co2TracePoint {
   readonly at_monotonicMs: number;

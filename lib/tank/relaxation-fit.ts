@@ -1,6 +1,7 @@
 import { choleskyFactor, logDeterminant, whiten } from "../numerics/cholesky.js";
 import type { LowerTriangle } from "../numerics/cholesky.js";
 import { fitLeastSquares } from "../numerics/least-squares.js";
+import { normalQuantile80, normalQuantile90 } from "../numerics/normal-distribution.js";
 import { exchangeTime_ratio } from "./gas-exchange.js";
 
 /**
@@ -214,10 +215,6 @@ export interface RelaxationFit {
   readonly residuals: readonly number[];
 }
 
-/** Two-sided 80 and 90 % of a normal distribution. */
-const quantile80 = 1.2816;
-const quantile90 = 1.6449;
-
 const bounds = {
   minimum: [Math.log(1e-3), Math.log(0.02), Math.log(0.02)],
   maximum: [Math.log(20), Math.log(1000), Math.log(1000)],
@@ -281,7 +278,7 @@ function profileEdges(
     const there = leastAt(problem, start, lnK);
     start = there.at;
     const root = Math.sqrt(Math.max(0, there.sumOfSquares - best.sumOfSquares) / scale);
-    for (const quantile of [quantile80, quantile90].slice(edges.length)) {
+    for (const quantile of [normalQuantile80, normalQuantile90].slice(edges.length)) {
       if (root < quantile) break;
       edges.push(from.lnK + ((lnK - from.lnK) * (quantile - from.root)) / (root - from.root));
     }

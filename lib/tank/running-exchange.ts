@@ -1,3 +1,4 @@
+import { normalQuantile80, normalQuantile90 } from "../numerics/normal-distribution.js";
 import { gasExchangeAt_perH } from "./gas-exchange.js";
 import { median } from "./relaxation-fit.js";
 import type { NightFit } from "./night-fit.js";
@@ -168,10 +169,10 @@ export function runningExchange(nights: readonly DatedNight[]): ExchangeRecord {
   return {
     kind: "estimate",
     k_perH: Math.exp(mean.lnK),
-    kLow80_perH: at(-1.2816),
-    kHigh80_perH: at(1.2816),
-    kLow90_perH: at(-1.6449),
-    kHigh90_perH: at(1.6449),
+    kLow80_perH: at(-normalQuantile80),
+    kHigh80_perH: at(normalQuantile80),
+    kLow90_perH: at(-normalQuantile90),
+    kHigh90_perH: at(normalQuantile90),
     nextNightSigma_ln: next_ln,
     temperature_degC: reference_degC,
     nights: mean.counted,

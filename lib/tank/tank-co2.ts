@@ -1,10 +1,11 @@
 import { OutOfValidRangeError } from "../errors.js";
+import { normalQuantile80 } from "../numerics/normal-distribution.js";
 import { alkalinityFromKh_meqPerL } from "../quantities/units.js";
 import { assertInRange } from "../quantities/valid-range.js";
 import { agedColour, type AgedColour, type SeenColour } from "./aged-colour.js";
 import { airEquilibriumCo2_mgPerL } from "./air-equilibrium.js";
 import type { Co2Evidence, Co2Method } from "./co2-evidence.js";
-import { hardnessEvidence, hardnessRanges, quantile80 } from "./co2-from-hardness.js";
+import { hardnessEvidence, hardnessRanges } from "./co2-from-hardness.js";
 import { co2FromPhDrop, phDropEvidence, type DegassedBaseline } from "./co2-from-ph-drop.js";
 import { fuseCo2, type Co2Agreement, type FusedCo2 } from "./co2-fusion.js";
 import type { ProbeSpread } from "./evidence-group.js";
@@ -249,7 +250,7 @@ function figureOf(evidence: Co2Evidence, probe: ProbeSpread, weight_ratio: numbe
     evidence.probeOffset_lnPerPh * probe.offsetPhSigma,
     evidence.probeReading_lnPerPh * probe.readingPhSigma,
   );
-  const factor = Math.exp(quantile80 * sigma_ln);
+  const factor = Math.exp(normalQuantile80 * sigma_ln);
   const { method, co2_mgPerL, reach } = evidence;
   return {
     method,

@@ -1,3 +1,4 @@
+import { normalQuantile90 } from "../numerics/normal-distribution.js";
 import type { ClosedProofKnowledge } from "./closed-proof.js";
 import { gasExchangeAt_perH } from "./gas-exchange.js";
 import type { TankDynamics } from "./lead-time.js";
@@ -182,7 +183,7 @@ function boundedExchange(
     if (!(kAtLeast_perH > 0)) continue;
     return {
       k_perH: Math.sqrt(kAtLeast_perH * kAtMost_perH),
-      kSigma_ln: Math.max(0.1, Math.log(kAtMost_perH / kAtLeast_perH) / (2 * 1.6449)),
+      kSigma_ln: Math.max(0.1, Math.log(kAtMost_perH / kAtLeast_perH) / (2 * normalQuantile90)),
     };
   }
   return undefined;

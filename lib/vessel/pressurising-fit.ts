@@ -1,4 +1,5 @@
 import { NoConvergenceError, OutOfValidRangeError } from "../errors.js";
+import { normalQuantile95 } from "../numerics/normal-distribution.js";
 import { absoluteFromGauge_bar } from "../quantities/units.js";
 import { assertInRange } from "../quantities/valid-range.js";
 import type { Charge } from "./charge.js";
@@ -66,7 +67,6 @@ interface Bound {
   readonly maximum: number;
 }
 
-const coverage95 = 1.96;
 /** Beyond this correlation only a combination of both is known. */
 const tellingApartLimit_ratio = 0.95;
 /** A value whose 95 % bounds lie a factor of two off is not known better than the usual one. */
@@ -130,9 +130,9 @@ export function fitPace(
   const usual = usualSurroundings(charge, vessel);
   const model = heatModelIn(charge, { ...usual, ...vessel });
   const until_h = Math.max(0.1, ...record.map((line) => line.at_h));
-  const pressureSigma_bar = accuracy.gaugeAccuracy_bar / coverage95;
-  const temperatureSigma_degC = temperatureAccuracy_degC / coverage95;
-  const scaleSigma = modelPressureError_ratio / coverage95;
+  const pressureSigma_bar = accuracy.gaugeAccuracy_bar / normalQuantile95;
+  const temperatureSigma_degC = temperatureAccuracy_degC / normalQuantile95;
+  const scaleSigma = modelPressureError_ratio / normalQuantile95;
 
   const residuals = (parameters: readonly number[]): readonly number[] => {
     const [lnHeatLoss = 0, lnMixing = 0, lnScale = 0] = parameters;
@@ -254,8 +254,14 @@ function interval(
   const found = likely.flatMap((fit) => fit.parameters[index] ?? []);
   return {
     value: Math.exp(found[0]?.value ?? NaN),
-    low: Math.max(bound.minimum, Math.exp(Math.min(...found.map((at) => at.value - coverage95 * at.sigma)))),
-    high: Math.min(bound.maximum, Math.exp(Math.max(...found.map((at) => at.value + coverage95 * at.sigma)))),
+    low: Math.max(
+      bound.minimum,
+      Math.exp(Math.min(...found.map((at) => at.value - normalQuantile95 * at.sigma))),
+    ),
+    high: Math.min(
+      bound.maximum,
+      Math.exp(Math.max(...found.map((at) => at.value + normalQuantile95 * at.sigma))),
+    ),
   };
 }
 

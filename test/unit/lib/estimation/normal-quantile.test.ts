@@ -1,10 +1,11 @@
 import { describe, expect, it } from "vitest";
 import { OutOfValidRangeError } from "../../../../lib/errors.js";
+import { normalQuantile, quasiRandomNormals } from "../../../../lib/estimation/normal-quantile.js";
 import {
-  intervalDeviations,
-  normalQuantile,
-  quasiRandomNormals,
-} from "../../../../lib/estimation/normal-quantile.js";
+  normalQuantile80,
+  normalQuantile90,
+  normalQuantile95,
+} from "../../../../lib/numerics/normal-distribution.js";
 
 describe("normal quantiles", () => {
   // Standard tables of the normal distribution, as in any handbook of statistics.
@@ -20,9 +21,10 @@ describe("normal quantiles", () => {
     expect(normalQuantile(share)).toBeCloseTo(deviate, 5);
   });
 
-  it("uses the table's half-widths of 80 and 95 of 100", () => {
-    expect(intervalDeviations.of80).toBeCloseTo(normalQuantile(0.9), 3);
-    expect(intervalDeviations.of95).toBeCloseTo(normalQuantile(0.975), 3);
+  it("agrees with the half-widths of the intervals that hold 80, 90 and 95 of 100", () => {
+    expect(normalQuantile80).toBeCloseTo(normalQuantile(0.9), 6);
+    expect(normalQuantile90).toBeCloseTo(normalQuantile(0.95), 6);
+    expect(normalQuantile95).toBeCloseTo(normalQuantile(0.975), 6);
   });
 
   it("spreads points evenly: the mean of each dimension near 0, its variance near 1", () => {

@@ -2,8 +2,9 @@ import { describe, expect, it } from "vitest";
 import {
   normalCumulative,
   normalQuantile80,
+  normalQuantile90,
   normalQuantile95,
-} from "../../../../lib/tank/normal-distribution.js";
+} from "../../../../lib/numerics/normal-distribution.js";
 
 describe("the normal distribution", () => {
   // Abramowitz & Stegun (1964), table 26.1.
@@ -22,8 +23,9 @@ describe("the normal distribution", () => {
     expect(Math.abs(normalCumulative(z) - expected)).toBeLessThan(1.1e-7);
   });
 
-  it("has 80 and 95 % within the intervals used", () => {
+  it("has 80, 90 and 95 % within the intervals used", () => {
     expect(2 * normalCumulative(normalQuantile80) - 1).toBeCloseTo(0.8, 6);
+    expect(2 * normalCumulative(normalQuantile90) - 1).toBeCloseTo(0.9, 6);
     expect(2 * normalCumulative(normalQuantile95) - 1).toBeCloseTo(0.95, 6);
   });
 });

@@ -11,6 +11,10 @@ export function normalCumulative(z: number): number {
   return z > 0 ? 1 - tail : tail;
 }
 
-/** Two-sided intervals of a standard normal distribution, z. [AbramowitzStegun1964] table 26.1 */
+/**
+ * Half-width of the two-sided interval that holds 80, 90 or 95 % of a normal distribution, in standard deviations.
+ * [AbramowitzStegun1964] table 26.1
+ */
 export const normalQuantile80 = 1.2815516;
+export const normalQuantile90 = 1.6448536;
 export const normalQuantile95 = 1.959964;
