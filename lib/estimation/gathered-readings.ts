@@ -1,4 +1,5 @@
 import type { SupplyModel } from "./supply-model.js";
+import { settlingSpread } from "./supply-spreads.js";
 import type { GatheredReadings } from "./supply-state.js";
 import type { SupplyReading } from "./supply-trace.js";
 
@@ -6,6 +7,9 @@ const hour_ms = 3_600_000;
 /** Rows further apart than this leave it open what the valve did; the calendar tells. */
 export const seamless_ms = 20 * 60_000;
 const longestHeld_ms = 4 * 24 * hour_ms;
+
+/** Time constants after which a fiftieth still waits. */
+const usableAfterTimeConstants = 4;
 
 export type ValveRow = Pick<SupplyReading, "at_epochMs" | "valveOpen">;
 
@@ -28,8 +32,18 @@ function openHours(
     model.spans.hasOpenAt(from.at_epochMs) === from.valveOpen &&
     model.spans.hasOpenAt(to.at_epochMs) === to.valveOpen;
   if (short && !agrees) return { ...held, guessedOpen_h: held.open_h };
-  const open_h = model.spans.openBetween_h(from.at_epochMs, to.at_epochMs);
+  const open_h = model.spans.openBetween_h(
+    Math.min(to.at_epochMs, Math.max(from.at_epochMs, usableFrom_epochMs(model))),
+    to.at_epochMs,
+  );
   return { open_h, guessedOpen_h: elapsed_ms <= 2 * hour_ms ? 0 : open_h };
+}
+
+/** Before a fresh charge has all but reacted nobody doses from it, whatever the calendar says. */
+function usableFrom_epochMs({ charge }: SupplyModel): number {
+  if (charge.settled) return charge.closedAt_epochMs;
+  const settling_h = charge.closedWith === "ice" ? settlingSpread.ice_h : settlingSpread.water_h;
+  return charge.closedAt_epochMs + usableAfterTimeConstants * settling_h * hour_ms;
 }
 
 /** Differences that are no step of a gauge but its arithmetic. */

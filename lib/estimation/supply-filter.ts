@@ -1,3 +1,4 @@
+import { normalAboveZero } from "../numerics/normal-distribution.js";
 import { gatheredWith, nothingGathered, seamless_ms } from "./gathered-readings.js";
 import { drawnBefore_g, judgeReading, type MovableHypothesis } from "./reading-judgement.js";
 import type { SupplyModel } from "./supply-model.js";
@@ -19,7 +20,7 @@ import {
 import { gaugeWanderVariance, moved, type SupplySpan } from "./supply-motion.js";
 import { expectedGauge } from "./supply-observation.js";
 import { component as c, componentCount, type SupplyHypothesis, type SupplyState } from "./supply-state.js";
-import { addVariance, correct, diagonalMatrix } from "./symmetric-matrix.js";
+import { addVariance, correct, diagonalMatrix, narrowed } from "./symmetric-matrix.js";
 import { usedWindows } from "./window-use.js";
 
 /**
@@ -239,6 +240,8 @@ function copied(hypothesis: SupplyHypothesis): { mean: number[]; covariance: num
   return { mean: [...hypothesis.mean], covariance: [...hypothesis.covariance] };
 }
 
+/** Less is nothing. */
+const leastPending_g = 1e-6;
 /** Passes after which a correction as large as half a charge stands to a thousandth. */
 const relinearisedPasses = 5;
 
@@ -270,7 +273,25 @@ function takePressure(
       noiseVariance: taken.noise_bar ** 2,
     }));
   }
+  cutPending(mean, covariance);
   return logLikelihood;
+}
+
+/**
+ * No less than nothing can wait. A high gauge would else be explained by crystals below zero, the more lastingly the less it says
+ * of what has gone. Only a mean below zero is cut: cutting at every reading would add a little of the tail each time.
+ */
+function cutPending(mean: number[], covariance: number[]): void {
+  const value = mean[c.pending] ?? 0;
+  if (value >= 0) return;
+  const deviation = Math.sqrt(Math.max(0, covariance[c.pending * componentCount + c.pending] ?? 0));
+  if (deviation > leastPending_g) {
+    narrowed(mean, covariance, componentCount, {
+      component: c.pending,
+      ...normalAboveZero({ value, deviation }),
+    });
+  }
+  mean[c.pending] = Math.max(0, mean[c.pending] ?? 0);
 }
 
 /** The scale's own zero is not known: the first weighing fixes it, later ones tell what has gone since, air included. */

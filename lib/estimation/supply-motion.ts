@@ -76,7 +76,8 @@ export function moved(
     propagateRow(covariance, componentCount, { component: c.pending, from: [[c.pending, waiting]] });
     const before_g = Math.max(0, value(c.pending));
     mean[c.pending] = before_g * waiting;
-    grow(c.pending, (settlingSpread.pace_ratio * before_g) ** 2 * Math.min(1, elapsed_h / settling_h));
+    // The pace lasts: what it makes uncertain dies away with what waits, in one long step as in many short ones.
+    grow(c.pending, (settlingSpread.pace_ratio * waiting * before_g) ** 2 * (elapsed_h / settling_h));
   }
 
   const dosingDay_h = Math.max(1, Math.min(24, model.spans.openPerDay_h));

@@ -14,12 +14,7 @@ export interface ExpectedGauge {
 
 /** CO2 that has reacted and is still there, under a belief, g. */
 export function reactedCo2_g(model: SupplyModel, mean: readonly number[]): number {
-  return (
-    model.map.co2Available_g -
-    (mean[c.lost] ?? 0) -
-    (mean[c.removed] ?? 0) -
-    Math.max(0, mean[c.pending] ?? 0)
-  );
+  return model.map.co2Available_g - (mean[c.lost] ?? 0) - (mean[c.removed] ?? 0) - (mean[c.pending] ?? 0);
 }
 
 function causedPressure(model: SupplyModel, mean: readonly number[], reacted_g: number): CausedPressure {
@@ -55,7 +50,7 @@ export function expectedGauge(
     0,
     0,
     factor * slopes.temperature,
-    (mean[c.pending] ?? 0) > 0 ? -factor * slopes.reacted : 0,
+    -factor * slopes.reacted,
     0,
     1,
     factor * slopes.airHaste,

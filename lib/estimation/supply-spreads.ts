@@ -82,7 +82,7 @@ export const lagMemory_h = 240;
 /** Until a charge is called settled: time constant of what has not reacted, h, and how far it is trusted. */
 export const settlingSpread = {
   water_h: 1.2,
-  ice_h: 10,
+  ice_h: 7,
   pace_ratio: 0.5,
 } as const;
 

@@ -98,6 +98,31 @@ export function correct(
   };
 }
 
+/** Mean and covariance when more is known of one component by itself: the others follow by what they share with it. */
+export function narrowed(
+  mean: number[],
+  matrix: number[],
+  size: number,
+  known: { readonly component: number; readonly value: number; readonly variance: number },
+): void {
+  const { component } = known;
+  const before = matrix[component * size + component] ?? 0;
+  if (!(before > 0)) return;
+  const shared = column.fill(0);
+  for (let k = 0; k < size; k += 1) shared[k] = (matrix[component * size + k] ?? 0) / before;
+  const moved = known.value - (mean[component] ?? 0);
+  const gone = before - known.variance;
+  for (let i = 0; i < size; i += 1) {
+    const share = shared[i] ?? 0;
+    if (share === 0) continue;
+    mean[i] = (mean[i] ?? 0) + share * moved;
+    for (let j = 0; j < size; j += 1) {
+      const at = i * size + j;
+      matrix[at] = (matrix[at] ?? 0) - share * gone * (shared[j] ?? 0);
+    }
+  }
+}
+
 /** Lower triangle L with L times its transpose the matrix; a component without variance gives a row of zeros. */
 export function choleskyOf(matrix: readonly number[], size: number): number[] {
   const lower = new Array<number>(size * size).fill(0);

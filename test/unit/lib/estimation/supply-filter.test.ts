@@ -163,6 +163,62 @@ describe("supply filter", () => {
     expect(Math.abs(left.value - true_g)).toBeLessThan(2 * left.deviation);
   });
 
+  describe("a fresh charge with ice whose gauge is read by eye at closing and two days later", () => {
+    const iced = createSupplyModel(
+      suppliedCharge({ settled: false, closedWith: "ice", gaugeAccuracy_bar: 0.4 }),
+    );
+    const { closedAt_epochMs } = iced.charge;
+    const readBy = (later_h: number, pressureGauge_bar: number): SupplyState => {
+      const first = {
+        at_epochMs: closedAt_epochMs,
+        valveOpen: false,
+        pressureGauge_bar: 0.3,
+        temperature_degC: 0,
+      };
+      const start = stepSupply(iced, firstSupplyState(iced, { ...first, byEye: true }), {
+        ...first,
+        byEye: true,
+      });
+      return stepSupply(iced, start, {
+        at_epochMs: closedAt_epochMs + later_h * hour_ms,
+        valveOpen: false,
+        pressureGauge_bar,
+        temperature_degC: 20,
+        byEye: true,
+      });
+    };
+
+    it("never has less than nothing waiting, however high the gauge", () => {
+      for (const above_bar of [0, 1, 2]) {
+        const state = readBy(48, gaugeOf()(0, 0) + above_bar);
+        for (const { mean } of state.hypotheses) expect(mean[component.pending]).toBeGreaterThanOrEqual(0);
+      }
+    });
+
+    it("takes nothing for dosed in windows that passed before the charge was of use", () => {
+      expect(value(readBy(24, gaugeOf()(0, 0)), component.removed)).toBeCloseTo(0, 1);
+    });
+
+    it("lets a high gauge say that a window which passed unseen was not used", () => {
+      const usual_g = value(readBy(48, gaugeOf()(0, 0)), component.removed);
+      const high_g = value(readBy(48, gaugeOf()(0, 0) + 1.5), component.removed);
+      expect(usual_g).toBeLessThan(0.03 * whole_g);
+      expect(high_g).toBeLessThan(0.6 * usual_g);
+    });
+
+    it("is as unsure of what waits after one long step as after many short ones", () => {
+      const first = { at_epochMs: closedAt_epochMs, valveOpen: false, temperature_degC: 0 };
+      const start = firstSupplyState(iced, first);
+      const once = supplyStateAt(iced, start, closedAt_epochMs + 20 * hour_ms);
+      let many = start;
+      for (let hour = 1; hour <= 20; hour += 1) {
+        many = supplyStateAt(iced, many, closedAt_epochMs + hour * hour_ms);
+      }
+      expect(deviation(once, component.pending)).toBeCloseTo(deviation(many, component.pending), 1);
+      expect(deviation(once, component.pending)).toBeLessThan(0.2 * whole_g);
+    });
+  });
+
   it("lets what has not reacted yet run out while a fresh charge settles", () => {
     const fresh = createSupplyModel(
       suppliedCharge({ settled: false, closedAt_epochMs: from_epochMs - 0.5 * hour_ms }),

@@ -3,6 +3,7 @@ import {
   choleskyOf,
   correct,
   diagonalMatrix,
+  narrowed,
   propagateRow,
   varianceAlong,
 } from "../../../../lib/estimation/symmetric-matrix.js";
@@ -19,6 +20,19 @@ describe("covariance", () => {
     expect(innovationVariance).toBe(16);
     expect(mean[0]).toBeCloseTo(10 + 3 / 4, 12);
     expect(matrix[0]).toBeCloseTo(3, 12);
+  });
+
+  it("takes what is known of one component by itself as an exact observation of it would", () => {
+    const matrix = [4, 1.5, 0.5, 1.5, 2, 0.3, 0.5, 0.3, 1];
+    const [observed, told] = [[...matrix], [...matrix]];
+    const [byReading, byKnowledge] = [
+      [1, 2, 3],
+      [1, 2, 3],
+    ];
+    correct(byReading, observed, 3, { innovation: 0.7, gradient: [0, 1, 0], noiseVariance: 1e-12 });
+    narrowed(byKnowledge, told, 3, { component: 1, value: 2.7, variance: 0 });
+    byReading.forEach((value, k) => expect(byKnowledge[k]).toBeCloseTo(value, 9));
+    observed.forEach((value, k) => expect(told[k]).toBeCloseTo(value, 9));
   });
 
   it("moves what was never seen along with what it depends on", () => {
