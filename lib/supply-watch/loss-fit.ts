@@ -36,6 +36,13 @@ const unseen = { least_bar: 0.004, contents_K: 0.02, memory_h: 2 } as const;
  */
 const everyDay_ratio = 0.04;
 const leastEveryDay_gPerH = 0.002;
+/**
+ * What looks like a loss in every closed span looked so before the loss began as well, and is taken off; of it so much is new
+ * with other weather.
+ */
+const newSameness_ratio = 0.3;
+/** Shorter than a day, what was before holds other hours of it. */
+const sameness_ms = 24 * hour_ms;
 
 /** Friction of the gauge over its accuracy, as a standard deviation. Judgements. */
 const friction_ratio = { pointer: 0.15, transducer: 0.01 } as const;
@@ -85,8 +92,15 @@ function wholeSpans(pieces: readonly ClosedSpan[]): readonly (readonly ClosedSpa
   return spans;
 }
 
-const joinedPieces = (pieces: readonly ClosedSpan[]): ClosedSpan | undefined =>
-  pieces.length === 0 ? undefined : pieces.reduce(together);
+/** The pieces up to each one, taken together. */
+function running(pieces: readonly ClosedSpan[]): readonly ClosedSpan[] {
+  const sums: ClosedSpan[] = [];
+  for (const piece of pieces) {
+    const before = sums.at(-1);
+    sums.push(before === undefined ? piece : together(before, piece));
+  }
+  return sums;
+}
 
 /**
  * Fits of the loss from each instant at which it may have begun to the last bin: grams against closed time, with an
@@ -100,15 +114,20 @@ export function lossFits(state: ClosedLossState, gaugeAccuracy_bar: number): rea
   const last = state.spans.at(-1);
   if (last === undefined || barPerGram <= 0) return [];
   const lags = Array.from({ length: last.byLag.length }, (_, lag) => lag);
+  const pointer = isPointer(state, gaugeAccuracy_bar);
   const known: Known = {
     kelvinGram: barPerKelvin / barPerGram,
     bins: state.spans.reduce((sum, { bins }) => sum + bins, 0),
     white_g: Math.sqrt(state.whiteVariance) / barPerGram,
     stuck_g: undithered_bar(state) / barPerGram,
-    friction_g: frictionOf_bar(state, gaugeAccuracy_bar) / barPerGram,
+    pointer,
+    friction_g:
+      ((pointer ? friction_ratio.pointer : friction_ratio.transducer) * gaugeAccuracy_bar) / barPerGram,
     least_g: Math.hypot(unseen.least_bar, unseen.contents_K * barPerKelvin) / barPerGram,
   };
-  const whole = spans.map((pieces) => joinedPieces(pieces));
+  const first_epochMs = state.spans[0]?.base_epochMs ?? last.base_epochMs;
+  const heads = spans.map(running);
+  const whole = heads.map((sums) => sums.at(-1));
   const wholeProducts = whole.map((span) => lags.map((lag) => productsOf(span, lag)));
   const allOf = lags.map((lag) =>
     wholeProducts.reduce((sum, row) => plus(sum, row[lag] ?? nothing), nothing),
@@ -120,13 +139,14 @@ export function lossFits(state: ClosedLossState, gaugeAccuracy_bar: number): rea
   let longestAfter_h = 0;
   for (let s = spans.length - 1; s >= 0; s -= 1) {
     const pieces = spans[s] ?? [];
+    let tail: ClosedSpan | undefined;
     for (let p = pieces.length - 1; p >= 0; p -= 1) {
       const piece = pieces[p];
       if (piece === undefined) continue;
+      tail = p === 0 ? whole[s] : tail === undefined ? piece : together(piece, tail);
       if (p > 0 && last.to_epochMs - piece.from_epochMs > fineWindows_ms) continue;
-      const tail = joinedPieces(pieces.slice(p));
       if (tail === undefined || tail.bins < leastBins) continue;
-      const head = joinedPieces(pieces.slice(0, p));
+      const head = p > 0 ? heads[s]?.[p - 1] : undefined;
       const tail_h = (tail.to_epochMs - tail.from_epochMs) / hour_ms;
       const solved = lags.map((lag) => {
         const late = productsOf(tail, lag);
@@ -142,6 +162,7 @@ export function lossFits(state: ClosedLossState, gaugeAccuracy_bar: number): rea
         spans: spans.length - s,
         closed_h: closedAfter_h + tail_h,
         longestSpan_h: Math.max(longestAfter_h, tail_h),
+        hasDayBefore: tail.from_epochMs - first_epochMs >= sameness_ms,
       });
       if (fit !== undefined) fits.push(fit);
     }
@@ -167,9 +188,8 @@ function minus(a: Products, b: Products): Products {
 }
 
 /** A coarse step or a coarse class is that of a pointer, which sticks and turns late; a transducer hardly does. */
-function frictionOf_bar(state: ClosedLossState, gaugeAccuracy_bar: number): number {
-  const pointer = state.gaugeStep_bar > pointerFrom.step_bar || gaugeAccuracy_bar > pointerFrom.accuracy_bar;
-  return (pointer ? friction_ratio.pointer : friction_ratio.transducer) * gaugeAccuracy_bar;
+function isPointer(state: ClosedLossState, gaugeAccuracy_bar: number): boolean {
+  return state.gaugeStep_bar > pointerFrom.step_bar || gaugeAccuracy_bar > pointerFrom.accuracy_bar;
 }
 
 interface Known {
@@ -178,16 +198,29 @@ interface Known {
   readonly bins: number;
   readonly white_g: number;
   readonly stuck_g: number;
+  /** Where it sticks is new in every span. */
+  readonly pointer: boolean;
   readonly friction_g: number;
   readonly least_g: number;
 }
 
 interface Solved {
-  readonly loss: number;
   readonly perVariance: number;
-  readonly slopeShare: number;
   readonly rest: number;
   readonly tt: number;
+  readonly window: Products;
+  readonly before: Products;
+  /** Temperature and grams over all spans, the slope held to the model's. */
+  readonly heldTt: number;
+  readonly tg: number;
+}
+
+/** Loss of one lag beyond what every span showed before it. */
+interface Beyond {
+  readonly loss: number;
+  readonly slopeShare: number;
+  /** Of the variance of what every span shows, the share that is left. */
+  readonly sameness_ratio: number;
 }
 
 /** Loss and slope of temperature together; the slope is held to the model's. */
@@ -200,23 +233,61 @@ function solve(window: Products, all: Products, known: Known): Solved | undefine
   const byTime = (window.hg * tt - window.ht * all.tg) / determinant;
   const byTemperature = (window.hh * all.tg - window.ht * window.hg) / determinant;
   return {
-    loss: -byTime,
     perVariance: 1 / window.hh,
-    slopeShare: effective * (tt / determinant - 1 / window.hh),
     rest: Math.max(0, all.gg - byTime * window.hg - byTemperature * all.tg),
     tt: all.tt,
+    window,
+    before: minus(all, window),
+    heldTt: tt,
+    tg: all.tg,
+  };
+}
+
+function beyondNothing({ window, heldTt, tg }: Solved, perBin: number): Beyond {
+  const late = window.ht / window.hh;
+  const tt = heldTt - window.ht * late;
+  const byTemperature = (tg - late * window.hg) / tt;
+  return {
+    loss: -(window.hg - byTemperature * window.ht) / window.hh,
+    slopeShare: (perBin * late ** 2) / tt,
+    sameness_ratio: 1,
+  };
+}
+
+/**
+ * The loss again, now with a loss before the instant as well: what gauge and weather make of every closed span alike. It is held
+ * to zero as far as they are known to be small, and taken off.
+ * @param same variance of what every span shows, (g/h)^2
+ * @param perBin variance of a bin when its neighbours share its error, g^2
+ */
+function beyondBefore(one: Solved, same: number, perBin: number): Beyond {
+  const { window, before, heldTt, tg } = one;
+  const heldHh = before.hh + perBin / same;
+  const late = window.ht / window.hh;
+  const early = before.ht / heldHh;
+  const tt = heldTt - window.ht * late - before.ht * early;
+  const byTemperature = (tg - late * window.hg - early * before.hg) / tt;
+  const lossLate = -(window.hg - byTemperature * window.ht) / window.hh;
+  const lossEarly = -(before.hg - byTemperature * before.ht) / heldHh;
+  return {
+    loss: lossLate - lossEarly,
+    slopeShare: (perBin * (late - early) ** 2) / tt,
+    sameness_ratio: Math.min(1, perBin / heldHh / same + newSameness_ratio ** 2),
   };
 }
 
 function fitOf(
   solved: readonly (Solved | undefined)[],
   known: Known,
-  window: Pick<LossFit, "from_epochMs" | "spans" | "closed_h" | "longestSpan_h">,
+  about: Pick<LossFit, "from_epochMs" | "spans" | "closed_h" | "longestSpan_h"> & {
+    readonly hasDayBefore: boolean;
+  },
 ): LossFit | undefined {
+  const { hasDayBefore, ...window } = about;
   const possible = solved.filter((one) => one !== undefined);
   const least = Math.min(...possible.map(({ rest }) => rest));
   if (possible.length === 0) return undefined;
-  const { white_g, least_g, stuck_g, friction_g, kelvinGram, bins } = known;
+  const { white_g, least_g, stuck_g, pointer, friction_g, kelvinGram, bins } = known;
   const left = least / Math.max(2, bins - 2) - white_g ** 2;
   const wander = Math.max(least_g ** 2, left);
   // More unrest than room and sensor explain is friction: it lasts as long as a span, and has the same sign every day.
@@ -224,28 +295,41 @@ function fitOf(
   const scale = 2 * (wander + white_g ** 2) * sharedBins;
   const weights = possible.map(({ rest }) => Math.exp(-(rest - least) / scale));
   const total = weights.reduce((sum, weight) => sum + weight, 0);
-  const mean = (pick: (one: Solved) => number): number =>
-    possible.reduce((sum, one, k) => sum + ((weights[k] ?? 0) / total) * pick(one), 0);
-  const loss_gPerH = mean(({ loss }) => loss);
-  const byLag = mean(({ loss }) => (loss - loss_gPerH) ** 2);
+  const weighed = (values: readonly number[]): number =>
+    values.reduce((sum, value, k) => sum + ((weights[k] ?? 0) / total) * value, 0);
   const span_h = Math.max(0.3, window.longestSpan_h);
-  const perVariance = mean((one) => one.perVariance);
+  const swing_K = 2.8 * Math.sqrt(weighed(possible.map(({ tt }) => tt)) / bins);
+  const everyDay = Math.hypot(
+    leastEveryDay_gPerH,
+    (everyDay_ratio * swing_K * kelvinGram) / Math.max(2, span_h),
+  );
+  const bySticking = (12 * friction) / span_h ** 2;
+  const perBin = (white_g ** 2 + wander) * sharedBins;
+  const same = (pointer ? 0 : bySticking) + everyDay ** 2;
+  const beyond = possible.map((one) =>
+    hasDayBefore ? beyondBefore(one, same, perBin) : beyondNothing(one, perBin),
+  );
+  const loss_gPerH = weighed(beyond.map(({ loss }) => loss));
+  const byLag = weighed(beyond.map(({ loss }) => (loss - loss_gPerH) ** 2));
+  const sameness_ratio = weighed(beyond.map((one) => one.sameness_ratio));
+  const perVariance = weighed(possible.map((one) => one.perVariance));
   // Of a wander with a memory over one span, independent from span to span; no more than if every bin wandered alone.
   const byWander = Math.min(
     (2.4 * wander) / (unseen.memory_h * span_h) / window.spans,
     wander * 2 * sharedBins * perVariance,
   );
-  const byGauge = (12 * (stuck_g ** 2 / window.spans + friction)) / span_h ** 2;
-  const swing_K = 2.8 * Math.sqrt(mean(({ tt }) => tt) / bins);
-  const everyDay = Math.hypot(
-    leastEveryDay_gPerH,
-    (everyDay_ratio * swing_K * kelvinGram) / Math.max(2, span_h),
-  );
+  const byGauge =
+    (12 * stuck_g ** 2) / window.spans / span_h ** 2 + (pointer ? 1 : sameness_ratio) * bySticking;
   return {
     ...window,
     loss_gPerH,
     deviation_gPerH: Math.sqrt(
-      byLag + byWander + byGauge + white_g ** 2 * perVariance + mean((one) => one.slopeShare) + everyDay ** 2,
+      byLag +
+        byWander +
+        byGauge +
+        white_g ** 2 * perVariance +
+        weighed(beyond.map(({ slopeShare }) => slopeShare)) +
+        sameness_ratio * everyDay ** 2,
     ),
     byLag_gPerH: Math.sqrt(byLag),
     byGauge_gPerH: Math.sqrt(byGauge),

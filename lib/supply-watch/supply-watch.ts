@@ -58,6 +58,13 @@ export interface SupplyWatchState {
   readonly refill: RefillState;
   /** After a refill nothing is said of losses and flow until the reaction is over. */
   readonly quietUntil_epochMs: number;
+  /** The last row that was looked at, for each of what a row may hold. */
+  readonly looked?: {
+    readonly at_epochMs: number;
+    readonly valveOpen: boolean;
+    readonly pressure_epochMs: number | undefined;
+    readonly temperature_epochMs: number | undefined;
+  };
 }
 
 export interface SupplyWatchStep {
@@ -69,6 +76,8 @@ export interface SupplyWatchStep {
 const hour_ms = 3_600_000;
 const day_ms = 24 * hour_ms;
 const settling_h = { water: 36, ice: 72 } as const;
+/** Readings closer together share most of their error, and are passed over. */
+const lookEvery_ms = 30_000;
 /** A step or a refill is news for so long. */
 const news_ms = 4 * day_ms;
 
@@ -104,6 +113,35 @@ export const firstSupplyWatchState: SupplyWatchState = {
 
 /** The state after one more row. Pure: model, state and row make the next state. */
 export function stepSupplyWatch(
+  model: SupplyWatchModel,
+  before: SupplyWatchState,
+  reading: SupplyReading,
+): SupplyWatchStep {
+  const { at_epochMs, valveOpen } = reading;
+  const { looked } = before;
+  const isDue = (last_epochMs: number | undefined): boolean =>
+    last_epochMs === undefined || !(at_epochMs - last_epochMs < lookEvery_ms);
+  const pressureDue = reading.pressureGauge_bar !== undefined && isDue(looked?.pressure_epochMs);
+  const temperatureDue = reading.temperature_degC !== undefined && isDue(looked?.temperature_epochMs);
+  if (
+    !pressureDue &&
+    !temperatureDue &&
+    !isDue(looked?.at_epochMs) &&
+    looked?.valveOpen === valveOpen &&
+    reading.byEye !== true
+  ) {
+    return { state: before, openings: [] };
+  }
+  const nowLooked = {
+    at_epochMs,
+    valveOpen,
+    pressure_epochMs: pressureDue ? at_epochMs : looked?.pressure_epochMs,
+    temperature_epochMs: temperatureDue ? at_epochMs : looked?.temperature_epochMs,
+  };
+  return lookedAt(model, { ...before, looked: nowLooked }, reading);
+}
+
+function lookedAt(
   model: SupplyWatchModel,
   before: SupplyWatchState,
   reading: SupplyReading,

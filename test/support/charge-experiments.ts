@@ -6,6 +6,7 @@ import {
   type SimulationRun,
 } from "../../lib/simulation/simulated-charge.js";
 import { quantile } from "./charge-ensemble.js";
+import { mostLossDeviations, pairedRows } from "./loss-information.js";
 
 /** What a detector can say of a supply. */
 export type SupplyFinding = "leak" | "valve-passes" | "charge-too-weak" | "charge-too-strong";
@@ -254,6 +255,9 @@ const tooStrong: Experiment = {
   },
 };
 
+/** Deviations that a finding takes which comes up less than once a year by chance. */
+const sureDeviations = 5;
+
 function stuckValveExperiment(leak_gPerH: number, limit_h: number): Experiment {
   const name = `closed valve passes ${leak_gPerH} g an hour, with a transducer, within ${limit_h} h`;
   const conditions: ChargeConditions = {
@@ -268,6 +272,7 @@ function stuckValveExperiment(leak_gPerH: number, limit_h: number): Experiment {
     findings: ["valve-passes", "leak"],
     run(maker, plan) {
       let falseBefore = 0;
+      let missedThoughDataTell = 0;
       const delays_h = seedsOf(plan).map((seed) => {
         const drawn = drawCharge(seed, conditions);
         const sound: SimulationRun = {
@@ -292,13 +297,39 @@ function stuckValveExperiment(leak_gPerH: number, limit_h: number): Experiment {
         const found = findingsOf(charge, maker, ["valve-passes", "leak"]);
         falseBefore += found.filter((at_epochMs) => at_epochMs < onset_epochMs).length;
         const first_epochMs = found.find((at_epochMs) => at_epochMs >= onset_epochMs);
-        return first_epochMs === undefined ? Infinity : (first_epochMs - onset_epochMs) / hour_ms;
+        const delay_h = first_epochMs === undefined ? Infinity : (first_epochMs - onset_epochMs) / hour_ms;
+        if (!(delay_h <= limit_h)) {
+          const until: SimulationRun = {
+            ...sound,
+            truth_s: 60,
+            until_epochMs: onset_epochMs + limit_h * hour_ms,
+          };
+          const loses = simulateCharge(drawn, {
+            ...until,
+            faults: [{ kind: "valve-leaks", onset_epochMs, leak_gPerH }],
+          });
+          const since = <Row extends { readonly at_epochMs: number }>(rows: readonly Row[]) =>
+            rows.filter(({ at_epochMs }) => at_epochMs >= onset_epochMs);
+          const rows = pairedRows(
+            loses.readings,
+            since(loses.truth),
+            since(simulateCharge(drawn, until).truth),
+          );
+          const { noise_bar, resolution_bar } = drawn.gauge;
+          const deviations = mostLossDeviations(rows, Math.hypot(noise_bar, resolution_bar / Math.sqrt(12)));
+          if (deviations >= sureDeviations) missedThoughDataTell += 1;
+        }
+        return delay_h;
       });
       return {
         kind: "done",
         name,
         runs: plan.runs,
-        figures: { ...delayFigures(delays_h, limit_h), falseBeforeOnset: falseBefore },
+        figures: {
+          ...delayFigures(delays_h, limit_h),
+          falseBeforeOnset: falseBefore,
+          missedThoughDataTell,
+        },
         limits: [
           {
             text: `${100 * foundShare} % told within ${limit_h} h`,

@@ -10,8 +10,8 @@ import { suppliedCharge, traceRows } from "./supply-trace-rows.js";
 
 /**
  * Prints how long the estimator takes on this machine: `node dist/test/support/supply-speed.js`. A figure to look at, not
- * a test. With `year`, a year of readings every 10 s goes through the replay command as well (about 150 MB in a temporary
- * file).
+ * a test. With `year`, a year of readings every 10 s goes through the replay command as well, with everything that watches
+ * beside the estimate (about 150 MB in a temporary file).
  */
 
 const from_epochMs = Date.UTC(2026, 1, 3);
@@ -103,6 +103,7 @@ async function replayYear(folder: string): Promise<void> {
   writeSync(chargeFile, JSON.stringify(told));
   closeSync(chargeFile);
   let written = 0;
+  const usedBefore = process.cpuUsage();
   const before = process.hrtime.bigint();
   const code = await replayCommand(
     tracePath,
@@ -114,7 +115,10 @@ async function replayYear(folder: string): Promise<void> {
     },
   );
   const seconds = Number(process.hrtime.bigint() - before) / 1e9;
+  const used = process.cpuUsage(usedBefore);
+  const computing = (used.user + used.system) / 1e6;
   console.log(
-    `replay of a year of ${count} readings, ${written} hours: ${seconds.toFixed(1)} s, exit ${code} (wanted: 60 s)`,
+    `replay of a year of ${count} readings, ${written} hours, watch on: ${seconds.toFixed(1)} s, ` +
+      `${computing.toFixed(1)} s of computing, exit ${code} (wanted: 60 s)`,
   );
 }

@@ -8,6 +8,7 @@ import {
   type ClosedLossState,
 } from "../../../../lib/supply-watch/closed-loss.js";
 import { leakTestVerdict } from "../../../../lib/supply-watch/leak-test.js";
+import { lossFits } from "../../../../lib/supply-watch/loss-fit.js";
 import { lossVerdict, type LossKind } from "../../../../lib/supply-watch/loss-verdict.js";
 import { suppliedCharge, traceRows } from "../../../support/supply-trace-rows.js";
 
@@ -33,11 +34,24 @@ interface Given {
   readonly leak_gPerH?: number;
   readonly step_bar?: number;
   readonly openTo_h?: number;
+  /** By which the gauge sags in the closed hours of every day, for a reason that no sensor shows. */
+  readonly nightlySag_bar?: number;
+  /** A leak from an instant on. */
+  readonly late?: { readonly onset_epochMs: number; readonly leak_gPerH: number };
 }
 
 function rowsOf(given: Given): readonly SupplyReading[] {
   const random = createRandomSource(7);
   const step_bar = given.step_bar ?? 0.01;
+  const leakedLate_g = (at_epochMs: number): number =>
+    given.late === undefined
+      ? 0
+      : given.late.leak_gPerH * (Math.max(0, at_epochMs - given.late.onset_epochMs) / hour_ms);
+  // From 18 to 10 o'clock, and gone with the first gas that flows.
+  const sag_bar = (at_epochMs: number): number => {
+    const closed_h = (at_epochMs / hour_ms + 6) % 24;
+    return closed_h < 16 ? ((given.nightlySag_bar ?? 0) * closed_h) / 16 : 0;
+  };
   return traceRows({
     from_epochMs,
     days: given.days,
@@ -46,14 +60,15 @@ function rowsOf(given: Given): readonly SupplyReading[] {
     openTo_h: given.openTo_h ?? 18,
     gauge_bar: (removed_g, at_epochMs) => {
       const { pressureAbsolute_bar } = model.map.pressureOf({
-        reacted_g: 0.95 * whole_g - removed_g,
+        reacted_g: 0.95 * whole_g - removed_g - leakedLate_g(at_epochMs),
         atFirst_g: 0.95 * whole_g,
         temperature_degC: contents_degC(at_epochMs),
         retained_ratio: 1.15,
         air_ratio: 0.3,
         airHaste_ratio: 1.2,
       });
-      return Math.round((pressureAbsolute_bar - 1.01325 + 0.006 * drawNormal(random)) / step_bar) * step_bar;
+      const shown_bar = pressureAbsolute_bar - 1.01325 - sag_bar(at_epochMs) + 0.006 * drawNormal(random);
+      return Math.round(shown_bar / step_bar) * step_bar;
     },
     sensor_degC: (at_epochMs) => Math.round(room_degC(at_epochMs) * 10) / 10,
   }).map(({ reading }) => reading);
@@ -84,6 +99,21 @@ describe("loss while closed", () => {
     const { state, kinds } = watched(rowsOf({ days: 3, leak_gPerH: 1 / 24 }));
     expect(kinds.at(-1)).not.toBe("none");
     const { fit } = lossVerdict(state, charge.gaugeAccuracy_bar, "none");
+    expect(24 * fit!.loss_gPerH).toBeGreaterThan(0.75);
+    expect(24 * fit!.loss_gPerH).toBeLessThan(1.25);
+  });
+
+  it("takes off what every closed span showed before the loss began", () => {
+    const onset_epochMs = from_epochMs + 4.3 * day_ms;
+    const sagging = { days: 7, nightlySag_bar: 0.02 };
+    const tight = watched(rowsOf(sagging));
+    expect(new Set(tight.kinds)).toEqual(new Set(["none"]));
+    // The sag alone, fitted over the last two days: 0.02 bar in 16 h of a charge with about 0.15 bar to the gram.
+    const lastDays = lossFits(tight.state, charge.gaugeAccuracy_bar).find(({ closed_h }) => closed_h > 30)!;
+    expect(24 * Math.abs(lastDays.loss_gPerH)).toBeLessThan(0.08);
+    const leaking = watched(rowsOf({ ...sagging, late: { onset_epochMs, leak_gPerH: 1 / 24 } }));
+    expect(leaking.kinds.at(-1)).toBe("leak");
+    const { fit } = lossVerdict(leaking.state, charge.gaugeAccuracy_bar, "none");
     expect(24 * fit!.loss_gPerH).toBeGreaterThan(0.75);
     expect(24 * fit!.loss_gPerH).toBeLessThan(1.25);
   });

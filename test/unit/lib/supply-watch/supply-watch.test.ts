@@ -5,6 +5,7 @@ import { createSupplyModel } from "../../../../lib/estimation/supply-model.js";
 import { drawCharge } from "../../../../lib/simulation/drawn-charge.js";
 import { simulateCharge } from "../../../../lib/simulation/simulated-charge.js";
 import type { SupplyFault } from "../../../../lib/simulation/supply-fault.js";
+import type { SupplyReading } from "../../../../lib/estimation/supply-trace.js";
 import type { SupplyOpening } from "../../../../lib/estimation/opened-state.js";
 import {
   createSupplyWatchModel,
@@ -94,6 +95,42 @@ describe("the watch beside the estimate", () => {
     expect([...new Set(found.openings.map(({ component }) => component))]).toEqual(
       opened === undefined ? [] : [opened],
     );
+  });
+
+  describe("of readings every ten seconds", () => {
+    const settled_epochMs = onset_epochMs;
+    const reading = { pressureGauge_bar: 9, temperature_degC: 21, valveOpen: false };
+    const start = stepSupplyWatch(model, firstSupplyWatchState, {
+      ...reading,
+      at_epochMs: settled_epochMs,
+    }).state;
+    const after = (given: Partial<SupplyReading>): SupplyWatchState =>
+      stepSupplyWatch(model, start, { valveOpen: false, at_epochMs: settled_epochMs + 10_000, ...given })
+        .state;
+
+    it("passes over those within half a minute", () => {
+      expect(after(reading)).toBe(start);
+      expect(after({ ...reading, at_epochMs: settled_epochMs + 30_000 })).not.toBe(start);
+    });
+
+    it("misses no change of the valve and no reading by eye", () => {
+      expect(after({ ...reading, valveOpen: true }).closed?.wasOpen).toBe(true);
+      expect(after({ ...reading, byEye: true })).not.toBe(start);
+    });
+
+    it("sees pressure and temperature that come in rows of their own", () => {
+      const cold = stepSupplyWatch(model, firstSupplyWatchState, {
+        at_epochMs: settled_epochMs,
+        valveOpen: false,
+        pressureGauge_bar: 9,
+      }).state;
+      const warm = stepSupplyWatch(model, cold, {
+        at_epochMs: settled_epochMs + 1000,
+        valveOpen: false,
+        temperature_degC: 23,
+      }).state;
+      expect(warm.closed?.sensor_degC).toBe(23);
+    });
   });
 
   it("keeps its state as JSON", () => {
