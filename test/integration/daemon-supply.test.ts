@@ -92,7 +92,7 @@ describe("what is left in a vessel, by gauges read by eye over a real broker", (
 });
 
 describe("a charge that ends, in accelerated time over a real broker", () => {
-  it("raises the run-out alarm while gas is left, and says spent when none is; no valve moves for it", async () => {
+  it("raises the run-out alarm while gas is left, and holds the valve closed when none is", async () => {
     const broker = await startMosquitto();
     const observer = await observeBroker(broker.address);
     const folder = mkdtempSync(join(tmpdir(), "fizzward-supply-"));
@@ -160,12 +160,13 @@ describe("a charge that ends, in accelerated time over a real broker", () => {
     const estimate = app.status()?.supplies[0]?.told?.estimate;
     expect(estimate?.dosingLeft_days).toBeLessThan(3);
     expect(app.status()?.valves[0]?.decision.action).toBe("open");
-    await vi.waitFor(() => expect(raised("charge-spent/cellar")).toBe(true), {
+    await vi.waitFor(() => expect(raised("end-of-charge/cellar")).toBe(true), {
       timeout: 120_000,
       interval: 50,
     });
     const alarms = observer.messages.filter(({ topic }) => topic === "fizzward/brook-lane/alarms").at(-1);
-    expect(alarms?.payload).toContain("charge-spent/cellar");
+    expect(alarms?.payload).toContain("end-of-charge/cellar");
+    expect(app.status()?.valves[0]?.decision.action).toBe("closed");
     expect(events.filter(({ area }) => area === "trip")).toEqual([]);
   }, 200_000);
 });
