@@ -164,8 +164,13 @@ describe("a charge that ends, in accelerated time over a real broker", () => {
       timeout: 120_000,
       interval: 50,
     });
-    const alarms = observer.messages.filter(({ topic }) => topic === "fizzward/brook-lane/alarms").at(-1);
-    expect(alarms?.payload).toContain("end-of-charge/cellar");
+    await vi.waitFor(
+      () => {
+        const alarms = observer.messages.filter(({ topic }) => topic === "fizzward/brook-lane/alarms").at(-1);
+        expect(alarms?.payload).toContain("end-of-charge/cellar");
+      },
+      { timeout: 10_000, interval: 50 },
+    );
     expect(app.status()?.valves[0]?.decision.action).toBe("closed");
     expect(events.filter(({ area }) => area === "trip")).toEqual([]);
   }, 200_000);
