@@ -14,6 +14,8 @@ import { createControlSocket } from "./control-socket/control-socket.js";
 import { createHoldCommands } from "./control-socket/hold-commands.js";
 import { createJournalCommands } from "./control-socket/journal-commands.js";
 import { createLeakTestCommands } from "./control-socket/leak-test-commands.js";
+import { createUpkeepCommands } from "./control-socket/upkeep-commands.js";
+import { createUpkeepWatch } from "./upkeep/upkeep-watch.js";
 import { createSiteCommands, type SiteCommands } from "./control-socket/site-commands.js";
 import { createControlCycle, type ControlCycle } from "./control-cycle.js";
 import { restoreSnapshot } from "./control-snapshot.js";
@@ -156,6 +158,13 @@ export function createApp(options: AppOptions): App {
     );
     await journal.load();
     journalInUse = journal;
+    const upkeep = createUpkeepWatch({
+      clock,
+      journal,
+      logger,
+      model: () => model,
+      holds: () => cycle?.snapshot().holds ?? [],
+    });
     const created = createControlCycle(
       {
         clock,
@@ -167,7 +176,7 @@ export function createApp(options: AppOptions): App {
         synchronisation: options.synchronisation,
         learningRunner: fits,
         supplyRunner: supplyThread,
-        furtherConditions: () => alerts?.conditions() ?? [],
+        furtherConditions: () => [...(alerts?.conditions() ?? []), ...upkeep.conditions()],
       },
       model,
       { ...restored, commissioned },
@@ -180,7 +189,7 @@ export function createApp(options: AppOptions): App {
     cycle = created;
     if (options.onEvent !== undefined) created.onEvent(options.onEvent);
     const commands = createSiteCommands({ clock }, created, () => created.model());
-    const publications = createPublications({ bus: siteBus, clock }, () => model);
+    const publications = createPublications({ bus: siteBus, clock }, () => model, upkeep.items);
     listenForRemoteOverrides({ bus: siteBus, clock, logger }, model, commands);
     const timeZone = (): string => model.timeZone;
     listenForAcknowledgements({ bus: siteBus, clock: machineClock, logger }, model.baseTopic, created.alarms);
@@ -228,7 +237,12 @@ export function createApp(options: AppOptions): App {
               },
               createBranchCommands(
                 { model: () => created.model(), followed: (vesselId) => created.followedSupply(vesselId) },
-                createHoldCommands({ clock }, created, () => created.model(), commands.handle),
+                createHoldCommands(
+                  { clock },
+                  created,
+                  () => created.model(),
+                  createUpkeepCommands(upkeep.items, timeZone, commands.handle),
+                ),
               ),
             ),
           ),

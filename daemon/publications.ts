@@ -2,7 +2,9 @@ import { alarmDocuments } from "./alarms/alarm-document.js";
 import { lastChargeFields } from "./charge-log/charge-document.js";
 import { instantInZone } from "./cli/instant-text.js";
 import { leakTestEssence, leakTestFields } from "./leak-tests/leak-test-text.js";
+import type { UpkeepItem } from "../lib/upkeep/upkeep-items.js";
 import type { SiteStatus } from "./site-status.js";
+import { upkeepDocument } from "./upkeep/upkeep-text.js";
 import type { Clock } from "./ports/clock.js";
 import type { MessageBus } from "./ports/message-bus.js";
 import type { SensorView } from "./sensor-inbox.js";
@@ -45,6 +47,7 @@ interface Sent {
 export function createPublications(
   ports: { readonly bus: MessageBus; readonly clock: Clock },
   model: () => SiteModel,
+  upkeep: () => readonly UpkeepItem[] = () => [],
 ): Publications {
   const { bus, clock } = ports;
   const sent = new Map<string, Sent>();
@@ -57,7 +60,7 @@ export function createPublications(
   function publish(status: SiteStatus): void {
     if (bus.state().kind !== "connected") return;
     const site = model();
-    const documents = documentsOf(site, status);
+    const documents = [...documentsOf(site, status), ...upkeepDocuments(site, status, upkeep())];
     for (const { topic, document, essence } of documents) {
       offer(`${site.baseTopic}/${topic}`, document, JSON.stringify(essence), status.at_monotonicMs);
     }
@@ -202,6 +205,17 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
   const alarms = alarmDocuments(status.alarms);
   const essence = alarms.map(({ id, priority, state }) => ({ id, priority, state }));
   return [...vessels, ...valves, ...tanks, { topic: "alarms", essence, document: { at, alarms } }];
+}
+
+function upkeepDocuments(
+  { timeZone }: SiteModel,
+  status: SiteStatus,
+  items: readonly UpkeepItem[],
+): readonly Document[] {
+  if (items.length === 0) return [];
+  const tasks = upkeepDocument(items, timeZone);
+  const at = new Date(status.at_epochMs).toISOString();
+  return [{ topic: "upkeep", essence: tasks, document: { at, tasks } }];
 }
 
 function valueAndAge(view: SensorView | undefined): unknown {

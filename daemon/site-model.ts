@@ -11,6 +11,7 @@ import type { DegassedBaseline } from "../lib/tank/co2-from-ph-drop.js";
 import { timeConstantFromDepth_h, type DropChecker } from "../lib/tank/drop-checker.js";
 import type { WaterSalts } from "../lib/tank/ionic-strength.js";
 import type { LearntLeadLimits } from "../lib/tank/learnt-lead.js";
+import type { UpkeepIntervals } from "../lib/upkeep/upkeep-catalogue.js";
 import type {
   RelayConfig,
   SensorConfig,
@@ -73,6 +74,7 @@ export interface SiteModel {
   readonly tanks: ReadonlyMap<string, TankModel>;
   readonly vessels: ReadonlyMap<string, VesselConfig>;
   readonly valves: ReadonlyMap<string, ValveModel>;
+  readonly upkeep: UpkeepIntervals;
 }
 
 export function siteModelFrom(config: SiteConfig): SiteModel {
@@ -145,6 +147,7 @@ export function siteModelFrom(config: SiteConfig): SiteModel {
       ]),
     ),
     vessels: new Map(Object.entries(config.vessels)),
+    upkeep: config.upkeep,
     valves,
   };
 }

@@ -18,6 +18,7 @@ import { addJournalCommands } from "./journal.js";
 import { addLeakTestCommands } from "./leak-test.js";
 import { standardOutputLines } from "./line-output.js";
 import { localCommand } from "./local-command.js";
+import { addUpkeepCommands } from "./upkeep.js";
 import { addPlanCommand } from "./plan-command.js";
 import { replayDatabaseCommand, type ReplayDatabaseOptions } from "./replay-database.js";
 import { replayCommand, type ReplayOptions } from "./replay.js";
@@ -58,6 +59,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     "refill",
     "charges",
     "branches",
+    "upkeep",
     "help",
   ];
   const [first] = argv;
@@ -191,6 +193,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   addHoldCommands(program, ending);
   addBranchesCommand(program, ending);
   addChargesCommand(program, ending, () => systemClock.now_epochMs());
+  addUpkeepCommands(program, ending);
 
   try {
     await program.parseAsync(argv, { from: "user" });

@@ -17,6 +17,7 @@ import { awaySchema } from "./refill-schema.js";
 import { relaySchema } from "./relay-schema.js";
 import { sensorSchema } from "./sensor-schema.js";
 import { tankSchema } from "./tank-schema.js";
+import { upkeepSchema } from "./upkeep-schema.js";
 import { vesselSchema } from "./vessel-schema.js";
 
 export const longestOpenDefault_min = 720;
@@ -215,6 +216,7 @@ export const siteSchema = z
       valves: namedEntries(valve, "The solenoid valves, by a name of your choice.").default({}),
       alerts: alertSchema.describe("Who is told of an alarm, and how.").prefault({}),
       hub: hubSchema.describe("What a smart home's hub is told, and may set.").prefault({}),
+      upkeep: upkeepSchema.describe("When what wears and ages is due.").prefault({}),
       control: control.describe("How the daemon is commanded from this machine.").prefault({}),
       store: store.describe("Where the daemon keeps what it measured and did.").prefault({}),
       log: log.describe("The daemon's log.").prefault({}),

@@ -1,5 +1,12 @@
 import { z } from "zod";
-import { choiceValue, instantValue, numberValue, referenceValue, textValue } from "./config-values.js";
+import {
+  choiceValue,
+  dateValue,
+  instantValue,
+  numberValue,
+  referenceValue,
+  textValue,
+} from "./config-values.js";
 import { refillSchema } from "./refill-schema.js";
 
 const regulator = z.strictObject(
@@ -111,6 +118,10 @@ const vesselKeys = {
   endOfCharge: endOfCharge
     .describe("When a charge counts as used up, and what its valves then do.")
     .prefault({}),
+  retestBy: dateValue("The date by which it must be tested again, from its plate.").exactOptional(),
+  reliefDeviceBy: dateValue(
+    "The date by which its relief device must be replaced or tested, from the device.",
+  ).exactOptional(),
   roomCo2Sensor: referenceValue(
     "sensor",
     "The sensor of CO2 in the air of the room it stands in. From 5000 ppm on gas is held off, from 15000 ppm on its valves trip.",

@@ -8,6 +8,8 @@ import {
 } from "../../lib/journal/journal-entry.js";
 import type { JournalSite } from "../../lib/journal/judge-entry.js";
 import { pressureToBar, pressureUnits, type PressureUnit } from "../../lib/quantities/units.js";
+import { recordedTasks } from "../../lib/upkeep/recorded-task.js";
+import { taskDescriptions } from "../../lib/upkeep/upkeep-catalogue.js";
 import type { WeighedAcid } from "../../lib/vessel/charge.js";
 import { readRequest, type RequestRead } from "../read-request.js";
 
@@ -97,6 +99,13 @@ const enteredEntry = z.discriminatedUnion("kind", [
       },
     ),
   z.strictObject({ kind: z.literal("regulator set"), ...pressure, ...ofVessel }),
+  // The task says whether it is about a vessel, a valve or a tank.
+  z.strictObject({
+    kind: z.literal("upkeep done"),
+    task: z.enum(recordedTasks),
+    subject: subjectName,
+    ...common,
+  }),
 ]);
 
 /** The name of a colour however it is written; what is none stays as it is. */
@@ -205,6 +214,17 @@ export function factOf(entry: EnteredEntry, site: JournalSite): FactRead {
         vesselId,
         outletGauge_bar: pressureToBar(value, unit),
         asRead: { value, unit },
+      }));
+    }
+    case "upkeep done": {
+      const { kind, task } = entry;
+      const { subjectKind } = taskDescriptions[task];
+      const candidates = { tank: site.tanks, sensor: site.sensors, valve: site.valves, vessel: site.vessels };
+      return about(subjectKind, entry.subject, candidates[subjectKind], (subjectId) => ({
+        kind,
+        task,
+        subjectKind,
+        subjectId,
       }));
     }
   }

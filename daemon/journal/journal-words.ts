@@ -94,6 +94,8 @@ export function factInWords(fact: JournalFact): string {
         `${fact.water_kg} kg ${fact.closedWith}${leftIn}${atTemperature(fact.sealedAt_degC)}${planned}`
       );
     }
+    case "upkeep done":
+      return `upkeep done: ${fact.task}`;
     case "regulator set":
       return `regulator set: ${pressureInWords(fact.asRead, fact.outletGauge_bar)}`;
   }

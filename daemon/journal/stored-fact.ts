@@ -3,10 +3,12 @@ import {
   bufferNames,
   degassingMethods,
   dropCheckerColours,
+  subjectKinds,
   subjectOf,
   type JournalEntry,
   type JournalFact,
 } from "../../lib/journal/journal-entry.js";
+import { recordedTasks } from "../../lib/upkeep/recorded-task.js";
 import { pressureUnits, type PressureUnit } from "../../lib/quantities/units.js";
 import type { StoredJournalRow } from "../ports/site-store.js";
 
@@ -60,6 +62,12 @@ const storedFact = z.discriminatedUnion("kind", [
     plannedAcid_g: number.exactOptional(),
   }),
   z.object({ kind: z.literal("regulator set"), vesselId: name, outletGauge_bar: number, asRead }),
+  z.object({
+    kind: z.literal("upkeep done"),
+    task: z.enum(recordedTasks),
+    subjectKind: z.enum(subjectKinds),
+    subjectId: name,
+  }),
 ]);
 
 /** The entry of a row, or undefined where its fact is none that this program knows. */

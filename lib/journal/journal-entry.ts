@@ -1,4 +1,5 @@
 import type { PressureUnit } from "../quantities/units.js";
+import type { RecordedTask } from "../upkeep/recorded-task.js";
 import type { WeighedAcid } from "../vessel/charge.js";
 
 /** Colours of bromothymol blue in trade words, from no CO2 to much. */
@@ -81,6 +82,13 @@ export type JournalFact =
       /** Behind the regulator, with gas flowing. */
       readonly outletGauge_bar: number;
       readonly asRead: PressureAsRead;
+    }
+  | {
+      /** Something that wears or ages was seen to. */
+      readonly kind: "upkeep done";
+      readonly task: RecordedTask;
+      readonly subjectKind: SubjectKind;
+      readonly subjectId: string;
     };
 
 export type JournalKind = JournalFact["kind"];
@@ -100,7 +108,8 @@ export interface JournalEntry<Fact extends JournalFact = JournalFact> {
   readonly withdrawnAt_epochMs?: number | undefined;
 }
 
-export type SubjectKind = "tank" | "sensor" | "valve" | "vessel";
+export const subjectKinds = ["tank", "sensor", "valve", "vessel"] as const;
+export type SubjectKind = (typeof subjectKinds)[number];
 
 export interface JournalSubject {
   readonly kind: SubjectKind;
@@ -124,6 +133,8 @@ export function subjectOf(fact: JournalFact): JournalSubject {
     case "charge closed":
     case "regulator set":
       return { kind: "vessel", id: fact.vesselId };
+    case "upkeep done":
+      return { kind: fact.subjectKind, id: fact.subjectId };
   }
 }
 

@@ -180,6 +180,7 @@ function measuredIn(fact: JournalFact, site: JournalSite): readonly Measured[] {
         measured("temperature_degC", fact.temperature_degC, "degC", 0, 45),
       ];
     case "drop checker":
+    case "upkeep done":
       return [];
     case "calibration":
       return fact.buffers.flatMap(({ shown, temperature_degC }) => [
@@ -249,6 +250,7 @@ function remarksOn(fact: JournalFact, context: EntryContext): readonly EntryRema
     case "bubble count":
     case "weighing":
     case "charge closed":
+    case "upkeep done":
     case "regulator set":
       return [];
   }

@@ -1,6 +1,7 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { degassingMethods, dropCheckerColours } from "../../lib/journal/journal-entry.js";
+import { recordedTasks } from "../../lib/upkeep/recorded-task.js";
 import { pressureUnits } from "../../lib/quantities/units.js";
 import { journalBench } from "../support/journal-bench.js";
 
@@ -40,6 +41,7 @@ const kinds: readonly (readonly [kind: string, subject: string, ...keys: readonl
     "sealedAt_degC",
   ],
   ["regulator set", "vessel", "pressure", "unit"],
+  ["upkeep done", "subject", "task"],
 ];
 const values: Readonly<Record<string, fc.Arbitrary<unknown>>> = {
   tank: named("loach"),
@@ -51,6 +53,8 @@ const values: Readonly<Record<string, fc.Arbitrary<unknown>>> = {
   how: fc.constantFrom(...degassingMethods),
   colour: fc.constantFrom(...dropCheckerColours),
   unit: fc.constantFrom(...pressureUnits),
+  task: fc.constantFrom(...recordedTasks),
+  subject: fc.constantFrom("cellar", "outlet", "loach", "gone"),
   closedWith: fc.constantFrom("water", "ice"),
   buffers: fc.array(
     fc.record({ buffer: fc.constantFrom("4.01", "7.00"), shown: number, temperature_degC: number }),
