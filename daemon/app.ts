@@ -26,6 +26,7 @@ import { furtherDocuments, homiePlace } from "./hub/hub-plan.js";
 import { homieWill } from "./hub/homie-topics.js";
 import { listenForEntries } from "./journal/remote-journal.js";
 import type { BrokerAccess } from "./mqtt/broker-connection-options.js";
+import { createMetricsServer } from "./metrics/metrics-server.js";
 import { createMqttMessageBus } from "./mqtt/mqtt-message-bus.js";
 import { createProcessDeadMan } from "./mqtt/process-dead-man.js";
 import { commissioningFingerprint } from "./kept-state.js";
@@ -260,6 +261,15 @@ export function createApp(options: AppOptions): App {
     closers.push(() => alerting.stop());
     await deadMan.start();
     closers.push(() => deadMan.stop(created.isClosed() ? "confirmed off" : "not confirmed off"));
+    if (config.metrics !== undefined) {
+      const metrics = createMetricsServer(
+        { clock, logger },
+        { status: () => created.status(), model: () => created.model() },
+        config.metrics.port,
+      );
+      await metrics.start();
+      closers.push(() => metrics.stop());
+    }
     closers.push(scheduleHousekeeping({ store, clock: machineClock, logger }));
     const publishToHub = await startHub(created, commands, journal);
     publish = (status) => {
@@ -428,6 +438,7 @@ function needsRestart(before: SiteConfig, next: SiteConfig): string | undefined 
     control: config.control,
     alerts: config.alerts,
     hub: config.hub,
+    metrics: config.metrics,
     "a relay": Object.entries(config.valves).map(([id, { relay, seriesRelay, airPump }]) => [
       id,
       relay,

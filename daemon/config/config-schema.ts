@@ -196,6 +196,18 @@ const store = z.strictObject(
   { error: "the keys file, batch_s, retention" },
 );
 
+const metrics = z.strictObject(
+  {
+    port: wholeNumberValue({
+      from: 1024,
+      to: 65535,
+      unit: "",
+      about: "Where /metrics and /healthz are told, on this machine alone.",
+    }),
+  },
+  { error: "the key port" },
+);
+
 const log = z.strictObject(
   {
     level: choiceValue(["debug", "info", "warn", "error"], "How much is logged. Default info.").default(
@@ -219,6 +231,9 @@ export const siteSchema = z
       upkeep: upkeepSchema.describe("When what wears and ages is due.").prefault({}),
       control: control.describe("How the daemon is commanded from this machine.").prefault({}),
       store: store.describe("Where the daemon keeps what it measured and did.").prefault({}),
+      metrics: metrics
+        .describe("Figures for a dashboard on this machine, in OpenMetrics form. Default: none.")
+        .exactOptional(),
       log: log.describe("The daemon's log.").prefault({}),
     },
     { error: "the keys site, broker, sensors, vessels, tanks, valves" },

@@ -7,7 +7,7 @@ import type { TankEstimate } from "../tank/estimated-tank.js";
 import { nodeProperties, type HubDevice } from "./hub-device.js";
 import { sensorRow } from "./sensor-property.js";
 
-const bands = ["below target", "in target", "caution", "alarm", "close", "not known"] as const;
+export const bandOrder = ["below target", "in target", "caution", "alarm", "close", "not known"] as const;
 const colour = { kind: "enum", values: dropCheckerColours } as const;
 const float = { kind: "float" } as const;
 const instant = { kind: "datetime" } as const;
@@ -58,7 +58,7 @@ export function tankDevice(tank: TankModel, model: SiteModel, rootId: string): H
         {
           propertyId: "band",
           name: "Where the CO2 stands",
-          form: { kind: "enum", values: bands },
+          form: { kind: "enum", values: bandOrder },
           read: of(({ band }) => band),
         },
         ...sensorRow(model, tank.phSensorId, { propertyId: "ph", name: "pH" }),

@@ -1,0 +1,131 @@
+import { describe, expect, it, onTestFinished } from "vitest";
+import { createMetricsServer } from "../../../../daemon/metrics/metrics-server.js";
+import { metricsText } from "../../../../daemon/metrics/site-metrics.js";
+import type { SiteStatus } from "../../../../daemon/site-status.js";
+import { ControlBench } from "../../../support/control-bench.js";
+import { parseOpenMetrics } from "../../../support/openmetrics-parser.js";
+
+async function running(seconds = 30): Promise<ControlBench> {
+  const bench = new ControlBench({ startAt: "2026-05-04T10:00:00Z" });
+  await bench.start();
+  await bench.seconds(seconds);
+  return bench;
+}
+
+async function served(bench: ControlBench, status: () => SiteStatus | undefined): Promise<string> {
+  const server = createMetricsServer(
+    { clock: bench.clock, logger: bench.logger },
+    { status, model: () => bench.model },
+    0,
+  );
+  const port = await server.start();
+  onTestFinished(() => server.stop());
+  return `http://127.0.0.1:${port}`;
+}
+
+describe("the metrics of a site", () => {
+  it("are OpenMetrics to a strict reader, in base units, with a help text each", async () => {
+    const bench = await running();
+    const families = parseOpenMetrics(await metricsText("openmetrics", bench.status, bench.model));
+    const one = (name: string): unknown => families.get(name)?.samples;
+    expect(one("fizzward_valve_open")).toEqual([{ labels: { valve: "outlet" }, value: 1 }]);
+    expect(one("fizzward_sensor_temperature_celsius")).toEqual([
+      { labels: { sensor: "loach-temperature" }, value: 24.5 },
+    ]);
+    expect(families.get("fizzward_alarms")?.samples).toHaveLength(4);
+    const [co2] = families.get("fizzward_tank_co2_grams_per_cubic_metre")!.samples;
+    expect(co2!.value).toBe(Number(bench.status.tanks[0]!.co2!.co2_mgPerL.toPrecision(2)));
+    for (const { name, help, type } of families.values()) {
+      expect(type, name).toBe("gauge");
+      expect(help.length, name).toBeGreaterThan(10);
+      expect(name).toMatch(/^fizzward_[a-z0-9_]+$/);
+      // Prometheus, "Metric and label naming": base units only.
+      expect(name).not.toMatch(/gauge|_(bar|mbar|kpa|minutes|hours|milligrams|kilograms|kelvin|percent)\b/);
+    }
+  });
+
+  it("have a pressure in pascals above that of the air", async () => {
+    const bench = await running();
+    const view = bench.status.sensors[0]!;
+    const model = {
+      ...bench.model,
+      sensors: new Map([
+        [
+          view.sensorId,
+          {
+            ...bench.model.sensors.get(view.sensorId)!,
+            rules: {
+              ...bench.model.sensors.get(view.sensorId)!.rules,
+              quantity: "pressureGauge_bar" as const,
+            },
+          },
+        ],
+      ]),
+    };
+    const status = {
+      ...bench.status,
+      sensors: [{ ...view, lastAccepted: { ...view.lastAccepted!, value: 12.5 } }],
+    };
+    const families = parseOpenMetrics(await metricsText("openmetrics", status, model));
+    expect(families.get("fizzward_sensor_pressure_pascals")?.samples).toEqual([
+      { labels: { sensor: view.sensorId }, value: 1_250_000 },
+    ]);
+  });
+
+  it("have no sample of what is not known", async () => {
+    const bench = await running();
+    bench.sensors.clear();
+    await bench.seconds(400);
+    const families = parseOpenMetrics(await metricsText("openmetrics", bench.status, bench.model));
+    expect(families.has("fizzward_sensor_ph")).toBe(false);
+    expect(families.has("fizzward_tank_co2_grams_per_cubic_metre")).toBe(false);
+    expect(families.get("fizzward_sensor_age_seconds")!.samples[0]!.value).toBeGreaterThan(390);
+    const bands = families.get("fizzward_tank_band")!.samples.filter(({ value }) => value === 1);
+    expect(bands.map(({ labels }) => labels["band"])).toEqual(["not known"]);
+  });
+});
+
+describe("the place where metrics are read", () => {
+  it("gives the form that is asked for, and the classic one otherwise", async () => {
+    const bench = await running();
+    const url = await served(bench, () => bench.status);
+    const open = await fetch(`${url}/metrics`, {
+      headers: { Accept: "application/openmetrics-text;version=1.0.0,text/plain;q=0.5" },
+    });
+    expect(open.headers.get("content-type")).toContain("application/openmetrics-text; version=1.0.0");
+    expect(parseOpenMetrics(await open.text()).size).toBeGreaterThan(10);
+    const classic = await fetch(`${url}/metrics`);
+    expect(classic.headers.get("content-type")).toContain("text/plain; version=0.0.4");
+    expect(await classic.text()).not.toContain("# EOF");
+  });
+
+  it("can only be read, has nothing else, and says whether the daemon works", async () => {
+    const bench = await running();
+    const seen: SiteStatus[] = [];
+    const url = await served(bench, () => seen.at(-1));
+    expect((await fetch(`${url}/healthz`)).status).toBe(503);
+    expect((await fetch(`${url}/metrics`)).status).toBe(503);
+    seen.push(bench.status);
+    const healthy = await fetch(`${url}/healthz`);
+    expect([healthy.status, await healthy.text()]).toEqual([200, "ok\n"]);
+    expect((await fetch(`${url}/metrics`, { method: "POST", body: "x" })).status).toBe(405);
+    expect((await fetch(`${url}/../etc/passwd`)).status).toBe(404);
+    await bench.clock.advance(20_000);
+    const late = await fetch(`${url}/healthz`);
+    expect([late.status, await late.text()]).toEqual([
+      503,
+      expect.stringContaining("the last control pass was 2"),
+    ]);
+  });
+
+  it("says which port is taken", async () => {
+    const bench = await running(1);
+    const url = await served(bench, () => undefined);
+    const second = createMetricsServer(
+      { clock: bench.clock, logger: bench.logger },
+      { status: () => undefined, model: () => bench.model },
+      Number(new URL(url).port),
+    );
+    await expect(second.start()).rejects.toThrow("set metrics.port to a free one");
+  });
+});
