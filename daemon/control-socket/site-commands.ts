@@ -2,6 +2,7 @@ import { z } from "zod";
 import { beginTrial, stepTrial, type Commissioning, type Trial } from "../../lib/control/commissioning.js";
 import { judgeOverride, type Override } from "../../lib/control/decide.js";
 import { concerns } from "../../lib/control/interlock.js";
+import { holdInWords } from "../../lib/control/hold.js";
 import { rearm, type TripSubject } from "../../lib/control/trip.js";
 import { wallClockAt } from "../../lib/schedule/civil-time.js";
 import type { ControlCycle } from "../control-cycle.js";
@@ -272,7 +273,10 @@ export function createSiteCommands(
       state = stepTrial(rules, state, { kind: "report", reported, at_monotonicMs });
     };
     if (!cycle.beginTrial(valve.rules.valveId, relayId, hear)) {
-      return "another trial of this valve is running, a person works at it, or the daemon ends";
+      const held = cycle.status()?.valves.find(({ valveId }) => valveId === valve.rules.valveId)?.holds ?? [];
+      return held.length > 0
+        ? `somebody works at it: ${held.map(holdInWords).join("; ")}`
+        : "another trial of this valve is running, or the daemon ends";
     }
     try {
       conversation.reply({
