@@ -37,6 +37,7 @@ import { createSensorInbox, refusedSince } from "./sensor-inbox.js";
 import { roomAir, vesselPressure } from "./vessel-surroundings.js";
 import { withLeads, type SiteModel, type ValveModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
+import type { UsedLead } from "../lib/tank/tank-learning-state.js";
 import { createProbeCorrections } from "./tank/probe-corrections.js";
 import { stuckValveReason } from "./tank/learning-alarms.js";
 import type { LearntTankStatus } from "./tank/learnt-tank-status.js";
@@ -177,7 +178,7 @@ export function createControlCycle(
     kept: { current: () => kept.current(), replace: replaceSnapshot },
   });
   learner.reconcile(configured);
-  model = withLeads(configured, (tankId) => learner.lead_min(tankId));
+  model = withLeads(configured, (tankId) => learner.usedLead(tankId));
   let supplyFailure: string | undefined;
   let learningFailure: string | undefined;
   let sensorsInUse = corrections.sensorsOf(model.sensors);
@@ -218,7 +219,7 @@ export function createControlCycle(
       );
       configured = next;
       learner.reconcile(configured);
-      model = withLeads(configured, (tankId) => learner.lead_min(tankId));
+      model = withLeads(configured, (tankId) => learner.usedLead(tankId));
       correctSensors();
     },
     model: () => model,
@@ -271,10 +272,10 @@ export function createControlCycle(
   function followSuppliesSafely(): void {
     if (lastStatus?.clock.kind !== "plausible") return;
     const { at_epochMs: now_epochMs, at_monotonicMs: now_monotonicMs, sensors, learnt } = lastStatus;
-    const lead_min = (tankId: string): number | undefined => learner.lead_min(tankId);
+    const usedLead = (tankId: string): UsedLead | undefined => learner.usedLead(tankId);
     try {
       const { overrides } = kept.current();
-      supply.follow({ now_epochMs, now_monotonicMs, model, sensors, memories, overrides, learnt, lead_min });
+      supply.follow({ now_epochMs, now_monotonicMs, model, sensors, memories, overrides, learnt, usedLead });
       leakTests.follow();
       const { valves } = lastStatus;
       chargeLog.follow({ now_epochMs, now_monotonicMs, model, supplies: supply.views(), valves });
@@ -308,7 +309,7 @@ export function createControlCycle(
       const { tankId } = tank;
       const moved = learner.movedLead(tank, now_epochMs);
       if (moved === undefined) continue;
-      const next = withLeads(configured, (id) => (id === tankId ? moved.lead_min : learner.lead_min(id)));
+      const next = withLeads(configured, (id) => (id === tankId ? moved : learner.usedLead(id)));
       const mayMove = [...model.valves].every(([valveId, { calendar, rules }]) => {
         const after = next.valves.get(valveId)?.calendar;
         return (
@@ -318,7 +319,7 @@ export function createControlCycle(
         );
       });
       if (!mayMove) continue;
-      const before_min = learner.lead_min(tankId) ?? tank.dosing.lead_min;
+      const before_min = learner.usedLead(tankId)?.lead_min ?? tank.dosing.lead_min;
       learner.takeLead(tankId, moved);
       model = next;
       record({

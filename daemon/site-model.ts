@@ -12,6 +12,8 @@ import { timeConstantFromDepth_h, type DropChecker } from "../lib/tank/drop-chec
 import type { WaterSalts } from "../lib/tank/ionic-strength.js";
 import type { LearntLeadLimits } from "../lib/tank/learnt-lead.js";
 import type { UpkeepIntervals } from "../lib/upkeep/upkeep-catalogue.js";
+import type { UsedLead } from "../lib/tank/tank-learning-state.js";
+import { ruleWithLead } from "../lib/tank/window-leads.js";
 import type {
   RelayConfig,
   SensorConfig,
@@ -164,16 +166,12 @@ function roomSensorsOf(
   return [...new Set(named.filter((id) => id !== undefined))];
 }
 
-/** The same site with other leads; the very same where none differs from what the calendars are made of. */
-export function withLeads(model: SiteModel, lead_min: (tankId: string) => number | undefined): SiteModel {
+/** The same site with other leads; the very same where no tank has a lead of its own. */
+export function withLeads(model: SiteModel, usedLead: (tankId: string) => UsedLead | undefined): SiteModel {
   const rules = new Map(
-    [...model.tanks].map(([tankId, { dosing }]) => [
-      tankId,
-      { ...dosing, lead_min: lead_min(tankId) ?? dosing.lead_min },
-    ]),
+    [...model.tanks].map(([tankId, { dosing }]) => [tankId, ruleWithLead(dosing, usedLead(tankId))]),
   );
-  const isMoved = (tankId: string): boolean =>
-    rules.get(tankId)?.lead_min !== model.tanks.get(tankId)?.dosing.lead_min;
+  const isMoved = (tankId: string): boolean => rules.get(tankId) !== model.tanks.get(tankId)?.dosing;
   if (![...model.tanks.keys()].some(isMoved)) return model;
   const valves = [...model.valves].map(([valveId, valve]): readonly [string, ValveModel] => {
     const { tankIds } = valve.rules;

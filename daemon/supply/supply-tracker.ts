@@ -1,3 +1,5 @@
+import type { UsedLead } from "../../lib/tank/tank-learning-state.js";
+import { ruleWithLead } from "../../lib/tank/window-leads.js";
 import { reportedState, type ValveMemory } from "../../lib/control/control-step.js";
 import type { Override } from "../../lib/control/decide.js";
 import { believedComponent, supplyBelief } from "../../lib/estimation/supply-belief.js";
@@ -41,7 +43,7 @@ export interface SupplyTick {
   /** What each tank's mornings have taught. */
   readonly learnt?: readonly LearntDose[];
   /** The lead in use; undefined where the config's holds. */
-  readonly lead_min: (tankId: string) => number | undefined;
+  readonly usedLead: (tankId: string) => UsedLead | undefined;
 }
 
 export interface SupplyTracker {
@@ -486,7 +488,7 @@ function valvesState(vesselId: string, { model, memories }: SupplyTick): "open" 
 
 function valvesOf(
   vesselId: string,
-  { model, lead_min, overrides = [] }: SupplyTick,
+  { model, usedLead, overrides = [] }: SupplyTick,
   since: ReadonlyMap<string, number>,
 ): SupplyJob["valves"] {
   return [...model.valves.values()]
@@ -503,8 +505,8 @@ function valvesOf(
       rules: rules.tankIds.flatMap((tankId) => {
         const dosing = model.tanks.get(tankId)?.dosing;
         if (dosing === undefined) return [];
-        const { photoperiods, earlyClose_min, datesOff } = dosing;
-        return [{ photoperiods, earlyClose_min, datesOff, lead_min: lead_min(tankId) ?? dosing.lead_min }];
+        const { photoperiods, earlyClose_min, datesOff, lead_min } = ruleWithLead(dosing, usedLead(tankId));
+        return [{ photoperiods, earlyClose_min, datesOff, lead_min }];
       }),
     }));
 }

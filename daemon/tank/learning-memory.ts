@@ -170,6 +170,15 @@ const stored = z.looseObject({
       lead_min: z.number().min(0).max(240).transform(Math.round),
       configured_min: z.number().min(0).max(240),
       moved_epochMs: instant.optional(),
+      afterPauses: z
+        .array(
+          z.object({
+            pause_min: z.number().min(0).max(10_080),
+            lead_min: z.number().min(0).max(240).transform(Math.round),
+          }),
+        )
+        .max(100)
+        .optional(),
     })
     .optional(),
   due: z.array(job).max(100),

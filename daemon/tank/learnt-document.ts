@@ -13,6 +13,7 @@ export function learntEssence(learnt: LearntTankStatus | undefined): readonly un
     learnt.exchange.kind === "none" ? 0 : learnt.exchange.nights,
     learnt.lead.kind,
     learnt.usedLead_min,
+    learnt.leadsAfterPauses,
     learnt.night?.proof?.kind,
     learnt.verdict?.at_epochMs,
     learnt.rest?.isTold,
@@ -67,6 +68,10 @@ export function learntFields(learnt: LearntTankStatus | undefined): Readonly<Rec
           },
     lead: {
       used_min: learnt.usedLead_min,
+      afterShorterPause: (learnt.leadsAfterPauses ?? []).map(({ pause_min, lead_min }) => ({
+        pause_min,
+        used_min: lead_min,
+      })),
       configured_min: learnt.configuredLead_min,
       within: learnt.useLearntLead ?? null,
       ...leadFields(learnt.lead),

@@ -97,11 +97,11 @@ function exchangeLines({ exchange, aeration, dose, plateau }: LearntTankStatus):
 }
 
 function leadLines(learnt: LearntTankStatus): readonly string[] {
-  const { lead, usedLead_min, configuredLead_min, useLearntLead, exchange } = learnt;
-  const inUse =
-    useLearntLead === undefined || usedLead_min === configuredLead_min
-      ? `lead_min is ${configuredLead_min}`
-      : `in use are ${usedLead_min} min, lead_min is ${configuredLead_min}`;
+  const { lead, usedLead_min, configuredLead_min, exchange } = learnt;
+  const pauses = (learnt.leadsAfterPauses ?? []).map(
+    ({ pause_min, lead_min }) => `${lead_min} min after a pause of ${digits(pause_min / 60)} h`,
+  );
+  const inUse = [leadInUse(learnt), ...pauses].join(", ");
   switch (lead.kind) {
     case "reached": {
       const high = lead.leadHigh80_min === undefined ? "not reached" : String(lead.leadHigh80_min);
@@ -120,6 +120,12 @@ function leadLines(learnt: LearntTankStatus): readonly string[] {
           ]
         : [`  no lead is learnt yet: ${lead.because}; ${inUse}`];
   }
+}
+
+function leadInUse({ usedLead_min, configuredLead_min, useLearntLead }: LearntTankStatus): string {
+  return useLearntLead === undefined || usedLead_min === configuredLead_min
+    ? `lead_min is ${configuredLead_min}`
+    : `in use are ${usedLead_min} min, lead_min is ${configuredLead_min}`;
 }
 
 function digits(value: number): string {

@@ -5,7 +5,8 @@ import type { DosingCalendar } from "../../lib/schedule/dosing-calendar.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
 import { runLearningJob, type LearningJob, type LearningResult } from "../../lib/tank/tank-learning-job.js";
 import { learntTank } from "../../lib/tank/learnt-tank.js";
-import { nextUsedLead } from "../../lib/tank/learnt-lead.js";
+import { isSameLead, leadsWithin, nextUsedLead } from "../../lib/tank/learnt-lead.js";
+import { ruleWithLead, shortPauses_min } from "../../lib/tank/window-leads.js";
 import type { LearningMinute } from "../../lib/tank/learning-minute.js";
 import { withLearningResult } from "../../lib/tank/learning-results.js";
 import { stepLearning } from "../../lib/tank/tank-learning.js";
@@ -35,8 +36,8 @@ export interface TankLearner {
   /** Takes a minute into every tank, once a minute, and has fits made. Returns whether one was taken. */
   follow(tick: PassedTick): boolean;
   views(model: SiteModel, now_epochMs: number): readonly LearntTankStatus[];
-  /** The lead in use; undefined where the config's holds. */
-  lead_min(tankId: string): number | undefined;
+  /** The leads in use; undefined where the config's holds. */
+  usedLead(tankId: string): UsedLead | undefined;
   /** The lead that is to be used from now on, by what was learnt; undefined where nothing is to move. */
   movedLead(tank: TankModel, now_epochMs: number): UsedLead | undefined;
   takeLead(tankId: string, lead: UsedLead): void;
@@ -109,14 +110,13 @@ export function createTankLearner(
       );
       return views;
     },
-    lead_min: (tankId) => states.get(tankId)?.usedLead?.lead_min,
+    usedLead: (tankId) => states.get(tankId)?.usedLead,
     movedLead(tank, now_epochMs) {
       const state = states.get(tank.tankId);
       if (state === undefined || tank.useLearntLead === undefined) return undefined;
       const next = orForget(tank.tankId, () => nextLeadOf(tank, state, now_epochMs));
       if (next === undefined) return undefined;
-      const before_min = state.usedLead?.lead_min ?? tank.dosing.lead_min;
-      return next.lead_min === before_min ? undefined : next;
+      return movesGas(tank, state.usedLead, next) ? next : undefined;
     },
     takeLead(tankId, usedLead) {
       const state = states.get(tankId);
@@ -131,9 +131,7 @@ export function createTankLearner(
         const used = state?.usedLead;
         if (state === undefined || used === undefined) continue;
         const holds = limits !== undefined && used.configured_min === dosing.lead_min;
-        const usedLead = holds
-          ? { ...used, lead_min: Math.min(limits.atMost_min, Math.max(limits.atLeast_min, used.lead_min)) }
-          : undefined;
+        const usedLead = holds ? leadsWithin(used, limits) : undefined;
         states.set(tankId, { ...state, usedLead });
       }
     },
@@ -144,7 +142,14 @@ export function createTankLearner(
     const nights = state.nights.filter(({ fit, aeration }) => fit.kind === "fitted" && aeration === "off");
     const offer =
       state.outlook === undefined ? undefined : { lead: state.outlook.lead, nights: nights.length };
-    return nextUsedLead(state.usedLead, tank.dosing.lead_min, tank.useLearntLead, offer, now_epochMs);
+    const { dosing, useLearntLead } = tank;
+    const pauses_min = shortPauses_min(dosing);
+    return nextUsedLead(state.usedLead, dosing.lead_min, useLearntLead, offer, now_epochMs, pauses_min);
+  }
+
+  function movesGas({ dosing }: TankModel, before: UsedLead | undefined, next: UsedLead): boolean {
+    if (before === undefined) return ruleWithLead(dosing, next) !== dosing;
+    return !isSameLead(before, next);
   }
 
   /** What was learnt of a tank and cannot be worked with is forgotten: a control pass never fails by it. */
@@ -220,6 +225,7 @@ export function createTankLearner(
       ...learntTank(state, hardness.get(tank.tankId) ?? tank.kh_dKH, now_epochMs),
       tankId: tank.tankId,
       usedLead_min: state.usedLead?.lead_min ?? tank.dosing.lead_min,
+      leadsAfterPauses: state.usedLead?.afterPauses ?? [],
       configuredLead_min: tank.dosing.lead_min,
       useLearntLead: tank.useLearntLead,
     };
@@ -274,7 +280,7 @@ export function createTankLearner(
           ...fits,
           state.mornings.at(-1)?.from_epochMs,
           state.verdict?.at_epochMs,
-          state.usedLead?.lead_min,
+          JSON.stringify(state.usedLead),
         ].join("|");
       })
       .join(";");

@@ -21,6 +21,8 @@ export interface Photoperiod {
   /** HH:MM on the wall clock */
   readonly lightsOff: string;
   readonly days: readonly Weekday[];
+  /** Of this span alone; the rule's where it is left out. */
+  readonly lead_min?: number;
 }
 
 /** A date YYYY-MM-DD, or a span of dates, both ends included. Refers to the date of lights on. */
@@ -124,7 +126,7 @@ function placedOn(
   const lightsOff = instantsOfWallClock(off_min <= on_min ? addDays(date, 1) : date, off_min, timeZone);
   const lightsOn_epochMs = latestOf(lightsOn);
   const lightsOff_epochMs = earliestOf(lightsOff);
-  const opens_epochMs = lightsOn_epochMs - rule.lead_min * minute_ms;
+  const opens_epochMs = lightsOn_epochMs - (photoperiod.lead_min ?? rule.lead_min) * minute_ms;
   const closes_epochMs = lightsOff_epochMs - rule.earlyClose_min * minute_ms;
   const isLeft = lightsOn_epochMs < lightsOff_epochMs && opens_epochMs < closes_epochMs;
   return {
@@ -197,11 +199,13 @@ function isDateOff(datesOff: readonly DateOff[], date: string): boolean {
  * @throws OutOfValidRangeError for a lead or an early closing outside 0 to 240 min.
  */
 export function assertDosingRule(rule: DosingRule): void {
-  assertInRange(rule.lead_min, { quantity: "lead", unit: "min", minimum: 0, maximum: 240 });
+  const leadRange = { quantity: "lead", unit: "min", minimum: 0, maximum: 240 };
+  assertInRange(rule.lead_min, leadRange);
   assertInRange(rule.earlyClose_min, { quantity: "early closing", unit: "min", minimum: 0, maximum: 240 });
   for (const photoperiod of rule.photoperiods) {
     minuteOfDay(photoperiod.lightsOn);
     minuteOfDay(photoperiod.lightsOff);
+    if (photoperiod.lead_min !== undefined) assertInRange(photoperiod.lead_min, leadRange);
     for (const day of photoperiod.days) {
       if (!weekdays.includes(day)) throw new UnknownNameError("day of the week", day, weekdays);
     }

@@ -1,3 +1,4 @@
+import type { PausingTank } from "./lead-after-pause.js";
 import type { FlowNeeded, Plateau } from "./lead-time.js";
 import type { HoursToLimit } from "./overdose.js";
 import type { DarkRespiration } from "./respiration.js";
@@ -14,6 +15,8 @@ export type LeadOffer =
       /** Undefined where the plateau may lie below the target. */
       readonly leadHigh80_min: number | undefined;
       readonly target_mgPerL: number;
+      /** For windows that begin sooner than after a night. */
+      readonly pausing?: PausingTank | undefined;
     }
   | {
       readonly kind: "out of reach";

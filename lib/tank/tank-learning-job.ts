@@ -2,6 +2,7 @@ import { OutOfValidRangeError } from "../errors.js";
 import { closedProof, type ClosedProof, type ClosedProofKnowledge } from "./closed-proof.js";
 import { co2FromHardness } from "./co2-from-hardness.js";
 import type { WaterSalts } from "./ionic-strength.js";
+import { closingCo2_mgPerL, type PausingTank } from "./lead-after-pause.js";
 import { flowNeeded, leadTime, predictedPlateau, type Plateau, type TankDynamics } from "./lead-time.js";
 import { fitMorningRise, type MorningRise, type NightKnowledge } from "./morning-rise.js";
 import { nightRest, type NightRest } from "./night-rest.js";
@@ -241,6 +242,17 @@ function leadOf(job: Extract<LearningJob, { readonly kind: "outlook" }>, tank: T
       },
     };
   }
+  const { night } = job;
+  const pausing: PausingTank | undefined =
+    night === undefined
+      ? undefined
+      : {
+          k_perH: tank.k_perH,
+          settledCo2_mgPerL: tank.settledCo2_mgPerL,
+          plateau_mgPerL: predictedPlateau(tank, { flow_ratio: 1, uptake_mgPerLPerH: 0 }).plateau_mgPerL,
+          closingCo2_mgPerL: closingCo2_mgPerL(night, tank),
+          target_mgPerL: co2_mgPerL,
+        };
   const minutes = (hours: number): number => Math.ceil((hours * 60) / leadStep_min - 1e-9) * leadStep_min;
   return {
     kind: "reached",
@@ -248,5 +260,6 @@ function leadOf(job: Extract<LearningJob, { readonly kind: "outlook" }>, tank: T
     leadLow80_min: minutes(lead.leadLow80_h),
     leadHigh80_min: Number.isFinite(lead.leadHigh80_h) ? minutes(lead.leadHigh80_h) : undefined,
     target_mgPerL,
+    pausing,
   };
 }

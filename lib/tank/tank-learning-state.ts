@@ -66,6 +66,13 @@ export interface UsedLead {
   /** The lead of the config that it began from; another one there begins anew. */
   readonly configured_min: number;
   readonly moved_epochMs: number | undefined;
+  /** Of the windows that begin after a shorter pause than a night: that pause, and their lead. */
+  readonly afterPauses?: readonly LeadInUse[] | undefined;
+}
+
+export interface LeadInUse {
+  readonly pause_min: number;
+  readonly lead_min: number;
 }
 
 export interface TankLearning {

@@ -177,7 +177,7 @@ export class SupplyBench {
       sensors: this.#sensors(),
       memories: new Map([["outlet", { relays } as never]]),
       overrides: this.overrides,
-      lead_min: () => undefined,
+      usedLead: () => undefined,
     });
   }
 

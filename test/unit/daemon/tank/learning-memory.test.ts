@@ -86,6 +86,17 @@ describe("what is learnt, on the disk", () => {
     },
   );
 
+  it("goes on with the leads after shorter pauses", () => {
+    const usedLead = {
+      lead_min: 90,
+      configured_min: 60,
+      moved_epochMs: 5,
+      afterPauses: [{ pause_min: 240, lead_min: 45 }],
+    };
+    const back = learningFrom(onDisk(new Map([["loach", { ...emptyTankLearning, usedLead }]])));
+    expect(back.get("loach")?.usedLead).toEqual(usedLead);
+  });
+
   it("loses no tank for another that cannot be read", () => {
     const stored = { ...(onDisk(new Map([["loach", state]])) as object), shrimp: { version: 1 } };
     const dropped: string[] = [];

@@ -86,6 +86,14 @@ describe("what a tank has taught, for a person", () => {
     expect(offered).toMatch(/when the lights go on after the night; lead_min is 60$/);
   });
 
+  it("says the lead in use after a shorter pause", () => {
+    const paused = { ...known, leadsAfterPauses: [{ pause_min: 240, lead_min: 45 }] };
+    expect(learntLines(paused, local).join("\n")).toMatch(/lead_min is 60, 45 min after a pause of 4 h$/);
+    expect(learntFields(paused)).toMatchObject({
+      lead: { used_min: 70, afterShorterPause: [{ pause_min: 240, used_min: 45 }] },
+    });
+  });
+
   it("says what flow it would take where no lead is long enough", () => {
     const flowNeeded = { flow_ratio: 1.8, flowLow80_ratio: 1.6, flowHigh80_ratio: 2.1 };
     const lead = { kind: "out of reach", target_mgPerL: 30, flowNeeded } as const;

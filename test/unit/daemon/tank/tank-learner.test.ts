@@ -31,6 +31,6 @@ describe("what is learnt of several tanks", () => {
     const views = learner.views({ ...model, tanks }, 1000);
     expect(views.map(({ tankId }) => tankId)).toEqual(["loach"]);
     expect(JSON.stringify(logger)).toContain("no such hardness");
-    expect(learner.lead_min("shrimp")).toBeUndefined();
+    expect(learner.usedLead("shrimp")).toBeUndefined();
   });
 });
