@@ -239,7 +239,7 @@ export function createApp(options: AppOptions): App {
               createBranchCommands(
                 { model: () => created.model(), followed: (vesselId) => created.followedSupply(vesselId) },
                 createHoldCommands(
-                  { clock },
+                  { clock, journal },
                   created,
                   () => created.model(),
                   createUpkeepCommands(upkeep.items, timeZone, commands.handle),

@@ -353,7 +353,8 @@ export function createControlCycle(
     kept.dropEndedHolds(
       now_epochMs,
       judged.verdict,
-      (vesselId) => journal.latest("charge closed", vesselId)?.at_epochMs,
+      // A form far away does not see the hands at the vessel.
+      (vesselId) => latestHere(journal, vesselId),
     );
 
     correctSensors();
@@ -611,6 +612,13 @@ export function createControlCycle(
     void store.recordEvent(event);
     eventListeners.forEach((listener) => listener(event));
   }
+}
+
+function latestHere(journal: Pick<JournalView, "entriesOf">, vesselId: string): number | undefined {
+  return journal
+    .entriesOf("charge closed", vesselId, Number.NEGATIVE_INFINITY)
+    .filter(({ source }) => source === "local")
+    .at(-1)?.at_epochMs;
 }
 
 /** What a person's trial does with a relay is none of the driver's business. */

@@ -20,7 +20,7 @@ export interface KeptState {
   keepAcceptedClock(accepted_epochMs: number | undefined): void;
   /** What persons have set on a valve or its vessel. */
   holdsOn(valve: ValveModel, site: Pick<SiteModel, "valves" | "vessels">): readonly Hold[];
-  /** @param chargeClosed_epochMs when the newest recorded charge of a vessel was closed */
+  /** @param chargeClosed_epochMs when the newest charge of a vessel was closed that was recorded at this machine */
   dropEndedHolds(
     now_epochMs: number,
     verdict: ClockVerdict,

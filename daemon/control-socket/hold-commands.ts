@@ -1,5 +1,13 @@
 import { z } from "zod";
-import { holdInWords, withHold, withoutHold, type Hold, type HoldSubject } from "../../lib/control/hold.js";
+import {
+  holdInWords,
+  holdSince_epochMs,
+  withHold,
+  withoutHold,
+  type Hold,
+  type HoldSubject,
+} from "../../lib/control/hold.js";
+import type { JournalView } from "../../lib/journal/journal-entry.js";
 import type { ControlCycle } from "../control-cycle.js";
 import type { Clock } from "../ports/clock.js";
 import type { SiteModel } from "../site-model.js";
@@ -25,12 +33,15 @@ type Command = z.output<typeof requestSchema>;
 
 /** What keeps valves closed while a person works; every other command goes on to `others`. Only at this machine. */
 export function createHoldCommands(
-  ports: { readonly clock: Pick<Clock, "now_epochMs"> },
+  ports: {
+    readonly clock: Pick<Clock, "now_epochMs">;
+    readonly journal: Pick<JournalView, "latest">;
+  },
   cycle: Pick<ControlCycle, "snapshot" | "replaceSnapshot">,
   model: () => SiteModel,
   others: SocketHandler,
 ): SocketHandler {
-  const { clock } = ports;
+  const { clock, journal } = ports;
   const handle = (command: Command, conversation: SocketConversation): Promise<void> =>
     command.command === "hold-set"
       ? set({ kind: command.kind, subject: command.subject, note: command.note }, conversation)
@@ -51,7 +62,9 @@ export function createHoldCommands(
       return;
     }
     const snapshot = cycle.snapshot();
-    const hold = { ...wanted, since_epochMs: clock.now_epochMs() };
+    const known_epochMs =
+      subject.kind === "vessel" ? journal.latest("charge closed", subject.id)?.at_epochMs : undefined;
+    const hold = { ...wanted, since_epochMs: holdSince_epochMs(clock.now_epochMs(), known_epochMs) };
     const holds = withHold(snapshot.holds, hold);
     if (holds === snapshot.holds) {
       conversation.reply({ kind: "done", text: `${kind} on ${subject.kind} ${subject.id} stands already` });

@@ -46,7 +46,7 @@ export function holdsOnValve(
 
 /**
  * The holds that are over: a refill by the charge that was recorded as closed since it began; a lock never by itself.
- * @param chargeClosed_epochMs when the newest recorded charge of a vessel was closed
+ * @param chargeClosed_epochMs when the newest charge of a vessel was closed that was recorded at this machine
  */
 export function endedHolds(
   holds: readonly Hold[],
@@ -57,6 +57,14 @@ export function endedHolds(
     const closed_epochMs = chargeClosed_epochMs(subject.id);
     return closed_epochMs !== undefined && closed_epochMs >= since_epochMs;
   });
+}
+
+/**
+ * From when a hold stands: now, but after the charge that is known already. A clock that is behind would let that one end a
+ * refill under a person's hands.
+ */
+export function holdSince_epochMs(now_epochMs: number, chargeClosed_epochMs: number | undefined): number {
+  return chargeClosed_epochMs === undefined ? now_epochMs : Math.max(now_epochMs, chargeClosed_epochMs + 1);
 }
 
 export function holdInWords({ kind, subject, note }: Hold): string {

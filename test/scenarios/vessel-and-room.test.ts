@@ -242,19 +242,19 @@ describe("a refill in progress", () => {
     subject: { kind: "vessel", id: "cellar" },
     note: "",
   };
+  const charge = {
+    kind: "charge closed",
+    sodiumBicarbonate_g: 60,
+    citricAcidAnhydrous_g: 50,
+    water_kg: 0.5,
+    sealedAt_degC: 20,
+  };
 
   it("holds the valve until the new charge is recorded, one from before does not end it", async () => {
     const bench = await openBench();
     await bench.say(refill);
     await bench.seconds(2);
     expect(bench.relay.isOn()).toBe(false);
-    const charge = {
-      kind: "charge closed",
-      sodiumBicarbonate_g: 60,
-      citricAcidAnhydrous_g: 50,
-      water_kg: 0.5,
-      sealedAt_degC: 20,
-    };
     await bench.run.journal.enter({ ...charge, at: "2026-05-01T10:00" }, "local");
     await bench.seconds(90);
     expect(bench.relay.isOn()).toBe(false);
@@ -268,6 +268,36 @@ describe("a refill in progress", () => {
       "refill in progress set: by a person at the daemon's socket",
       "refill in progress ended: the new charge is recorded",
     ]);
+  });
+
+  it("is not ended from afar, where nobody sees the hands at the vessel", async () => {
+    const bench = await openBench();
+    await bench.say(refill);
+    await bench.seconds(60);
+    expect(await bench.run.journal.enter(charge, "remote")).toMatchObject({ kind: "kept" });
+    await bench.seconds(90);
+    expect(bench.relay.isOn()).toBe(false);
+    await bench.kill();
+    await bench.start();
+    await bench.seconds(90);
+    expect(bench.status.holds).toHaveLength(1);
+    expect(bench.relay.isOn()).toBe(false);
+  });
+
+  it("is not ended by the charge before it where the clock was behind when it was set", async () => {
+    const bench = await openBench();
+    expect(await bench.run.journal.enter(charge, "local")).toMatchObject({ kind: "kept" });
+    bench.clock.setCivilTime(bench.clock.now_epochMs() - 7_200_000);
+    await bench.seconds(5);
+    await bench.say(refill);
+    bench.clock.setCivilTime(bench.clock.now_epochMs() + 7_200_000);
+    await bench.seconds(400);
+    expect(bench.status.clock.kind).toBe("plausible");
+    expect(bench.status.holds).toHaveLength(1);
+    expect(bench.relay.isOn()).toBe(false);
+    await bench.run.journal.enter({ ...charge, sodiumBicarbonate_g: 61 }, "local");
+    await bench.seconds(90);
+    expect(bench.relay.isOn()).toBe(true);
   });
 
   it("is ended by hand where no charge is recorded, and is no lock: a lock beside it stands", async () => {

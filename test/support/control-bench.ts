@@ -271,8 +271,13 @@ export class ControlBench {
   async sayAll(request: unknown, answers: readonly string[] = []): Promise<readonly SocketReply[]> {
     const replies: SocketReply[] = [];
     const lines = [...answers];
-    const { commands, cycle } = this.run;
-    const holds = createHoldCommands({ clock: this.clock }, cycle, () => this.model, commands.handle);
+    const { commands, cycle, journal } = this.run;
+    const holds = createHoldCommands(
+      { clock: this.clock, journal },
+      cycle,
+      () => this.model,
+      commands.handle,
+    );
     const leakTests = createLeakTestCommands(
       cycle.leakTests,
       {
