@@ -19,7 +19,7 @@ import { chargeInUse, type ChargeInUse } from "./charge-in-use.js";
 import { enteredReadings } from "./entered-readings.js";
 import { endedCharge, newlyTold, runOutEvent, summaryOf } from "./supply-events.js";
 import { createSupplyWorkshop, type SupplyJob, type SupplyResult } from "./supply-job.js";
-import { emptySupplyMemory, storedSupplies, suppliesFrom } from "./supply-memory.js";
+import { emptySupplyMemory, storedSupplies, suppliesFrom, type SupplyMemory } from "./supply-memory.js";
 import type { RefillWishes } from "./refill-advice.js";
 import type { EnteredReading } from "./supply-rows.js";
 import { createLiquidEnds, endOfVessel, type EndOfVessel } from "./vessel-ends.js";
@@ -223,7 +223,10 @@ export function createSupplyTracker(
       ...memory,
       heard,
       doses: withDoses(memory.doses, vesselId, tick),
-      heldBefore: stillHeld(memory.heldBefore, readingOf(vessel.pressureSensor)),
+      heldBefore:
+        vessel.pressureSensor === undefined
+          ? undefined
+          : stillHeld(vesselId, memory, readingOf(vessel.pressureSensor)),
       rows: rows.length === 0 ? memory.rows : [...memory.rows, ...rows],
     });
     // A change of the valve alone waits for the next row of means.
@@ -392,6 +395,25 @@ export function createSupplyTracker(
     });
   }
 
+  /**
+   * A person has written down the new charge: it counts from where the sensor sees it come up. One that is silent, as after a
+   * restart, changes nothing; then a gauge read by eye since the filling tells.
+   */
+  function stillHeld(
+    vesselId: string,
+    { heldBefore, closedAt_epochMs }: SupplyMemory,
+    pressure: HeardReading | undefined,
+  ): EndHold | undefined {
+    if (heldBefore === undefined) return undefined;
+    const read = journal.latest("gauge reading", vesselId);
+    const byEye_bar =
+      read !== undefined && read.at_epochMs > closedAt_epochMs ? read.fact.pressureGauge_bar : undefined;
+    const gauge_bar = pressure?.value ?? byEye_bar;
+    return gauge_bar !== undefined && gauge_bar > heldBefore.gauge_bar + releaseAbove_bar
+      ? undefined
+      : heldBefore;
+  }
+
   function views(): readonly VesselSupply[] {
     const followed = [...running].map(([vesselId, { charge, told, failure }]) => ({
       vesselId,
@@ -435,12 +457,6 @@ export function createSupplyTracker(
   function save(): void {
     void store.saveSnapshot(supplySnapshotName, storedSupplies(memories));
   }
-}
-
-/** A person has written down the new charge: it counts from where the gauge sees it come up, or where no gauge speaks. */
-function stillHeld(before: EndHold | undefined, pressure: HeardReading | undefined): EndHold | undefined {
-  if (before === undefined || pressure === undefined) return undefined;
-  return pressure.value > before.gauge_bar + releaseAbove_bar ? undefined : before;
 }
 
 function newlyRunning(charge: ChargeInUse): Running {

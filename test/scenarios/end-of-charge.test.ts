@@ -42,6 +42,15 @@ async function benchOf(yaml: string): Promise<{ bench: ControlBench; say: (bar?:
   };
 }
 const at = (time: string): string => `2026-03-02T${time}:00+01:00`;
+const newCharge = {
+  kind: "charge closed",
+  vessel: "cellar",
+  citricAcidAnhydrous_g: 100,
+  sodiumBicarbonate_g: 120,
+  water_kg: 0.5,
+  closedWith: "water",
+  sealedAt_degC: 20,
+};
 const ended = (bench: ControlBench): boolean =>
   bench.decision.blocks.some(({ rule }) => rule === "end of charge");
 
@@ -78,19 +87,7 @@ describe("the end of a charge", () => {
 
     say(below);
     await bench.stretch(at("14:20"), count);
-    const filled = await bench.run.journal.enter(
-      {
-        kind: "charge closed",
-        vessel: "cellar",
-        citricAcidAnhydrous_g: 100,
-        sodiumBicarbonate_g: 120,
-        water_kg: 0.5,
-        closedWith: "water",
-        sealedAt_degC: 20,
-      },
-      "local",
-    );
-    expect(filled).toMatchObject({ kind: "kept" });
+    expect(await bench.run.journal.enter(newCharge, "local")).toMatchObject({ kind: "kept" });
     await bench.stretch(at("14:40"), count);
     expect(ended(bench)).toBe(true);
     expect(opened).toBe(0);
@@ -99,6 +96,33 @@ describe("the end of a charge", () => {
     expect(ended(bench)).toBe(false);
     expect(bench.decision.action).toBe("open");
     expect(bench.alarms()).not.toContain("end-of-charge/cellar");
+  });
+
+  it("is not over because a new charge is written down while the gauge is silent or the daemon starts", async () => {
+    const { bench, say } = await benchOf(supplyYaml());
+    say(below);
+    await bench.stretch(at("11:00"));
+    expect(ended(bench)).toBe(true);
+    expect(await bench.run.journal.enter(newCharge, "remote")).toMatchObject({ kind: "kept" });
+    await bench.stretch(at("11:10"));
+    let opened = 0;
+    const count = (): void => {
+      if (bench.decision.action === "open") opened += 1;
+    };
+    say(undefined);
+    await bench.kill();
+    await bench.start();
+    await bench.stretch(at("11:40"), count);
+    say(below);
+    await bench.stretch(at("12:00"), count);
+    expect(opened).toBe(0);
+    expect(ended(bench)).toBe(true);
+    say(undefined);
+    const read = { kind: "gauge reading", vessel: "cellar", pressure: 9.5, unit: "bar" };
+    expect(await bench.run.journal.enter(read, "local")).toMatchObject({ kind: "kept" });
+    await bench.stretch(at("12:30"));
+    expect(ended(bench)).toBe(false);
+    expect(bench.decision.action).toBe("open");
   });
 
   it("lets the rest off for a person at the machine, until their end, and for nobody else", async () => {
