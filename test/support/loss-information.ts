@@ -29,7 +29,7 @@ export function pairedRows(
  * How far apart, in standard deviations, the best test there can be holds a loss and no loss: the likelihood ratio for a gauge whose
  * only error is the noise of its readings, in a room whose temperature has no influence, when nothing but the pressure at
  * which each closed span begins is unknown. Every other thing that is not known brings them nearer. By the lemma of Neyman
- * and Pearson no detector finds more: with one false alarm in a year of looks every few minutes, that is from about five on.
+ * and Pearson no detector that gives each closed span a level of its own finds more: with one false alarm in a year of looks every few minutes, that is from about five on.
  * @see Neyman and Pearson (1933), Phil. Trans. R. Soc. A 231, 289-337
  */
 export function mostLossDeviations(rows: readonly PairedRow[], noise_bar: number): number {
