@@ -11,6 +11,7 @@ import { listenForAcknowledgements } from "./alarms/remote-acknowledgement.js";
 import { createAlarmCommands } from "./control-socket/alarm-commands.js";
 import { createBranchCommands } from "./control-socket/branch-commands.js";
 import { createControlSocket } from "./control-socket/control-socket.js";
+import { createFlowCommands } from "./control-socket/flow-commands.js";
 import { createHoldCommands } from "./control-socket/hold-commands.js";
 import { createJournalCommands } from "./control-socket/journal-commands.js";
 import { createLeakTestCommands } from "./control-socket/leak-test-commands.js";
@@ -238,11 +239,14 @@ export function createApp(options: AppOptions): App {
               },
               createBranchCommands(
                 { model: () => created.model(), followed: (vesselId) => created.followedSupply(vesselId) },
-                createHoldCommands(
-                  { clock, journal },
-                  created,
-                  () => created.model(),
-                  createUpkeepCommands(upkeep.items, timeZone, commands.handle),
+                createFlowCommands(
+                  { model: () => created.model(), dynamics: (tankId) => created.tankDynamics(tankId) },
+                  createHoldCommands(
+                    { clock, journal },
+                    created,
+                    () => created.model(),
+                    createUpkeepCommands(upkeep.items, timeZone, commands.handle),
+                  ),
                 ),
               ),
             ),

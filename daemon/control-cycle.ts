@@ -37,9 +37,11 @@ import { createSensorInbox, refusedSince } from "./sensor-inbox.js";
 import { roomAir, vesselPressure } from "./vessel-surroundings.js";
 import { withLeads, type SiteModel, type ValveModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
+import type { ScaledDynamics } from "../lib/tank/flow-outlook.js";
 import type { UsedLead } from "../lib/tank/tank-learning-state.js";
 import { createProbeCorrections } from "./tank/probe-corrections.js";
 import { stuckValveReason } from "./tank/learning-alarms.js";
+import { withGasUse } from "./tank/gas-use.js";
 import type { LearntTankStatus } from "./tank/learnt-tank-status.js";
 import { createTankLearner, learningHere, type LearningRunner } from "./tank/tank-learner.js";
 import type { FollowedSupply } from "./supply/branch-outlook.js";
@@ -76,6 +78,8 @@ export interface ControlCycle {
   readonly alarms: SiteAlarms;
   /** Vessels held closed to find a leak. */
   readonly leakTests: LeakTestKeeper;
+  /** How a tank answers to gas, as its nights and mornings have taught. */
+  tankDynamics(tankId: string): ScaledDynamics | { readonly because: string };
   /** What is believed of the charge in a vessel; undefined until an estimate has been made. */
   followedSupply(vesselId: string): FollowedSupply | undefined;
   replaceModel(model: SiteModel): void;
@@ -203,6 +207,7 @@ export function createControlCycle(
     snapshot: () => kept.current(),
     alarms,
     leakTests,
+    tankDynamics: (tankId) => learner.dynamicsOf(tankId, clock.now_epochMs()),
     followedSupply: (vesselId) => supply.followed(vesselId),
     saveTanks: () => {
       estimator.save();
@@ -359,7 +364,14 @@ export function createControlCycle(
 
     correctSensors();
     const tanks = estimator.estimate(model, inbox, now);
-    const learnt = learner.views(model, now_epochMs);
+    const supplies = supply.views();
+    const learnt = withGasUse(learner.views(model, now_epochMs), {
+      now_epochMs,
+      model,
+      tanks,
+      supplies,
+      journal,
+    });
     const ends = supply.ends(model);
     const health = store.health();
     const valves: ValveStatus[] = [];
@@ -424,7 +436,7 @@ export function createControlCycle(
       valves,
       tanks,
       learnt,
-      supplies: supply.views(),
+      supplies,
       leakTests: leakTests.views(),
       ends,
       endedCharges: chargeLog.ended(),

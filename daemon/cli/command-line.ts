@@ -156,9 +156,17 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
         .argParser(tankCount)
         .conflicts("json"),
     )
-    .action((options: { config: string; json?: boolean; tanks?: number }) =>
-      ending(statusCommand(options.config, options.json === true, options.tanks)),
-    );
+    .addOption(
+      new Option("--flow <times>", "and where each tank would come to rest at so many times today's flow")
+        .argParser(positive)
+        .conflicts("json"),
+    )
+    .addOption(
+      new Option("--target <mg/L>", "and what flow it would take for each tank to come to rest there")
+        .argParser(positive)
+        .conflicts("json"),
+    )
+    .action((options: StatusOptions) => ending(statusCommand(options)));
   withConfig("commission", "try a relay's auto-off and power-on state, once, with a person beside it")
     .argument("<valve>")
     .action((valve: string, options: { config: string }) =>
@@ -205,10 +213,25 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   return exitCode;
 }
 
-async function statusCommand(config: string, isJson: boolean, tanks: number | undefined): Promise<number> {
-  const exitCode = await localCommand(config, { command: "status" }, isJson ? "value" : "words");
-  if (exitCode !== 0 || tanks === undefined) return exitCode;
-  return localCommand(config, { command: "branches-outlook", tanks });
+interface StatusOptions {
+  readonly config: string;
+  readonly json?: boolean;
+  readonly tanks?: number;
+  readonly flow?: number;
+  readonly target?: number;
+}
+
+/** The status, and below it what was asked beside it. */
+async function statusCommand({ config, json, tanks, flow, target }: StatusOptions): Promise<number> {
+  const asked = [
+    ...(tanks === undefined ? [] : [{ command: "branches-outlook", tanks }]),
+    ...(flow === undefined && target === undefined
+      ? []
+      : [{ command: "flow-outlook", flow_ratio: flow, target_mgPerL: target }]),
+  ];
+  let exitCode = await localCommand(config, { command: "status" }, json === true ? "value" : "words");
+  for (const request of asked) if (exitCode === 0) exitCode = await localCommand(config, request);
+  return exitCode;
 }
 
 function positive(text: string): number {

@@ -58,6 +58,7 @@ export function learntFields(learnt: LearntTankStatus | undefined): Readonly<Rec
             high80: two(dose.doseHigh80_mgPerLPerH),
             at: instant(dose.at_epochMs),
           },
+    gasUse: gasUseFields(learnt),
     plateauInTheDark_mgPerL:
       plateau === undefined
         ? null
@@ -88,6 +89,28 @@ export function learntFields(learnt: LearntTankStatus | undefined): Readonly<Rec
             limit_mgPerL: overdose.limit_mgPerL,
             asItIs: hoursFields(overdose.asItIs),
             withAirPump: hoursFields(overdose.aerated),
+          },
+  };
+}
+
+function gasUseFields({ gasUse }: LearntTankStatus): unknown {
+  if (gasUse === undefined) return null;
+  const { efficiency } = gasUse;
+  return {
+    by: gasUse.by,
+    flow_mgPerMin: {
+      value: two(gasUse.flow_mgPerMin),
+      low80: two(gasUse.flowLow80_mgPerMin),
+      high80: two(gasUse.flowHigh80_mgPerMin),
+    },
+    efficiency_ratio:
+      efficiency === undefined
+        ? null
+        : {
+            value: two(efficiency.efficiency_ratio),
+            low80: two(efficiency.efficiencyLow80_ratio),
+            high80: two(efficiency.efficiencyHigh80_ratio),
+            impossible: efficiency.impossible,
           },
   };
 }

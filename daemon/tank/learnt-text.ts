@@ -14,6 +14,7 @@ export function learntLines(
     ...closingLines(learnt, local),
     ...restLines(learnt),
     ...exchangeLines(learnt),
+    ...gasUseLines(learnt),
     ...leadLines(learnt),
   ];
 }
@@ -94,6 +95,25 @@ function exchangeLines({ exchange, aeration, dose, plateau }: LearntTankStatus):
       return [`  ${parts.join(", ")}`];
     }
   }
+}
+
+function gasUseLines({ gasUse }: LearntTankStatus): readonly string[] {
+  if (gasUse === undefined) return [];
+  const { efficiency, by } = gasUse;
+  const flow = `gas ${digits(gasUse.flow_mgPerMin)} mg a minute while open, by ${by} (80 %: ${digits(gasUse.flowLow80_mgPerMin)} to ${digits(gasUse.flowHigh80_mgPerMin)})`;
+  if (efficiency === undefined) return [`  ${flow}`];
+  if (efficiency.impossible) {
+    return [
+      `  ${flow}: the water takes more than that, so one of ${by}, the tank's volume, KH and pH is off; look at them`,
+    ];
+  }
+  return [
+    `  ${flow}; the water takes ${percent(efficiency.efficiency_ratio)} of it (80 %: ${percent(efficiency.efficiencyLow80_ratio)} to ${percent(Math.min(1, efficiency.efficiencyHigh80_ratio))})`,
+  ];
+}
+
+function percent(ratio: number): string {
+  return `${digits(100 * Math.min(1, ratio))} %`;
 }
 
 function leadLines(learnt: LearntTankStatus): readonly string[] {

@@ -5,6 +5,8 @@ import type { DosingCalendar } from "../../lib/schedule/dosing-calendar.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
 import { runLearningJob, type LearningJob, type LearningResult } from "../../lib/tank/tank-learning-job.js";
 import { learntTank } from "../../lib/tank/learnt-tank.js";
+import type { ScaledDynamics } from "../../lib/tank/flow-outlook.js";
+import { tankDynamics } from "../../lib/tank/tank-learning-knowledge.js";
 import { isSameLead, leadsWithin, nextUsedLead } from "../../lib/tank/learnt-lead.js";
 import { ruleWithLead, shortPauses_min } from "../../lib/tank/window-leads.js";
 import type { LearningMinute } from "../../lib/tank/learning-minute.js";
@@ -36,6 +38,8 @@ export interface TankLearner {
   /** Takes a minute into every tank, once a minute, and has fits made. Returns whether one was taken. */
   follow(tick: PassedTick): boolean;
   views(model: SiteModel, now_epochMs: number): readonly LearntTankStatus[];
+  /** How the tank answers to gas, on the scale of its estimate; the reason where that is not known. */
+  dynamicsOf(tankId: string, now_epochMs: number): ScaledDynamics | { readonly because: string };
   /** The leads in use; undefined where the config's holds. */
   usedLead(tankId: string): UsedLead | undefined;
   /** The lead that is to be used from now on, by what was learnt; undefined where nothing is to move. */
@@ -109,6 +113,16 @@ export function createTankLearner(
         (tank) => orForget(tank.tankId, () => viewOf(tank, model, now_epochMs)) ?? [],
       );
       return views;
+    },
+    dynamicsOf(tankId, now_epochMs) {
+      const state = states.get(tankId);
+      if (state === undefined) return { because: "nothing has been learnt of this tank yet" };
+      const water = {
+        kh_dKH: hardness.get(tankId) ?? state.nights.at(-1)?.kh_dKH ?? 0,
+        temperature_degC: state.samples.at(-1)?.[2] ?? null,
+      };
+      const tank = tankDynamics(state, water, now_epochMs);
+      return "because" in tank ? tank : { tank, scale_ratio: state.scale_ratio };
     },
     usedLead: (tankId) => states.get(tankId)?.usedLead,
     movedLead(tank, now_epochMs) {

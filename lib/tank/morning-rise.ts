@@ -1,13 +1,6 @@
 import { whiten } from "../numerics/cholesky.js";
 import { fitLeastSquares } from "../numerics/least-squares.js";
 import { normalQuantile80 } from "../numerics/normal-distribution.js";
-import {
-  gasConstant_JPerMolK,
-  molarMass_gPerMol,
-  standardAtmosphere_bar,
-} from "../quantities/physical-constants.js";
-import { kelvinFromCelsius } from "../quantities/units.js";
-import { assertInRange } from "../quantities/valid-range.js";
 import { binReadings, noiseFactor, usualSlowNoise } from "./relaxation-fit.js";
 import type { Co2Reading, SlowNoise } from "./relaxation-fit.js";
 
@@ -144,31 +137,6 @@ export interface GasFlow {
   readonly flowSigma_ln: number;
 }
 
-/**
- * Flow from a bubble counter, g/h, for bubbles of dry CO2 at one atmosphere. Bubbles of 20 to 60 mm3 are common practice,
- * no source: without a collected volume the flow is known by a factor of 1.6.
- * @throws OutOfValidRangeError outside 0 to 20 bubbles/s, 1 to 200 mm3, 0 to 40 degC
- */
-export function bubbleFlow_gPerH(bubbles: {
-  readonly rate_bubblesPerS: number;
-  readonly bubble_mm3: number;
-  readonly temperature_degC: number;
-}): number {
-  assertInRange(bubbles.rate_bubblesPerS, {
-    quantity: "bubble rate",
-    unit: "1/s",
-    minimum: 0,
-    maximum: 20,
-  });
-  assertInRange(bubbles.bubble_mm3, { quantity: "bubble volume", unit: "mm3", minimum: 1, maximum: 200 });
-  assertInRange(bubbles.temperature_degC, { quantity: "temperature", unit: "degC", minimum: 0, maximum: 40 });
-  const volume_m3 = bubbles.rate_bubblesPerS * 3600 * bubbles.bubble_mm3 * 1e-9;
-  const amount_mol =
-    (standardAtmosphere_bar * 1e5 * volume_m3) /
-    (gasConstant_JPerMolK * kelvinFromCelsius(bubbles.temperature_degC));
-  return amount_mol * molarMass_gPerMol.co2;
-}
-
 export interface DoseEfficiency {
   /** Share of the gas that dissolves and stays. */
   readonly efficiency_ratio: number;
@@ -184,7 +152,7 @@ export interface DoseEfficiency {
  * @param tank.factorSigma_ln of all readings together: hardness test and probe offset
  */
 export function doseEfficiency(
-  rise: Extract<MorningRise, { kind: "fitted" }>,
+  rise: Pick<Extract<MorningRise, { kind: "fitted" }>, "dose_mgPerLPerH" | "doseSigma_ln">,
   flow: GasFlow,
   tank: { readonly volume_L: number; readonly volumeSigma_ln: number; readonly factorSigma_ln: number },
 ): DoseEfficiency {

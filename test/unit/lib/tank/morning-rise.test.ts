@@ -1,7 +1,6 @@
 import { describe, expect, it } from "vitest";
-import { OutOfValidRangeError } from "../../../../lib/errors.js";
 import { createRandomSource, drawNormal } from "../../../../lib/simulation/random-source.js";
-import { bubbleFlow_gPerH, doseEfficiency, fitMorningRise } from "../../../../lib/tank/morning-rise.js";
+import { doseEfficiency, fitMorningRise } from "../../../../lib/tank/morning-rise.js";
 import type { MorningRise } from "../../../../lib/tank/morning-rise.js";
 import type { Co2Reading } from "../../../../lib/tank/relaxation-fit.js";
 import { integrate } from "../../../support/runge-kutta.js";
@@ -77,20 +76,6 @@ describe("the rise of the morning", () => {
   ])("is rejected as $reason: $because", ({ reason, because, ...rise }) => {
     const fit = fitOf(rise);
     expect(fit.kind === "rejected" ? fit.reason : because).toBe(reason);
-  });
-});
-
-describe("the flow of a bubble counter", () => {
-  it("is that of the ideal gas at one atmosphere", () => {
-    // 1 bubble/s of 30 mm3 at 25 degC: 0.108 L/h over 24.465 L/mol (molar volume, CODATA) times 44.009.
-    const flow_gPerH = bubbleFlow_gPerH({ rate_bubblesPerS: 1, bubble_mm3: 30, temperature_degC: 25 });
-    expect(flow_gPerH).toBeCloseTo((0.108 / 24.465) * 44.009, 4);
-  });
-
-  it("refuses bubbles that no counter makes", () => {
-    expect(() => bubbleFlow_gPerH({ rate_bubblesPerS: 1, bubble_mm3: 500, temperature_degC: 25 })).toThrow(
-      OutOfValidRangeError,
-    );
   });
 });
 
