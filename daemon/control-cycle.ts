@@ -405,7 +405,7 @@ export function createControlCycle(
           }),
           endOfCharge: ends.find(({ vesselId }) => vesselId === valve.vesselId)?.reason,
           holds,
-          vessel: vesselPressure(valve.vesselId, model, inbox, now),
+          vessel: vesselPressure(valve.vesselId, model, inbox, now, journal),
           rooms: roomAir(valve, inbox, now),
           heldClosed:
             closingReason ?? (trials.has(valveId) ? "the relay is being tried by a person" : undefined),

@@ -1,26 +1,51 @@
 import type { RoomAirView } from "../lib/control/room-air.js";
 import type { VesselPressureView } from "../lib/control/vessel-rating.js";
+import type { JournalView } from "../lib/journal/journal-entry.js";
 import type { FreshnessInstant } from "../lib/readings/sensor-freshness.js";
+import { recentByEye_ms } from "../lib/supply-watch/end-of-charge.js";
 import type { SensorInbox } from "./sensor-inbox.js";
 import type { SiteModel, ValveModel } from "./site-model.js";
-import { transducer_bar } from "./supply/charge-in-use.js";
+import { dialGauge_bar, transducer_bar } from "./supply/charge-in-use.js";
 
-/** The pressure of a vessel against its rating; undefined where there is no such vessel, or no sensor of its pressure. */
+/**
+ * The pressure of a vessel against its rating; undefined where there is no such vessel. Where no sensor speaks, the gauge read
+ * by eye last counts for a day, and no longer than its charge.
+ */
 export function vesselPressure(
   vesselId: string,
   model: Pick<SiteModel, "vessels" | "sensors">,
   inbox: Pick<SensorInbox, "freshValue">,
   now: FreshnessInstant,
+  journal?: Pick<JournalView, "latest">,
 ): VesselPressureView | undefined {
   const vessel = model.vessels.get(vesselId);
-  if (vessel?.pressureSensor === undefined) return undefined;
-  return {
-    vesselId,
-    pressureGauge_bar: inbox.freshValue(vessel.pressureSensor, now),
-    accuracy_bar: model.sensors.get(vessel.pressureSensor)?.rules.accuracy ?? transducer_bar,
-    ratedPressureGauge_bar: vessel.ratedPressureGauge_bar,
-    reliefOpeningGauge_bar: vessel.reliefOpeningGauge_bar,
-  };
+  if (vessel === undefined) return undefined;
+  const { pressureSensor, ratedPressureGauge_bar, reliefOpeningGauge_bar } = vessel;
+  const plates = { vesselId, ratedPressureGauge_bar, reliefOpeningGauge_bar };
+  const sensed_bar = pressureSensor === undefined ? undefined : inbox.freshValue(pressureSensor, now);
+  const byEye_bar =
+    journal === undefined || sensed_bar !== undefined
+      ? undefined
+      : readByEye(vesselId, journal, now.now_epochMs);
+  if (byEye_bar !== undefined) {
+    return { ...plates, pressureGauge_bar: byEye_bar, accuracy_bar: dialGauge_bar };
+  }
+  const accuracy_bar =
+    pressureSensor === undefined ? undefined : model.sensors.get(pressureSensor)?.rules.accuracy;
+  return { ...plates, pressureGauge_bar: sensed_bar, accuracy_bar: accuracy_bar ?? transducer_bar };
+}
+
+function readByEye(
+  vesselId: string,
+  journal: Pick<JournalView, "latest">,
+  now_epochMs: number,
+): number | undefined {
+  const reading = journal.latest("gauge reading", vesselId);
+  if (reading === undefined || now_epochMs - reading.at_epochMs > recentByEye_ms) return undefined;
+  const closed = journal.latest("charge closed", vesselId);
+  return closed !== undefined && closed.at_epochMs > reading.at_epochMs
+    ? undefined
+    : reading.fact.pressureGauge_bar;
 }
 
 /** The air of the rooms that concern a valve. */

@@ -17,7 +17,7 @@ export interface ChargeInUse {
  * How far a small dial gauge may be off where no sensor's accuracy is stated: 1.6 % of a span of 25 bar, the class in which
  * such gauges are commonly sold. From memory.
  */
-const dialGauge_bar = 0.4;
+export const dialGauge_bar = 0.4;
 /** How far an electronic one may be off where nobody stated it: 1 % of a span of 25 bar. A judgement. */
 export const transducer_bar = 0.25;
 

@@ -174,9 +174,9 @@ export const interlockRows: Readonly<Record<RowId, InterlockRow>> = {
   },
   "pressure above the rating": {
     condition:
-      "the vessel's pressure, with its sensor's error, is above the lower of rated and relief pressure",
+      "the vessel's pressure, with its gauge's error, is above the lower of rated and relief pressure",
     action: `${critical}: keep away, remove heat from afar, ventilate; the daemon never vents`,
-    latch: `${latched}; not while the sensor is silent`,
+    latch: `${latched}; not while its pressure is not known`,
     released: person,
     test: unit("vessel-rating"),
   },

@@ -3,7 +3,7 @@ import type { Trip, TripSubject } from "./trip.js";
 /** What is known of the pressure in a vessel at this instant, and what it may bear. */
 export interface VesselPressureView {
   readonly vesselId: string;
-  /** As its sensor says, before any estimate; undefined: it is silent, or there is none. */
+  /** As its sensor says, before any estimate, or a gauge read by eye in its place; undefined: neither is of now. */
   readonly pressureGauge_bar: number | undefined;
   /** How far that may be off. */
   readonly accuracy_bar: number;
@@ -52,7 +52,7 @@ export function ratingCauses(
     (trip) => trip.cause === cause && trip.subject.kind === subject.kind && trip.subject.id === subject.id,
   );
   return hasTripped && vessel.pressureGauge_bar === undefined
-    ? [{ subject, cause, reason: `the pressure of vessel ${vessel.vesselId} is not known` }]
+    ? [{ subject, cause, reason: `the pressure of vessel ${vessel.vesselId} is not known; read its gauge and enter it: journal gauge` }]
     : [];
 }
 

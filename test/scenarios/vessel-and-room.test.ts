@@ -72,6 +72,53 @@ describe("a vessel above its rating", () => {
     expect(bench.relay.isOn()).toBe(true);
   });
 
+  it("trips by a gauge that was read by eye and entered, where no sensor speaks, until a lower one is entered", async () => {
+    const byEye = edited(yaml, [["    pressureSensor: cellar-gauge\n", ""]]);
+    const bench = await openBench({ yaml: byEye });
+    await bench.run.journal.enter(
+      { kind: "gauge reading", vessel: "cellar", pressure: 12, unit: "bar" },
+      "local",
+    );
+    await bench.seconds(5);
+    expect(bench.relay.isOn()).toBe(true);
+    await bench.run.journal.enter(
+      { kind: "gauge reading", vessel: "cellar", pressure: 25, unit: "bar" },
+      "local",
+    );
+    await bench.seconds(5);
+    expect(bench.relay.isOn()).toBe(false);
+    expect(bench.decision.reason).toContain("vessel cellar is at 25 bar, give or take 0.4");
+    expect(bench.alarms()).toEqual(["trip/valve/outlet/pressure above the rating"]);
+    expect(await bench.say({ command: "rearm", kind: "valve", id: "outlet" })).toMatchObject({
+      kind: "refused",
+    });
+    await bench.run.journal.enter(
+      { kind: "gauge reading", vessel: "cellar", pressure: 12.1, unit: "bar" },
+      "local",
+    );
+    await bench.seconds(5);
+    expect(await bench.say({ command: "rearm", kind: "valve", id: "outlet" })).toMatchObject({
+      kind: "done",
+    });
+  });
+
+  it("does not call a gauge of the charge before, or of the day before, the pressure of now", async () => {
+    const byEye = edited(yaml, [["    pressureSensor: cellar-gauge\n", ""]]);
+    const bench = await openBench({ yaml: byEye });
+    await bench.run.journal.enter(
+      {
+        kind: "gauge reading",
+        vessel: "cellar",
+        pressure: 25,
+        unit: "bar",
+        at: "2026-05-03T08:00",
+      },
+      "local",
+    );
+    await bench.seconds(5);
+    expect(bench.relay.isOn()).toBe(true);
+  });
+
   it("without a valve raises a critical alarm of its own", async () => {
     const spare = edited(yaml, [
       [
