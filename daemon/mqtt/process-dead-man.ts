@@ -88,6 +88,7 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
   let child: ChildProcess | undefined;
   /** For each armed relay the address of the broker that holds its will. */
   let armed: ReadonlyMap<string, string> = new Map();
+  const everArmed = new Set<string>();
   let faults: ReadonlyMap<string, string> = new Map();
   let lastReport_ms = Number.NEGATIVE_INFINITY;
   let lastBeat_ms = Number.NEGATIVE_INFINITY;
@@ -107,12 +108,15 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
     }
     if (message.kind === "not sent") {
       const { relayId, reason } = message;
-      logger.warn({ relayId, reason }, "a command was not sent on the dead-man connection");
+      // Before the first arming the connection is only being made; a closing is repeated until it is confirmed.
+      const level = everArmed.has(relayId) ? "warn" : "debug";
+      logger[level]({ relayId, reason }, "a command was not sent on the dead-man connection");
       return;
     }
     lastReport_ms = performance.now();
     const before = armed;
     armed = new Map(message.armed.map(({ relayId, address }) => [relayId, address]));
+    for (const relayId of armed.keys()) everArmed.add(relayId);
     const reasons = new Map(message.faults.map(({ relayId, reason }) => [relayId, reason]));
     for (const { relayId } of relays) {
       const reason = reasons.get(relayId);
