@@ -52,7 +52,7 @@ export function statusLines(status: SiteStatus, model: SiteModel): readonly stri
       ].filter((id) => id !== undefined);
       const values = shown.map((id) => valueOf(sensorOf(id)));
       return [
-        `vessel ${vesselId}  ${values.length === 0 ? "no sensor" : values.join(", ")}`,
+        `vessel ${vesselId}  ${values.length === 0 ? "no sensor; its gauge is read by eye" : values.join(", ")}`,
         ...supplyLines(
           status.supplies.find((supply) => supply.vesselId === vesselId),
           { now_epochMs: status.at_epochMs, timeZone: model.timeZone },

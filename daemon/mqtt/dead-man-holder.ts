@@ -9,6 +9,9 @@ import { errorInWords } from "./fault-in-words.js";
 import { createPublisher, type Publisher } from "./publisher.js";
 import { createReconnectBackoff } from "./reconnect-backoff.js";
 
+/** Of a connection that is only being made. */
+export const noBeatYet = "no beat yet";
+
 /** Holds one connection whose Last Will is the closing command of one relay. */
 export interface DeadManHolder {
   readonly relayId: string;
@@ -48,7 +51,7 @@ export function createDeadManHolder(options: {
   const backoff = createReconnectBackoff({ random: Math.random, ceiling_ms: 10_000 });
   let connection: BrokerConnection | undefined;
   let publisher: Publisher | undefined;
-  let fault: string | undefined = "no beat yet";
+  let fault: string | undefined = noBeatYet;
   let ending: AbortController | undefined;
   let wanted: string | undefined;
 

@@ -5,6 +5,7 @@ import type { Clock } from "../ports/clock.js";
 import type { DeadMan, GuardedRelay } from "../ports/dead-man.js";
 import type { Logger } from "../ports/logger.js";
 import { brokerAddressesOf, type BrokerAccess } from "./broker-connection-options.js";
+import { noBeatYet } from "./dead-man-holder.js";
 import { isFromDeadMan, machineMonotonic_ms, type FromDeadMan, type ToDeadMan } from "./dead-man-messages.js";
 import { createReconnectBackoff } from "./reconnect-backoff.js";
 import { deadManClientId } from "./topics.js";
@@ -124,7 +125,9 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
       else if (reason !== undefined && reason !== faults.get(relayId)) {
         // At an orderly end the relays are off and nothing needs guarding any more.
         if (ending.signal.aborted) logger.debug({ relayId, reason }, "dead-man connection released");
-        else logger.warn({ relayId, reason }, "dead-man connection not armed");
+        else if (reason !== noBeatYet || everArmed.has(relayId)) {
+          logger.warn({ relayId, reason }, "dead-man connection not armed");
+        }
       }
     }
     faults = reasons;

@@ -1,12 +1,11 @@
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
+import { isRunOutVague } from "../../lib/estimation/run-out.js";
 import { wallClockAt } from "../../lib/schedule/civil-time.js";
 import type { SiteEvent } from "../ports/site-store.js";
 import type { SupplyMemory, SupplySummary, ToldRunOut } from "./supply-memory.js";
 import type { ToldSupply } from "./vessel-supply.js";
 
 const day_ms = 86_400_000;
-/** An interval that reaches further, over the time to its median, tells nobody when to refill. */
-const widest_ratio = 2.5;
 /** A run-out that has moved by less than this share of the time left is the same. */
 const moved_ratio = 0.1;
 
@@ -20,9 +19,7 @@ export function civilMinute(at_epochMs: number, timeZone: string): string {
 export function newlyTold(before: ToldRunOut | undefined, estimate: SupplyEstimate): ToldRunOut | undefined {
   const { at_epochMs, phase, runOut } = estimate;
   if (phase !== "dosing" && phase !== "ready") return before;
-  const isVague =
-    runOut.high80_epochMs - at_epochMs > widest_ratio * (runOut.median_epochMs - at_epochMs) + day_ms;
-  if (isVague) return before;
+  if (isRunOutVague(runOut, at_epochMs)) return before;
   if (before !== undefined) {
     const moved_ms = Math.abs(runOut.median_epochMs - before.median_epochMs);
     const left_ms = before.median_epochMs - before.at_epochMs;
@@ -31,7 +28,7 @@ export function newlyTold(before: ToldRunOut | undefined, estimate: SupplyEstima
   return { at_epochMs, median_epochMs: runOut.median_epochMs };
 }
 
-/** "charge cellar runs out on 2026-03-24 14:10: ..." */
+/** "charge cellar runs out about 2026-03-24: ..." */
 export function runOutEvent(vesselId: string, { estimate, source }: ToldSupply, timeZone: string): SiteEvent {
   const { runOut, remaining, deliverable, at_epochMs } = estimate;
   const date = (instant_epochMs: number): string => wallClockAt(instant_epochMs, timeZone).date;
@@ -39,8 +36,8 @@ export function runOutEvent(vesselId: string, { estimate, source }: ToldSupply, 
     at_epochMs,
     area: "charge",
     subject: vesselId,
-    what: `runs out on ${civilMinute(runOut.median_epochMs, timeZone)}`,
-    reason: `80 %: ${date(runOut.low80_epochMs)} to ${date(runOut.high80_epochMs)}; ${remaining.value_g.toFixed(0)} g of CO2 are left, ${deliverable.value_g.toFixed(0)} g of it can be dosed`,
+    what: `runs out about ${date(runOut.median_epochMs)}`,
+    reason: `between ${date(runOut.low80_epochMs)} and ${date(runOut.high80_epochMs)} in four of five cases; ${remaining.value_g.toFixed(0)} g of CO2 are left, ${deliverable.value_g.toFixed(0)} g of it can be dosed`,
     details: {
       runOut: { ...runOut },
       co2Remaining_g: remaining.value_g,

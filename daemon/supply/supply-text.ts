@@ -1,4 +1,5 @@
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
+import { isRunOutVague } from "../../lib/estimation/run-out.js";
 import { civilMinute } from "./supply-events.js";
 import type { ToldSupply, VesselSupply } from "./vessel-supply.js";
 
@@ -16,7 +17,7 @@ export function supplyLines(
   return [
     `  CO2 left ${grams(estimate.remaining.value_g)} of ${grams(estimate.charge_g)} g (80 %: ${spanText(estimate)}), ${grams(estimate.deliverable.value_g)} g can be dosed; ${estimate.phase}`,
     ...(estimate.phase === "spent" ? [] : [`  ${runOutText(estimate, now_epochMs, timeZone)}`]),
-    `  use ${digits(use.total_gPerDay)} g a day${tanks.length < 2 ? "" : ` (${tanks.join(", ")})`}, leak ${digits(estimate.leak_gPerDay.value)} g a day`,
+    `  use ${digits(use.total_gPerDay)} g a day${tanks.length < 2 ? "" : ` (${tanks.join(", ")})`}, leak ${leakText(estimate.leak_gPerDay.value)}`,
     `  ${sourceText(told, timeZone)}`,
     // The first sentence counts what the lines above have told.
     ...(told.refill?.sentences.slice(1) ?? []).map((sentence) => `  ${sentence}`),
@@ -25,21 +26,34 @@ export function supplyLines(
   ];
 }
 
-/** "61 g, runs out Tue 24 Mar": for the one line of a terminal. */
+/** "61 g until 03-24": for the one line of a terminal. */
 export function supplyBrief(supply: VesselSupply | undefined, timeZone: string): string | undefined {
   const estimate = supply?.told?.estimate;
   if (estimate === undefined) return undefined;
   const left = `${grams(estimate.remaining.value_g)} g`;
-  return estimate.phase === "spent"
-    ? `${left}, spent`
+  if (estimate.phase === "spent") return `${left}, spent`;
+  return isRunOutVague(estimate.runOut, estimate.at_epochMs)
+    ? left
     : `${left} until ${civilMinute(estimate.runOut.median_epochMs, timeZone).slice(5, 10)}`;
 }
 
-export function runOutText({ runOut }: SupplyEstimate, now_epochMs: number, timeZone: string): string {
-  const date = (at_epochMs: number): string => civilMinute(at_epochMs, timeZone).slice(0, 10);
-  const left_days = Math.max(0, runOut.median_epochMs - now_epochMs) / 86_400_000;
-  return `runs out on ${civilMinute(runOut.median_epochMs, timeZone)}, in ${left_days.toFixed(1)} days (80 %: ${date(runOut.low80_epochMs)} to ${date(runOut.high80_epochMs)})`;
+/** What follows "the charge ...". */
+export function runOutText(
+  { runOut, at_epochMs }: SupplyEstimate,
+  now_epochMs: number,
+  timeZone: string,
+): string {
+  const date = (instant_epochMs: number): string => civilMinute(instant_epochMs, timeZone).slice(0, 10);
+  if (isRunOutVague(runOut, at_epochMs)) {
+    return `may run out from ${date(runOut.low80_epochMs)} on; on which day is not known yet: too little of its use has been seen`;
+  }
+  const left_h = Math.max(0, runOut.median_epochMs - now_epochMs) / 3_600_000;
+  const left = left_h < nearEnd_h ? `${left_h.toFixed(0)} hours` : `${(left_h / 24).toFixed(0)} days`;
+  return `runs out about ${date(runOut.median_epochMs)}, in ${left} (80 %: ${date(runOut.low80_epochMs)} to ${date(runOut.high80_epochMs)})`;
 }
+
+/** Nearer to its end, hours are told. */
+const nearEnd_h = 48;
 
 function spanText({ remaining }: SupplyEstimate): string {
   return `${grams(remaining.low80_g)} to ${grams(remaining.high80_g)} g`;
@@ -58,6 +72,11 @@ function sourceText({ source, pressureRead_epochMs }: ToldSupply, timeZone: stri
 
 function grams(value_g: number): string {
   return value_g >= 10 ? value_g.toFixed(0) : value_g.toFixed(1);
+}
+
+/** Less than a twentieth of a gram a day is nothing that anyone could find. */
+function leakText(leak_gPerDay: number): string {
+  return leak_gPerDay < 0.05 ? "none seen" : `${digits(leak_gPerDay)} g a day`;
 }
 
 function digits(value: number): string {

@@ -15,6 +15,18 @@ export interface RunOut {
   readonly high80_epochMs: number;
 }
 
+/**
+ * Whether an end is known too badly to be called by its day: the 80 % interval is wider than the time to the median and a day.
+ * A judgement: with it a refill that is planned by the day would come half too soon or twice too late.
+ */
+export function isRunOutVague(
+  { median_epochMs, low80_epochMs, high80_epochMs }: RunOut,
+  at_epochMs: number,
+): boolean {
+  return high80_epochMs - low80_epochMs > Math.max(0, median_epochMs - at_epochMs) + day_ms;
+}
+
+const day_ms = 86_400_000;
 const draws = 80;
 /** The first points of the sequence lie on lines in the larger bases. */
 const skippedDraws = 60;

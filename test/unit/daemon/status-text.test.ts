@@ -49,7 +49,7 @@ describe("the status for people", () => {
       ),
       "  probe: +-0.20 pH. Never calibrated here: calibrate it in two buffers, best 7 and 4.",
       "  lead not learnt yet: gas opens 60 min before the lights, as the config says; it takes some nights",
-      "vessel cellar  no sensor",
+      "vessel cellar  no sensor; its gauge is read by eye",
       "sensor loach-ph  pH 6.80 (0 s old)",
       "sensor loach-temperature  24.5 degC (0 s old)",
       "no alarm",

@@ -31,6 +31,20 @@ describe("the terminal", () => {
     expect(written[0]).toBe("\r\u001b[2K012345678901234567…");
   });
 
+  it("breaks a long status at its joints, whole, and writes all its lines over", () => {
+    const { written, terminal } = bench(true);
+    terminal.status("Mon 07:50 | cellar 14.6 bar | loach 5 mg/L");
+    terminal.line("an event");
+    terminal.status("ends");
+    terminal.status("ended");
+    expect(written).toEqual([
+      "\r\u001b[2KMon 07:50\ncellar 14.6 bar\nloach 5 mg/L",
+      "\r\u001b[2K\u001b[1A\r\u001b[2K\u001b[1A\r\u001b[2Kan event\nMon 07:50\ncellar 14.6 bar\nloach 5 mg/L",
+      "\r\u001b[2K\u001b[1A\r\u001b[2K\u001b[1A\r\u001b[2Kends",
+      "\r\u001b[2Kended",
+    ]);
+  });
+
   it("prints a plain status at most every ten seconds where there is no terminal", () => {
     const { written, terminal, wait } = bench(false);
     for (let second = 0; second <= 20; second += 1) {

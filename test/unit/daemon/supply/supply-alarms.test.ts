@@ -126,7 +126,7 @@ describe("alarms of what is left", () => {
 
   it("name the day, its interval and the time to respond", () => {
     const [runsOut] = conditionsOf(toldOf(estimateOf(2)));
-    expect(runsOut?.cause).toContain("runs out on 2026-03-04 12:00, in 2.0 days");
+    expect(runsOut?.cause).toContain("runs out about 2026-03-04, in 2 days");
     expect(runsOut?.cause).toContain("80 %: 2026-03-04 to 2026-03-05");
     expect(runsOut?.allowableResponse_min).toBe(2880);
     expect(runsOut?.suppressedBy).toEqual(["charge-spent/cellar", "end-of-charge/cellar"]);
