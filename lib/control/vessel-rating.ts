@@ -52,7 +52,13 @@ export function ratingCauses(
     (trip) => trip.cause === cause && trip.subject.kind === subject.kind && trip.subject.id === subject.id,
   );
   return hasTripped && vessel.pressureGauge_bar === undefined
-    ? [{ subject, cause, reason: `the pressure of vessel ${vessel.vesselId} is not known; read its gauge and enter it: journal gauge` }]
+    ? [
+        {
+          subject,
+          cause,
+          reason: `the pressure of vessel ${vessel.vesselId} is not known; read its gauge and enter it: journal gauge`,
+        },
+      ]
     : [];
 }
 
