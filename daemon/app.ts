@@ -4,6 +4,7 @@ import type { SiteConfig } from "./config/config-schema.js";
 import { createAlertDelivery, type AlertDelivery } from "./alerts/alert-delivery.js";
 import { alertRoutesFrom } from "./alerts/alert-routes.js";
 import { createChannels } from "./alerts/create-channels.js";
+import { createDigestWatch } from "./digest/digest-watch.js";
 import { createAlertCommands } from "./control-socket/alert-commands.js";
 import { chargesSnapshotName } from "./charge-log/kept-charges.js";
 import { alarmSnapshotName } from "./alarms/site-alarms.js";
@@ -219,6 +220,19 @@ export function createApp(options: AppOptions): App {
       () => created.alarms.list(),
     );
     alerts = alerting;
+    const digest = createDigestWatch(
+      {
+        clock,
+        machineClock,
+        store,
+        logger,
+        status: () => created.status(),
+        model: () => created.model(),
+        upkeep: upkeep.items,
+        send: (messages, snapshot) => alerting.send(messages, snapshot),
+      },
+      () => config.alerts.digest,
+    );
     const socket = createControlSocket({
       path: config.control.clientSocket,
       logger,
@@ -230,6 +244,7 @@ export function createApp(options: AppOptions): App {
           timeZone,
           createAlertCommands(
             alerting,
+            digest,
             createLeakTestCommands(
               created.leakTests,
               {
@@ -263,6 +278,8 @@ export function createApp(options: AppOptions): App {
     });
     await alerting.start();
     closers.push(() => alerting.stop());
+    await digest.start();
+    closers.push(() => digest.stop());
     await deadMan.start();
     closers.push(() => deadMan.stop(created.isClosed() ? "confirmed off" : "not confirmed off"));
     if (config.metrics !== undefined) {

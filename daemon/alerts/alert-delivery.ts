@@ -7,7 +7,7 @@ import { retryDelay_ms } from "../../lib/alerts/retry.js";
 import type { AlertChannel, DeliveryOutcome } from "../ports/alert-channel.js";
 import type { Clock } from "../ports/clock.js";
 import type { Logger } from "../ports/logger.js";
-import type { OutboxMessage, SiteStore } from "../ports/site-store.js";
+import type { OutboxChange, OutboxMessage, SiteStore } from "../ports/site-store.js";
 import { essenceOf, readAlertMemory, readMessage } from "./alert-form.js";
 
 export interface AlertDelivery {
@@ -17,9 +17,19 @@ export interface AlertDelivery {
   stop(): Promise<void>;
   /** One trial message, past the outbox; undefined where there is no such channel. */
   tryChannel(channel: string): Promise<DeliveryOutcome | undefined>;
+  /**
+   * Puts messages on their way, together with a state that belongs to them: both reach the disk, or neither. A key that is
+   * known already is not taken up again.
+   */
+  send(messages: readonly KeyedMessage[], snapshot: OutboxChange["snapshot"]): void;
   channels(): readonly ChannelStatus[];
   /** A channel that has taken nothing for a while is an alarm of its own. */
   conditions(): readonly AlarmCondition[];
+}
+
+export interface KeyedMessage {
+  readonly messageKey: string;
+  readonly message: AlertMessage;
 }
 
 export interface ChannelStatus {
@@ -95,7 +105,7 @@ export function createAlertDelivery(
   let running: Promise<void> = Promise.resolve();
   const underWay = new Set<Promise<void>>();
 
-  return { start, stop, tryChannel, channels, conditions };
+  return { start, stop, tryChannel, send, channels, conditions };
 
   async function start(): Promise<void> {
     try {
@@ -167,24 +177,34 @@ export function createAlertDelivery(
     const isNews = planned.messages.length > 0 || essenceOf(planned.memory) !== essenceOf(memory);
     memory = planned.memory;
     if (!isNews) return;
-    const fresh = planned.messages.map((message): Waiting => ({
-      row: {
-        messageKey: newKey(),
-        channel: message.channel,
-        createdAt_epochMs: now_epochMs,
-        contentJson: JSON.stringify(message),
-      },
-      message,
-      attempts: 0,
-      due_monotonicMs: machineClock.monotonic_ms(),
-      isKept: false,
-    }));
+    send(
+      planned.messages.map((message) => ({ messageKey: newKey(), message })),
+      { name: snapshotName, state: memory },
+    );
+  }
+
+  function send(messages: readonly KeyedMessage[], snapshot: OutboxChange["snapshot"]): void {
+    const known = new Set(waiting.map(({ row }) => row.messageKey));
+    const fresh = messages
+      .filter(({ messageKey }) => !known.has(messageKey))
+      .map(({ messageKey, message }): Waiting => ({
+        row: {
+          messageKey,
+          channel: message.channel,
+          createdAt_epochMs: clock.now_epochMs(),
+          contentJson: JSON.stringify(message),
+        },
+        message,
+        attempts: 0,
+        due_monotonicMs: machineClock.monotonic_ms(),
+        isKept: false,
+      }));
     waiting = [...waiting, ...fresh];
     // First on disk, then on its way: after a crash the same message goes out under the same key.
     const kept = store.keepOutbox({
       added: fresh.map(({ row }) => row),
       settled: [],
-      snapshot: { name: snapshotName, state: memory },
+      ...(snapshot === undefined ? {} : { snapshot }),
     });
     const over = new AbortController();
     void Promise.race([kept, machineClock.sleep(diskPatience_ms, over.signal)]).then(() => {
@@ -217,7 +237,7 @@ export function createAlertDelivery(
       );
       if (next === undefined) continue;
       state.isBusy = true;
-      const sending = send(next, state).finally(() => {
+      const sending = attempt(next, state).finally(() => {
         state.isBusy = false;
         underWay.delete(sending);
       });
@@ -225,7 +245,7 @@ export function createAlertDelivery(
     }
   }
 
-  async function send(next: Waiting, state: ChannelState): Promise<void> {
+  async function attempt(next: Waiting, state: ChannelState): Promise<void> {
     const { row } = next;
     next.attempts += 1;
     const outcome = await state.channel.deliver(next.message, row.messageKey, ending.signal);

@@ -20,6 +20,13 @@ const messageSchema = z.object({
   channel: z.string(),
   at_epochMs: z.number(),
   notices: z.array(noticeSchema),
+  digest: z
+    .object({
+      heading: z.string(),
+      text: z.string(),
+      pictures: z.array(z.object({ vesselId: z.string(), alt: z.string(), svg: z.string() })),
+    })
+    .exactOptional(),
 });
 const memorySchema = z.object({
   told: z.array(

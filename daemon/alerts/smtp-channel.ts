@@ -1,6 +1,7 @@
-import { createTransport } from "nodemailer";
+import { createTransport, type SendMailOptions } from "nodemailer";
 import { placeholderValues } from "../../lib/alerts/alert-message.js";
 import { filledLine } from "../../lib/alerts/template.js";
+import type { PressurePicture } from "../../lib/digest/pressure-picture.js";
 import type { AlertChannelConfig } from "../config/config-schema.js";
 import type { AlertChannel, DeliveryOutcome } from "../ports/alert-channel.js";
 import { redacted, wordsOf } from "./redacted.js";
@@ -45,7 +46,7 @@ export function createSmtpChannel(
           subject: filledLine(config.subject, values)
             .replaceAll(/\p{Cc}+/gu, " ")
             .slice(0, 500),
-          text: filledLine(config.text, values),
+          ...withPictures(filledLine(config.text, values), message.digest?.pictures ?? [], key),
           messageId: `<${key}@${site.id}.fizzward.invalid>`,
           date: new Date(message.at_epochMs),
           headers: { "Auto-Submitted": "auto-generated" },
@@ -59,6 +60,40 @@ export function createSmtpChannel(
       }
     },
   };
+}
+
+/** Plain text where there is no picture; else beside it the same text with the pictures below, each inside the mail. */
+function withPictures(
+  text: string,
+  pictures: readonly PressurePicture[],
+  key: string,
+): Pick<SendMailOptions, "text" | "html" | "attachments"> {
+  if (pictures.length === 0) return { text };
+  const cid = (index: number): string => `${key}.${index}@pictures.fizzward.invalid`;
+  const images = pictures.map(
+    ({ alt }, index) => `<p><img src="cid:${cid(index)}" alt="${escaped(alt)}" width="640"></p>`,
+  );
+  return {
+    text,
+    html: `<pre style="white-space: pre-wrap">${escaped(text)}</pre>${images.join("")}`,
+    attachments: pictures.map(({ vesselId, svg }, index) => ({
+      filename: `pressure-${vesselId}.svg`,
+      content: svg,
+      contentType: "image/svg+xml; charset=utf-8",
+      contentDisposition: "inline",
+      cid: cid(index),
+    })),
+  };
+}
+
+function escaped(text: string): string {
+  const entities: Readonly<Record<string, string>> = {
+    "&": "&amp;",
+    "<": "&lt;",
+    ">": "&gt;",
+    '"': "&quot;",
+  };
+  return text.replaceAll(/[&<>"]/g, (character) => entities[character] ?? character);
 }
 
 /** The library's own limits count each step; this one counts the whole. */

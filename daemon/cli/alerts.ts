@@ -17,6 +17,13 @@ export function addAlertCommands(
       ending(localCommand(options.config, { command: "alerts-list" })),
     );
   alerts
+    .command("digest")
+    .description("the digest as it would be sent now, without sending it")
+    .requiredOption("--config <file>", "the site's config")
+    .action((options: { config: string }) =>
+      ending(localCommand(options.config, { command: "alerts-digest" })),
+    );
+  alerts
     .command("test")
     .description("send one trial message and say what became of it")
     .argument("<channel>", "its name in the config")

@@ -1,5 +1,6 @@
 import { z } from "zod";
 import { alarmPriorities } from "../../lib/alarm/alarm-condition.js";
+import { weekdays } from "../../lib/schedule/civil-time.js";
 import {
   choiceValue,
   flagValue,
@@ -22,6 +23,7 @@ const wholeMessage = {
   priority: "{priority}",
   count: "{count}",
   alarms: "{alarms}",
+  pictures: "{pictures}",
   at: "{at}",
   key: "{key}",
 } as const;
@@ -218,6 +220,24 @@ const route = z.strictObject(
   { error: "the keys of a route: to, priorities and so on" },
 );
 
+const digest = z.strictObject(
+  {
+    to: channels("The channels on which it is sent."),
+    at: timeOfDayValue("When it is sent, by the clock on the site's wall."),
+    weekday: choiceValue(
+      weekdays,
+      "Only on this day of the week, for the week. Default: every day.",
+    ).exactOptional(),
+    picture_days: wholeNumberValue({
+      from: 1,
+      to: 60,
+      unit: "days",
+      about: "So many days the line of the vessels' pressure shows. Default 7.",
+    }).default(7),
+  },
+  { error: "the keys to, at, weekday and picture_days" },
+);
+
 export const alertSchema = z.strictObject(
   {
     channels: namedEntries(channel, "The ways to reach a person, by a name of your choice.").default({}),
@@ -226,6 +246,11 @@ export const alertSchema = z.strictObject(
       .max(32, { error: "at most 32 routes" })
       .describe("Which alarm is told where. An alarm goes by the first route that fits. Default: none.")
       .default([]),
+    digest: digest
+      .describe(
+        "A message each day or week: CO2 of the tanks, what is left in the vessels with a picture of their pressure, upkeep that is due, alarms. What could not be sent within 12 hours is left out. Default: none.",
+      )
+      .exactOptional(),
   },
-  { error: "the keys channels and routes" },
+  { error: "the keys channels, routes and digest" },
 );

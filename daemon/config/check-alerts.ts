@@ -15,6 +15,7 @@ export function checkAlerts(context: CheckContext): void {
     checkChannel(context, ["alerts", "channels", id]);
   const routes = context.view.length(["alerts", "routes"]);
   for (let index = 0; index < routes; index += 1) checkRoute(context, ["alerts", "routes", index]);
+  checkChannels(context, ["alerts", "digest", "to"]);
   warnOfUntoldCritical(context, routes);
 }
 

@@ -1,11 +1,13 @@
 import { z } from "zod";
 import type { AlertDelivery, ChannelStatus } from "../alerts/alert-delivery.js";
+import type { DigestWatch } from "../digest/digest-watch.js";
 import { commandFamily } from "./command-family.js";
 import type { SocketConversation, SocketHandler } from "./control-socket.js";
 
 const requestSchema = z.discriminatedUnion("command", [
   z.strictObject({ command: z.literal("alerts-test"), channel: z.string().max(60) }),
   z.strictObject({ command: z.literal("alerts-list") }),
+  z.strictObject({ command: z.literal("alerts-digest") }),
 ]);
 
 type Command = z.output<typeof requestSchema>;
@@ -13,6 +15,7 @@ type Command = z.output<typeof requestSchema>;
 /** The alerts for the person at this machine; every other command goes on to `others`. */
 export function createAlertCommands(
   delivery: Pick<AlertDelivery, "tryChannel" | "channels">,
+  digest: Pick<DigestWatch, "preview">,
   others: SocketHandler,
 ): SocketHandler {
   const handle = async (command: Command, conversation: SocketConversation): Promise<void> => {
@@ -22,6 +25,18 @@ export function createAlertCommands(
         kind: "done",
         text: lines.length === 0 ? "the config has no alert channel" : lines.join("\n"),
       });
+      return;
+    }
+    if (command.command === "alerts-digest") {
+      const now = await digest.preview();
+      conversation.reply(
+        now === undefined
+          ? {
+              kind: "refused",
+              text: "there is no digest to show: the config has no alerts.digest, or the daemon has just started",
+            }
+          : { kind: "done", text: `${now.heading}\n\n${now.text}` },
+      );
       return;
     }
     const { channel } = command;

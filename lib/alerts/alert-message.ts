@@ -1,5 +1,6 @@
 import { isMoreUrgent, type AlarmPriority } from "../alarm/alarm-condition.js";
 import type { TrackedAlarm } from "../alarm/alarm-step.js";
+import type { Digest } from "../digest/digest.js";
 import { wallClockAt } from "../schedule/civil-time.js";
 import type { Json } from "./template.js";
 
@@ -24,8 +25,10 @@ export interface AlertNotice {
 export interface AlertMessage {
   readonly channel: string;
   readonly at_epochMs: number;
-  /** At least one, most urgent first; none in a trial message. */
+  /** At least one, most urgent first; none in a trial message or a digest. */
   readonly notices: readonly AlertNotice[];
+  /** What a digest tells. */
+  readonly digest?: Digest;
 }
 
 export function noticeOf(alarm: TrackedAlarm, notice: NoticeKind): AlertNotice {
@@ -49,9 +52,10 @@ export const placeholders = {
   site: "the site's id",
   heading: "one line: how many alarms, the most urgent one's priority and cause",
   text: "everything in plain lines: cause, consequence, what to do, how long there is",
-  priority: "of the most urgent alarm: critical, high, medium or low; of a trial message low",
+  priority: "of the most urgent alarm: critical, high, medium or low; of a trial message or a digest low",
   count: "how many alarms the message tells of, a number",
   alarms: "the alarms themselves, a list of objects",
+  pictures: "of a digest the pictures, a list of objects with vesselId, alt and svg; else an empty list",
   at: "when the message was made, RFC 3339",
   key: "the message's own id; the same one means the same message",
 } as const;
@@ -80,6 +84,7 @@ export function placeholderValues(
       ...notice,
       raised: inUtc(raised_epochMs),
     })),
+    pictures: (message.digest?.pictures ?? []).map((picture) => ({ ...picture })),
     at: inUtc(message.at_epochMs),
     key: site.key,
   };
@@ -94,14 +99,16 @@ export function mostUrgent({ notices }: Pick<AlertMessage, "notices">): AlarmPri
     );
 }
 
-function heading({ notices }: AlertMessage, siteId: string): string {
+function heading({ notices, digest }: AlertMessage, siteId: string): string {
+  if (digest !== undefined) return `${siteId}: ${digest.heading}`;
   const [first] = notices;
   if (first === undefined) return `${siteId}: trial message`;
   const others = notices.length > 1 ? ` (and ${notices.length - 1} more)` : "";
   return `${siteId}: ${noticeInWords(first)}: ${first.cause}${others}`;
 }
 
-function textOf({ notices }: AlertMessage, local: (at_epochMs: number) => string): string {
+function textOf({ notices, digest }: AlertMessage, local: (at_epochMs: number) => string): string {
+  if (digest !== undefined) return digest.text;
   if (notices.length === 0) return "This is a trial: nothing is wrong, and nothing is to be done.";
   const told = notices.slice(0, mostInText).map((notice) => {
     const begin = `${noticeInWords(notice)}, since ${local(notice.raised_epochMs)}: ${notice.cause}`;

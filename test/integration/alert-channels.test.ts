@@ -26,6 +26,17 @@ const message: AlertMessage = {
     },
   ],
 };
+const svg = '<svg xmlns="http://www.w3.org/2000/svg"><title>x</title></svg>';
+const digestMessage: AlertMessage = {
+  channel: "x",
+  at_epochMs: message.at_epochMs,
+  notices: [],
+  digest: {
+    heading: "daily digest of 2026-05-04",
+    text: "tank loach: CO2 in target 8.0 h",
+    pictures: [{ vesselId: "cellar", alt: "Pressure of <cellar>.", svg }],
+  },
+};
 const site = { id: "mill-pond", timeZone: (): string => "Europe/Berlin" };
 const secret = "lantern & reed/42";
 const key = "0b6c0f7e-3d3d-4a2f-9a63-6f1d9a0a7c55";
@@ -62,6 +73,17 @@ describe("a webhook", () => {
       site,
     );
 
+  it("has a digest's text and pictures as fields", async () => {
+    await webhook().deliver(digestMessage, key, never);
+    expect(JSON.parse(receiver.got[0]!.body)).toMatchObject({
+      heading: "mill-pond: daily digest of 2026-05-04",
+      text: "tank loach: CO2 in target 8.0 h",
+      priority: "low",
+      count: 0,
+      pictures: [{ vesselId: "cellar", alt: "Pressure of <cellar>.", svg }],
+    });
+  });
+
   it("sends the whole message with its key, the same for each try, and the secret in its header", async () => {
     const channel = webhook();
     expect(await channel.deliver(message, key, never)).toEqual({ kind: "delivered", detail: "answered 204" });
@@ -77,6 +99,7 @@ describe("a webhook", () => {
     const body = JSON.parse(first!.body) as Record<string, unknown>;
     expect(body).toMatchObject({ site: "mill-pond", priority: "critical", count: 1, key });
     expect(body["heading"]).toBe("mill-pond: alarm, critical: relay outlet does not confirm off");
+    expect(body["pictures"]).toEqual([]);
     expect(body["text"]).toContain("since 2026-05-04 11:59");
     expect(body["alarms"]).toMatchObject([{ id: "relay/outlet", allowableResponse_min: 10 }]);
     expect(first!.body).not.toContain(secret);
@@ -228,6 +251,24 @@ describe("a mail", () => {
     );
     expect((await strict.deliver(message, key, never)).kind).not.toBe("delivered");
     expect(receiver.got).toEqual([]);
+  });
+
+  it("carries a digest's pictures inside, each shown below the text and with words for those who do not see it", async () => {
+    await mail("").deliver(digestMessage, key, never);
+    const { data } = receiver.got[0]!;
+    expect(data).toMatch(/^Subject: mill-pond: daily digest of 2026-05-04$/m);
+    expect(data).toMatch(/^Content-Type: text\/plain/m);
+    const [, cid] = /^Content-Id:\s+<([^>]+)>/im.exec(data) ?? [];
+    expect(cid).toBeDefined();
+    expect(data).toMatch(/^Content-Disposition: inline; filename=pressure-cellar\.svg/m);
+    // RFC 2045 6.7 and 6.8: undo quoted-printable and Base64.
+    const plain = data
+      .replaceAll("=\n", "")
+      .replaceAll(/=([0-9A-F]{2})/g, (_, hex: string) => String.fromCharCode(parseInt(hex, 16)));
+    expect(plain).toContain(`<img src="cid:${cid!}" alt="Pressure of &lt;cellar&gt;.`);
+    expect(plain).toContain("tank loach: CO2 in target 8.0 h");
+    const [, encoded = ""] = /^Content-Disposition: inline;[^]*?\n\n([A-Za-z0-9+/=\n]+)/m.exec(data) ?? [];
+    expect(Buffer.from(encoded, "base64").toString("utf8")).toBe(svg);
   });
 
   it("has no second line in its subject, whatever an alarm says", async () => {

@@ -42,6 +42,16 @@ const brokenConfigs: readonly BrokenConfig[] = [
     says: ["does not stand under alerts.channels", "phone, mail, hallway-display"],
   },
   {
+    name: "a digest to a channel that does not exist",
+    edits: [["to: [mail]\n    # By the clock", "to: [‸mial]\n    # By the clock"]],
+    says: ["does not stand under alerts.channels", 'did you mean "mail"?'],
+  },
+  {
+    name: "a digest at a time that does not exist",
+    edits: [['at: "07:30"', 'at: ‸"7:30"']],
+    says: ["a time of day from 00:00 to 23:59"],
+  },
+  {
     name: "an alarm's subject that the site does not have",
     edits: [["about: []", "about: [‸tank/loch]"]],
     says: ["which this site does not have", 'did you mean "tank/loach"?'],
