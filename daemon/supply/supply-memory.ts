@@ -160,7 +160,9 @@ const stored = z.object({
 });
 
 /** As plain data that JSON takes without a loss. */
-export function storedSupplies(memories: ReadonlyMap<string, SupplyMemory>): unknown {
+export function storedSupplies(
+  memories: ReadonlyMap<string, SupplyMemory>,
+): Readonly<Record<string, unknown>> {
   return Object.fromEntries(
     [...memories].map(([vesselId, memory]) => [
       vesselId,

@@ -117,7 +117,7 @@ export function createSupplyTracker(
   let saved_monotonicMs: number | undefined;
   let isBusy = false;
 
-  const liquids = createLiquidEnds();
+  const liquids = createLiquidEnds(restored);
 
   return { follow, views, closedVessel, followed, ends, save };
 
@@ -137,7 +137,7 @@ export function createSupplyTracker(
       for (const vesselId of tick.model.vessels.keys()) lookAtCharge(vesselId, tick);
     }
     for (const vesselId of running.keys()) hear(vesselId, tick);
-    liquids.hear(tick, journal);
+    if (liquids.hear(tick, journal)) save();
     if (!isLooking) return;
     saved_monotonicMs ??= tick.now_monotonicMs;
     if (tick.now_monotonicMs - saved_monotonicMs >= saveEvery_ms) {
@@ -455,7 +455,7 @@ export function createSupplyTracker(
   }
 
   function save(): void {
-    void store.saveSnapshot(supplySnapshotName, storedSupplies(memories));
+    void store.saveSnapshot(supplySnapshotName, { ...storedSupplies(memories), ...liquids.stored() });
   }
 }
 

@@ -1,3 +1,4 @@
+import { z } from "zod";
 import {
   endReason,
   firstEndOfChargeState,
@@ -12,6 +13,7 @@ import type { VesselConfig } from "../config/config-schema.js";
 import type { SensorView } from "../sensor-inbox.js";
 import type { SiteModel } from "../site-model.js";
 import { transducer_bar } from "./charge-in-use.js";
+import { endState } from "./supply-memory.js";
 
 /** Where the charge of a vessel stands against its end. */
 export interface EndOfVessel {
@@ -50,6 +52,7 @@ export function endOfVessel(
  * gone the gauge falls within days, and then the same limit holds as for any other vessel.
  */
 export interface LiquidEnds {
+  /** @returns whether a hold has begun or ended, which must not wait for the next saving */
   hear(
     tick: {
       readonly now_epochMs: number;
@@ -57,15 +60,20 @@ export interface LiquidEnds {
       readonly sensors: readonly SensorView[];
     },
     journal: Pick<JournalView, "latest">,
-  ): void;
+  ): boolean;
   of(vesselId: string): EndOfChargeState | undefined;
+  /** As plain data, by vessel. */
+  stored(): Readonly<Record<string, unknown>>;
 }
 
-export function createLiquidEnds(): LiquidEnds {
-  const ends = new Map<string, EndOfChargeState>();
+/** @param restored what an earlier run left; of what cannot be read nothing is known */
+export function createLiquidEnds(restored?: unknown): LiquidEnds {
+  const ends = new Map(liquidEndsFrom(restored));
   return {
     of: (vesselId) => ends.get(vesselId),
-    hear({ model, sensors }, journal) {
+    stored: () => Object.fromEntries([...ends].map(([vesselId, end]) => [vesselId, { kind: "liquid", end }])),
+    hear({ now_epochMs, model, sensors }, journal) {
+      let isChanged = false;
       for (const vesselId of ends.keys()) {
         if (model.vessels.get(vesselId)?.kind !== "liquid") ends.delete(vesselId);
       }
@@ -77,20 +85,38 @@ export function createLiquidEnds(): LiquidEnds {
         const accuracy_bar = model.sensors.get(vessel.pressureSensor)?.rules.accuracy ?? transducer_bar;
         const closeBelowGauge_bar =
           (set_bar ?? vessel.workingPressureGauge_bar) + vessel.endOfCharge.margin_bar + accuracy_bar;
-        ends.set(
-          vesselId,
-          stepEndOfCharge(
-            ends.get(vesselId) ?? firstEndOfChargeState,
-            {
-              at_epochMs: view.lastAccepted.at_epochMs,
-              gauge_bar: view.lastAccepted.value,
-              closeBelowGauge_bar,
-              from: "sensor",
-            },
-            patienceWithReadings,
-          ),
+        const before = notAhead(ends.get(vesselId) ?? firstEndOfChargeState, now_epochMs);
+        const after = stepEndOfCharge(
+          before,
+          {
+            at_epochMs: view.lastAccepted.at_epochMs,
+            gauge_bar: view.lastAccepted.value,
+            closeBelowGauge_bar,
+            from: "sensor",
+          },
+          patienceWithReadings,
         );
+        ends.set(vesselId, after);
+        if (after.held !== before.held) isChanged = true;
       }
+      return isChanged;
     },
   };
+}
+
+/** What a clock that was ahead has left must not make the looks of today older than the last one. */
+function notAhead(end: EndOfChargeState, now_epochMs: number): EndOfChargeState {
+  return end.last === undefined || end.last.at_epochMs <= now_epochMs
+    ? end
+    : { ...firstEndOfChargeState, held: end.held };
+}
+
+const storedLiquid = z.object({ kind: z.literal("liquid"), end: endState });
+
+function liquidEndsFrom(restored: unknown): readonly (readonly [string, EndOfChargeState])[] {
+  const read = z.record(z.string(), z.unknown()).safeParse(restored);
+  return Object.entries(read.success ? read.data : {}).flatMap(([vesselId, one]) => {
+    const parsed = storedLiquid.safeParse(one);
+    return parsed.success ? [[vesselId, parsed.data.end] as const] : [];
+  });
 }

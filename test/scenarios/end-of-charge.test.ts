@@ -215,5 +215,21 @@ describe("the end of a charge", () => {
     say(below);
     await bench.stretch(at("12:30"));
     expect(bench.decision).toMatchObject({ action: "closed", gist: "end of charge" });
+    let opened = 0;
+    const count = (): void => {
+      if (bench.decision.action === "open") opened += 1;
+    };
+    // A restart forgets nothing, whether its sensor speaks at once or is silent.
+    await bench.kill();
+    await bench.start();
+    await bench.stretch(at("12:40"), count);
+    say(undefined);
+    await bench.kill();
+    await bench.start();
+    await bench.stretch(at("13:00"), count);
+    expect(opened).toBe(0);
+    say(57);
+    await bench.stretch(at("13:30"));
+    expect(bench.decision.action).toBe("open");
   });
 });
