@@ -6,32 +6,28 @@ import type { SiteModel } from "../site-model.js";
 import type { SiteStatus } from "../site-status.js";
 import { contentTypes, metricsText } from "./site-metrics.js";
 
-export class MetricsPortError extends Error {
-  override readonly name = "MetricsPortError";
-  constructor(
-    readonly port: number,
-    override readonly cause: unknown,
-  ) {
-    super(
-      `cannot listen at port ${port} for metrics: ${cause instanceof Error ? cause.message : String(cause)}; set metrics.port to a free one`,
-    );
-  }
-}
-
 /** A pass is made each second; one that is this late has stopped. */
 const lateAfter_ms = 10_000;
+const loopback = "127.0.0.1";
 const mostConnections = 20;
 const request_ms = 5000;
+/** The port may be free again, as when an earlier run takes its time to end. */
+const retryAfter_ms = 60_000;
 
 /**
  * `/metrics` and `/healthz` for this machine alone: it listens on the loopback address, so that nobody else in the network
- * can ask. Nothing can be changed here.
+ * can ask. Nothing can be changed here. A port that is taken is logged and tried again: no valve waits for it.
  */
 export function createMetricsServer(
-  ports: { readonly clock: Pick<Clock, "monotonic_ms">; readonly logger: Logger },
+  ports: { readonly clock: Pick<Clock, "monotonic_ms" | "sleep">; readonly logger: Logger },
   site: { readonly status: () => SiteStatus | undefined; readonly model: () => SiteModel },
   port: number,
-): { start(): Promise<number>; stop(): Promise<void> } {
+): {
+  /** @returns the port at which it listens; undefined where it could not yet */
+  start(): Promise<number | undefined>;
+  stop(): Promise<void>;
+} {
+  const ended = new AbortController();
   const server = createServer(
     { requestTimeout: request_ms, headersTimeout: request_ms },
     (request, response) => {
@@ -43,15 +39,27 @@ export function createMetricsServer(
     },
   );
   server.maxConnections = mostConnections;
+  server.on("error", (error) => {
+    const reason = error.message;
+    ports.logger.error(
+      { port, reason },
+      "the metrics cannot be told at this port; set metrics.port to a free one",
+    );
+    if (server.listening) return;
+    void ports.clock.sleep(retryAfter_ms, ended.signal).then(() => {
+      if (!ended.signal.aborted) server.listen(port, loopback);
+    });
+  });
 
   return {
     start: () =>
-      new Promise((resolve, reject) => {
-        server.once("error", (error) => reject(new MetricsPortError(port, error)));
-        server.listen(port, "127.0.0.1", () => resolve((server.address() as AddressInfo).port));
+      new Promise((resolve) => {
+        server.once("error", () => resolve(undefined));
+        server.listen(port, loopback, () => resolve((server.address() as AddressInfo).port));
       }),
     stop: () =>
       new Promise((resolve) => {
+        ended.abort();
         server.close(() => resolve());
         server.closeAllConnections();
       }),

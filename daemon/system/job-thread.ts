@@ -31,7 +31,12 @@ export function createJobThread<Job, Result>(options: JobThreadOptions<Job>): Jo
     answer = (result, failure) => {
       answer = undefined;
       if (failure !== undefined) logger.error({ reason: failure, ...options.fieldsOf(job) }, options.failed);
-      done(result, failure);
+      try {
+        done(result, failure);
+      } catch (error) {
+        // Thrown on from an event of the thread it would end the daemon.
+        logger.error({ reason: error instanceof Error ? error.message : String(error) }, options.failed);
+      }
     };
     worker ??= begin();
     endAfter(options.patience_ms);

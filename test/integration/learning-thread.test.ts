@@ -52,6 +52,17 @@ describe("the thread for the fits", () => {
     expect((await run(nightJob))?.kind).toBe("night");
   });
 
+  it("ends nothing where its result cannot be taken, says why, and does the next job", async () => {
+    await new Promise<void>((resolve) => {
+      thread.run(nightJob, () => {
+        resolve();
+        throw new TypeError("no such tank");
+      });
+    });
+    expect((await run(nightJob))?.kind).toBe("night");
+    expect(JSON.stringify(logger.lines)).toContain("no such tank");
+  });
+
   it("gives nothing where it is stopped in the middle, and begins anew when it is asked again", async () => {
     const running = run(nightJob);
     await thread.stop();

@@ -1,4 +1,6 @@
-import { describe, expect, it, onTestFinished } from "vitest";
+import { createServer } from "node:http";
+import type { AddressInfo } from "node:net";
+import { describe, expect, it, onTestFinished, vi } from "vitest";
 import { createMetricsServer } from "../../../../daemon/metrics/metrics-server.js";
 import { metricsText } from "../../../../daemon/metrics/site-metrics.js";
 import type { SiteStatus } from "../../../../daemon/site-status.js";
@@ -118,14 +120,28 @@ describe("the place where metrics are read", () => {
     ]);
   });
 
-  it("says which port is taken", async () => {
+  it("says which port is taken, keeps nobody from starting, and tries again", async () => {
     const bench = await running(1);
-    const url = await served(bench, () => undefined);
+    const first = createServer();
+    await new Promise<void>((resolve) => first.listen(0, "127.0.0.1", resolve));
+    onTestFinished(() => void first.close());
+    const { port } = first.address() as AddressInfo;
     const second = createMetricsServer(
       { clock: bench.clock, logger: bench.logger },
-      { status: () => undefined, model: () => bench.model },
-      Number(new URL(url).port),
+      { status: () => bench.status, model: () => bench.model },
+      port,
     );
-    await expect(second.start()).rejects.toThrow("set metrics.port to a free one");
+    onTestFinished(() => second.stop());
+    expect(await second.start()).toBeUndefined();
+    const told = bench.logger.lines.filter(({ level }) => level === "error");
+    expect(told.map(({ message }) => message)).toEqual([
+      "the metrics cannot be told at this port; set metrics.port to a free one",
+    ]);
+    await new Promise<void>((resolve) => {
+      first.close(() => resolve());
+      first.closeAllConnections();
+    });
+    await bench.clock.advance(60_000);
+    await vi.waitFor(() => fetch(`http://127.0.0.1:${port}/healthz`));
   });
 });
