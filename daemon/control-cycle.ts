@@ -47,7 +47,7 @@ import { createTankLearner, learningHere, type LearningRunner } from "./tank/tan
 import type { FollowedSupply } from "./supply/branch-outlook.js";
 import { createSupplyHere, createSupplyTracker, type SupplyRunner } from "./supply/supply-tracker.js";
 import type { TankEstimate } from "./tank/estimated-tank.js";
-import { createTankEstimator, type TankEstimatorPorts } from "./tank/tank-estimate.js";
+import { createTankEstimator } from "./tank/tank-estimate.js";
 
 export interface ControlPorts {
   readonly clock: Clock;
@@ -59,7 +59,6 @@ export interface ControlPorts {
   readonly synchronisation: () => Synchronisation;
   /** What else needs a person, beside the control path. */
   readonly furtherConditions?: () => readonly AlarmCondition[];
-  readonly furtherEvidence?: TankEstimatorPorts["furtherEvidence"];
   /** Where fits are made; left out, in the caller's own thread after the pass. */
   readonly learningRunner?: LearningRunner;
   /** Where what is left in the vessels is estimated; left out, in the caller's own thread after the pass. */
@@ -154,7 +153,6 @@ export function createControlCycle(
       journal,
       corrections,
       store,
-      ...(ports.furtherEvidence === undefined ? {} : { furtherEvidence: ports.furtherEvidence }),
     },
     restoredTanks,
     { now_epochMs: clock.now_epochMs(), now_monotonicMs: clock.monotonic_ms() },

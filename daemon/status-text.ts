@@ -41,6 +41,7 @@ export function statusLines(status: SiteStatus, model: SiteModel): readonly stri
       ...learntLines(
         status.learnt.find(({ tankId }) => tankId === tank.tankId),
         local,
+        status.at_epochMs,
       ),
     ]),
     ...[...model.vessels].flatMap(([vesselId, vessel]) => {

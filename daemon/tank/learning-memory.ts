@@ -126,6 +126,26 @@ const stored = z.looseObject({
     })
     .optional(),
   morning: z.looseObject({ from_epochMs: instant, seen_epochMs: instant, aeration }).optional(),
+  lit: z.object({ from_epochMs: instant, seen_epochMs: instant }).optional(),
+  uptake: z
+    .object({
+      at_epochMs: instant,
+      kh_dKH: positive,
+      uptake: z.discriminatedUnion("kind", [
+        z.object({
+          kind: z.literal("estimate"),
+          uptake_mgPerLPerH: positive,
+          uptakeLow80_mgPerLPerH: positive,
+          uptakeHigh80_mgPerLPerH: positive,
+        }),
+        z.object({
+          kind: z.literal("at most"),
+          uptakeAtMost_mgPerLPerH: z.number().min(0).max(1e6),
+          because: text,
+        }),
+      ]),
+    })
+    .optional(),
   startCo2_mgPerL: finite.optional(),
   darkBefore: z.object({ until_epochMs: instant, duration_ms: z.number().min(0).max(1e9) }).optional(),
   nights: z

@@ -59,6 +59,8 @@ export function learntFields(learnt: LearntTankStatus | undefined): Readonly<Rec
             at: instant(dose.at_epochMs),
           },
     gasUse: gasUseFields(learnt),
+    co2ByBalance_mgPerL: silenceFields(learnt),
+    lightUptake_mgPerLPerH: uptakeFields(learnt),
     plateauInTheDark_mgPerL:
       plateau === undefined
         ? null
@@ -91,6 +93,36 @@ export function learntFields(learnt: LearntTankStatus | undefined): Readonly<Rec
             withAirPump: hoursFields(overdose.aerated),
           },
   };
+}
+
+/** Null while the probe speaks. */
+function silenceFields({ inSilence }: LearntTankStatus): unknown {
+  if (inSilence === undefined) return null;
+  const probeSilentSince = instant(inSilence.silentSince_epochMs);
+  if (inSilence.kind === "cannot be told") {
+    return { value: null, low80: null, high80: null, probeSilentSince, reason: inSilence.because };
+  }
+  return {
+    value: two(inSilence.co2_mgPerL),
+    low80: two(inSilence.co2Low80_mgPerL),
+    high80: two(inSilence.co2High80_mgPerL),
+    probeSilentSince,
+    reason: null,
+  };
+}
+
+function uptakeFields({ uptake: learnt }: LearntTankStatus): unknown {
+  if (learnt === undefined) return null;
+  const { uptake, at_epochMs } = learnt;
+  const at = instant(at_epochMs);
+  return uptake.kind === "at most"
+    ? { atMost: two(uptake.uptakeAtMost_mgPerLPerH), at }
+    : {
+        value: two(uptake.uptake_mgPerLPerH),
+        low80: two(uptake.uptakeLow80_mgPerLPerH),
+        high80: two(uptake.uptakeHigh80_mgPerLPerH),
+        at,
+      };
 }
 
 function gasUseFields({ gasUse }: LearntTankStatus): unknown {

@@ -1,5 +1,6 @@
 import type { DoseEfficiency } from "../../lib/tank/morning-rise.js";
 import type { SuppliedGas } from "../../lib/tank/supplied-gas.js";
+import type { BridgedCo2 } from "../../lib/tank/balance-bridge.js";
 import type { LearntLeadLimits } from "../../lib/tank/learnt-lead.js";
 import type { LeadInUse } from "../../lib/tank/tank-learning-state.js";
 import type { LearntTank } from "../../lib/tank/learnt-tank.js";
@@ -17,6 +18,8 @@ export interface GasUse {
 /** What a tank has taught, and what is made of it. */
 export interface LearntTankStatus extends LearntTank {
   readonly tankId: string;
+  /** CO2 by balance while the probe is silent: for the eye alone, no guard and no reason to open. */
+  readonly inSilence?: BridgedCo2 | undefined;
   /** Undefined while nothing tells how much gas flows. */
   readonly gasUse?: GasUse | undefined;
   readonly usedLead_min: number;

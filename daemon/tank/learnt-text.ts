@@ -7,15 +7,31 @@ import type { LearntTankStatus } from "./learnt-tank-status.js";
 export function learntLines(
   learnt: LearntTankStatus | undefined,
   local: (at_epochMs: number) => string,
+  now_epochMs = 0,
 ): readonly string[] {
   if (learnt === undefined) return [];
   return [
+    ...silenceLines(learnt, now_epochMs),
     ...overdoseLines(learnt),
     ...closingLines(learnt, local),
     ...restLines(learnt),
     ...exchangeLines(learnt),
+    ...uptakeLines(learnt),
     ...gasUseLines(learnt),
     ...leadLines(learnt),
+  ];
+}
+
+function silenceLines({ inSilence }: LearntTankStatus, now_epochMs: number): readonly string[] {
+  if (inSilence === undefined) return [];
+  const silent_min = Math.max(1, Math.round((now_epochMs - inSilence.silentSince_epochMs) / 60_000));
+  const since = `since the probe is silent for ${silent_min} min`;
+  if (inSilence.kind === "cannot be told") {
+    return [`  CO2 cannot be told by balance either, ${since}: ${inSilence.because}`];
+  }
+  const { co2_mgPerL, co2Low80_mgPerL, co2High80_mgPerL } = inSilence;
+  return [
+    `  CO2 about ${digits(co2_mgPerL)} mg/L (80 %: ${digits(co2Low80_mgPerL)} to ${digits(co2High80_mgPerL)}) by balance, ${since}; reckoned, not measured: no gas is opened on it`,
   ];
 }
 
@@ -95,6 +111,14 @@ function exchangeLines({ exchange, aeration, dose, plateau }: LearntTankStatus):
       return [`  ${parts.join(", ")}`];
     }
   }
+}
+
+function uptakeLines({ uptake: learnt }: LearntTankStatus): readonly string[] {
+  if (learnt?.uptake.kind !== "estimate") return [];
+  const { uptake_mgPerLPerH, uptakeLow80_mgPerLPerH, uptakeHigh80_mgPerLPerH } = learnt.uptake;
+  return [
+    `  plants take about ${digits(uptake_mgPerLPerH)} mg/L an hour in light (80 %: ${digits(uptakeLow80_mgPerLPerH)} to ${digits(uptakeHigh80_mgPerLPerH)})`,
+  ];
 }
 
 function gasUseLines({ gasUse }: LearntTankStatus): readonly string[] {

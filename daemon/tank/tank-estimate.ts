@@ -1,6 +1,5 @@
 import { fastRise, stepShownBand, type Co2Band, type Co2BandState } from "../../lib/tank/co2-bands.js";
 import { co2Jump, settling_ms, type Co2Jump, type JumpPoint } from "../../lib/tank/co2-jump.js";
-import type { Co2Evidence } from "../../lib/tank/co2-evidence.js";
 import { dropCheckerDefaults, dropCheckerView } from "../../lib/tank/drop-checker.js";
 import { followChecker, isSettledChecker } from "../../lib/tank/followed-checker.js";
 import { probeNow, type ProbeNow } from "../../lib/tank/probe-record.js";
@@ -44,8 +43,6 @@ export interface TankEstimatorPorts {
   readonly journal: TankJournal;
   readonly corrections: ProbeCorrections;
   readonly store: Pick<SiteStore, "saveSnapshot">;
-  /** Evidence of methods that are worked out elsewhere, as the gas balance of the nights. */
-  readonly furtherEvidence?: (tankId: string, now: FreshnessInstant) => readonly Co2Evidence[];
 }
 
 export const tankSnapshotName = "tanks";
@@ -285,7 +282,6 @@ export function createTankEstimator(
         baseline === undefined ? undefined : knownBaseline(tank, journal, baseline, probe, now_epochMs),
       colour: seenColour(tank, journal, pastOf(state, tank, pH, now_epochMs), now_epochMs),
       probe,
-      further: ports.furtherEvidence?.(tank.tankId, now) ?? [],
     };
     const doubtedFrom = pHBefore(tank, model, pH, now_epochMs);
     const estimate = withDoubt(

@@ -6,6 +6,7 @@ import type { JournalView } from "../../lib/journal/journal-entry.js";
 import { runLearningJob, type LearningJob, type LearningResult } from "../../lib/tank/tank-learning-job.js";
 import { learntTank } from "../../lib/tank/learnt-tank.js";
 import type { ScaledDynamics } from "../../lib/tank/flow-outlook.js";
+import { co2InSilence, followSilence, type ProbeSilence } from "../../lib/tank/probe-silence.js";
 import { tankDynamics } from "../../lib/tank/tank-learning-knowledge.js";
 import { isSameLead, leadsWithin, nextUsedLead } from "../../lib/tank/learnt-lead.js";
 import { ruleWithLead, shortPauses_min } from "../../lib/tank/window-leads.js";
@@ -83,6 +84,8 @@ export function createTankLearner(
   const states = learningFrom(restored, (tankId, reason) => {
     logger.error({ tank: tankId, reason }, "what was learnt of a tank cannot be read and is forgotten");
   });
+  /** A restart bridges nothing: what gas did meanwhile is not known. */
+  const silences = new Map<string, ProbeSilence | undefined>();
   /** That each tank's CO2 was reckoned with in its last minute. */
   const hardness = new Map<string, number>();
   const lightsOf = new Map<string, { readonly calendar: DosingCalendar; readonly lights: LightsAround }>();
@@ -184,6 +187,7 @@ export function createTankLearner(
     const minute = minuteOf(tank, tick);
     if (minute === undefined) return;
     hardness.set(tank.tankId, minute.water.kh_dKH);
+    silences.set(tank.tankId, followSilence(silences.get(tank.tankId), minute));
     states.set(tank.tankId, stepLearning(states.get(tank.tankId) ?? emptyTankLearning, minute));
   }
 
@@ -235,8 +239,11 @@ export function createTankLearner(
   function viewOf(tank: TankModel, model: SiteModel, now_epochMs: number): readonly LearntTankStatus[] {
     const state = states.get(tank.tankId);
     if (state === undefined || tank.phSensorId === undefined) return [];
+    const kh_dKH = hardness.get(tank.tankId) ?? tank.kh_dKH;
+    const water = { kh_dKH, temperature_degC: state.samples.at(-1)?.[2] ?? null };
     const view: LearntTankStatus = {
-      ...learntTank(state, hardness.get(tank.tankId) ?? tank.kh_dKH, now_epochMs),
+      ...learntTank(state, kh_dKH, now_epochMs),
+      inSilence: co2InSilence(silences.get(tank.tankId), state, water, now_epochMs),
       tankId: tank.tankId,
       usedLead_min: state.usedLead?.lead_min ?? tank.dosing.lead_min,
       leadsAfterPauses: state.usedLead?.afterPauses ?? [],
@@ -294,6 +301,7 @@ export function createTankLearner(
           ...fits,
           state.mornings.at(-1)?.from_epochMs,
           state.verdict?.at_epochMs,
+          state.uptake?.at_epochMs,
           JSON.stringify(state.usedLead),
         ].join("|");
       })

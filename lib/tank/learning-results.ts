@@ -66,6 +66,10 @@ export function withLearningResult(
     }
     case "proof":
       return withProof(rest, result);
+    case "uptake": {
+      const { until_epochMs: at_epochMs, kh_dKH, uptake } = result;
+      return uptake.kind === "cannot be told" ? rest : { ...rest, uptake: { at_epochMs, kh_dKH, uptake } };
+    }
     case "outlook":
       return { ...rest, outlook: result.outlook };
     case "overdose":

@@ -5,7 +5,13 @@ import type { DarkRespiration } from "./respiration.js";
 import type { LeadOffer, OverdoseOutlook } from "./learnt-outlook.js";
 import type { ExchangeRecord } from "./running-exchange.js";
 import { exchangeOf, latestDose } from "./tank-learning-knowledge.js";
-import type { Aeration, ClosedVerdict, LearntNight, TankLearning } from "./tank-learning-state.js";
+import type {
+  Aeration,
+  ClosedVerdict,
+  LearntNight,
+  LearntUptake,
+  TankLearning,
+} from "./tank-learning-state.js";
 
 /** What is said of the closing of the night that is under way. */
 export interface WatchedNight {
@@ -31,6 +37,8 @@ export interface LearntTank {
         readonly at_epochMs: number;
       }
     | undefined;
+  /** Of the plants in light, on the last day of which it could be told. */
+  readonly uptake?: LearntUptake | undefined;
   readonly plateau: Plateau | undefined;
   readonly lead: LeadOffer;
   readonly night: WatchedNight | undefined;
@@ -39,6 +47,8 @@ export interface LearntTank {
   readonly overdose: OverdoseOutlook | undefined;
 }
 
+/** Plants grow and are cut. Judgement. */
+const uptakeCounts_ms = 7 * 24 * 3_600_000;
 const gap_ms = 30 * 60_000;
 /** Animals grow and plants are cut: an older night says nothing of this tank's breathing. Judgement. */
 const restCounts_ms = 14 * 24 * 3_600_000;
@@ -75,6 +85,7 @@ export function learntTank(state: TankLearning, kh_dKH: number, now_epochMs: num
             doseHigh80_mgPerLPerH: dose.doseHigh80_mgPerLPerH * scale_ratio,
             at_epochMs: dose.at_epochMs,
           },
+    uptake: uptakeNow(state, kh_dKH, now_epochMs),
     plateau: outlook?.plateau,
     lead: outlook?.lead ?? { kind: "not known", because: "no night has been watched to its end yet" },
     night: watchedNight(state, now_epochMs),
@@ -83,6 +94,30 @@ export function learntTank(state: TankLearning, kh_dKH: number, now_epochMs: num
         ? state.verdict
         : undefined,
     overdose: state.overdose,
+  };
+}
+
+/** On the scale of the tank's estimate. */
+function uptakeNow(
+  { uptake, scale_ratio }: TankLearning,
+  kh_dKH: number,
+  now_epochMs: number,
+): LearntUptake | undefined {
+  if (uptake === undefined || now_epochMs - uptake.at_epochMs > uptakeCounts_ms) return undefined;
+  const scale = (scale_ratio * kh_dKH) / uptake.kh_dKH;
+  const { uptake: taken } = uptake;
+  return {
+    at_epochMs: uptake.at_epochMs,
+    kh_dKH,
+    uptake:
+      taken.kind === "at most"
+        ? { ...taken, uptakeAtMost_mgPerLPerH: taken.uptakeAtMost_mgPerLPerH * scale }
+        : {
+            ...taken,
+            uptake_mgPerLPerH: taken.uptake_mgPerLPerH * scale,
+            uptakeLow80_mgPerLPerH: taken.uptakeLow80_mgPerLPerH * scale,
+            uptakeHigh80_mgPerLPerH: taken.uptakeHigh80_mgPerLPerH * scale,
+          },
   };
 }
 

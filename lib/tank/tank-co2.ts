@@ -39,8 +39,6 @@ export interface TankKnowledge {
   readonly baseline: KnownBaseline | undefined;
   readonly colour: SeenColour | undefined;
   readonly probe: { readonly offsetPhSigma: number; readonly slopeSigma_ratio: number };
-  /** Of methods that are worked out elsewhere, as the gas balance. */
-  readonly further: readonly Co2Evidence[];
 }
 
 /** What one method says by itself. */
@@ -106,7 +104,6 @@ export function tankCo2(known: TankKnowledge): TankCo2Estimate | undefined {
   const baseline = known.baseline;
   const drop = baseline === undefined ? undefined : dropThatCounts(known, baseline, remarks);
   if (drop !== undefined) witnesses.push({ evidence: drop, isSuspect: true });
-  for (const evidence of known.further) witnesses.push({ evidence, isSuspect: false });
 
   const probe: ProbeSpread = { offsetPhSigma: known.probe.offsetPhSigma, readingPhSigma };
   const byProbe = fuseCo2(evidencesOf(witnesses), probe);

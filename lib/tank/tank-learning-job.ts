@@ -4,6 +4,8 @@ import { co2FromHardness } from "./co2-from-hardness.js";
 import type { WaterSalts } from "./ionic-strength.js";
 import { closingCo2_mgPerL, type PausingTank } from "./lead-after-pause.js";
 import { flowNeeded, leadTime, predictedPlateau, type Plateau, type TankDynamics } from "./lead-time.js";
+import type { LightUptake } from "./light-uptake.js";
+import { uptakeFrom } from "./lit-balance.js";
 import { fitMorningRise, type MorningRise, type NightKnowledge } from "./morning-rise.js";
 import { nightRest, type NightRest } from "./night-rest.js";
 import { fitNight, type FittedNight, type NightFit } from "./night-fit.js";
@@ -65,6 +67,11 @@ export type LearningJob =
       readonly airCo2_mgPerL: number;
       readonly factorSigma_ln: number;
     }
+  | (JobReadings & {
+      readonly kind: "uptake";
+      readonly until_epochMs: number;
+      readonly tank: TankDynamics | { readonly because: string };
+    })
   | { readonly kind: "overdose"; readonly at_epochMs: number; readonly overdose: Overdose };
 
 export type LearningResult =
@@ -90,6 +97,12 @@ export type LearningResult =
       readonly isLearnt: boolean;
     }
   | { readonly kind: "outlook"; readonly outlook: LearntOutlook }
+  | {
+      readonly kind: "uptake";
+      readonly until_epochMs: number;
+      readonly kh_dKH: number;
+      readonly uptake: LightUptake;
+    }
   | { readonly kind: "overdose"; readonly overdose: OverdoseOutlook };
 
 /** Standard deviation of the air's CO2 in the water, mg/L: a room at 450 to 1300 ppm. Common practice, no source. */
@@ -161,6 +174,11 @@ export function runLearningJob(job: LearningJob): LearningResult {
       };
     case "proof":
       return proofOf(job);
+    case "uptake": {
+      const { kind, until_epochMs, water, samples, tank } = job;
+      const uptake = uptakeFrom(co2Readings(samples, water), tank);
+      return { kind, until_epochMs, kh_dKH: water.kh_dKH, uptake };
+    }
     case "outlook":
       return { kind: "outlook", outlook: outlookOf(job) };
     case "overdose":

@@ -1,5 +1,6 @@
 import type { ClosedProof } from "./closed-proof.js";
 import type { LearningSample, LearntOutlook, OverdoseOutlook } from "./learnt-outlook.js";
+import type { LightUptake } from "./light-uptake.js";
 import type { LearningJob } from "./tank-learning-job.js";
 import type { MorningRise } from "./morning-rise.js";
 import type { NightRest } from "./night-rest.js";
@@ -50,6 +51,12 @@ export interface LearntMorning {
   readonly rise: MorningRise;
 }
 
+export interface LearntUptake {
+  readonly at_epochMs: number;
+  readonly kh_dKH: number;
+  readonly uptake: Exclude<LightUptake, { readonly kind: "cannot be told" }>;
+}
+
 /** The last proof that came to an end. */
 export interface ClosedVerdict {
   readonly at_epochMs: number;
@@ -89,6 +96,10 @@ export interface TankLearning {
   readonly scale_ratio: number;
   readonly night: OpenNight | undefined;
   readonly morning: OpenMorning | undefined;
+  /** Gas and light together. */
+  readonly lit?: { readonly from_epochMs: number; readonly seen_epochMs: number } | undefined;
+  /** What the plants took on the last day of which that could be told, by pH and hardness. */
+  readonly uptake?: LearntUptake | undefined;
   readonly startCo2_mgPerL: number | undefined;
   /** The dark before the gas opened last. */
   readonly darkBefore: { readonly until_epochMs: number; readonly duration_ms: number } | undefined;

@@ -2,6 +2,7 @@ import { airEquilibriumCo2_mgPerL } from "./air-equilibrium.js";
 import { watch } from "./closing-watch.js";
 import { waterNow } from "./learning-minute.js";
 import type { LearningMinute } from "./learning-minute.js";
+import { followLitHours } from "./lit-hours.js";
 import { beginSpans, endMorning, endNight } from "./learning-spans.js";
 import type { LearningSample } from "./learnt-outlook.js";
 import { median } from "./relaxation-fit.js";
@@ -44,15 +45,16 @@ export function stepLearning(state: TankLearning, minute: LearningMinute): TankL
   const measured = withReading(withScale(corrected, minute), minute);
   const ended = endMorning(endNight(measured, minute), minute);
   const opened = beginSpans(ended, minute);
-  const watched = watch(opened, minute);
-  const kept =
-    watched.night === undefined && watched.morning === undefined ? withoutSamples(watched) : watched;
+  const watched = followLitHours(watch(opened, minute), minute);
+  const { night, morning, lit } = watched;
+  const isIdle = night === undefined && morning === undefined && lit === undefined;
+  const kept = isIdle ? withoutSamples(watched) : watched;
   return { ...foresee(kept, minute), lastStep_epochMs: now_epochMs };
 }
 
 /** What a correction or a clock that was set makes incomparable. */
 function withoutSpans(state: TankLearning): TankLearning {
-  return { ...state, minutes: [], samples: [], night: undefined, morning: undefined };
+  return { ...state, minutes: [], samples: [], night: undefined, morning: undefined, lit: undefined };
 }
 
 /** Outside of nights and mornings only the last minutes are kept, from which a night's start is known. */

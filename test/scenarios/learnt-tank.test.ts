@@ -257,6 +257,35 @@ describe("a night of a tank that is known", () => {
     expect(bench.alarms()).toContain("guard-silent/loach-ph");
   }, 120_000);
 
+  it("bridges a silence of the probe by balance for the eye, and opens no gas on it", async () => {
+    const world = await begun();
+    const { bench } = world;
+    world.hangsOpen = false;
+    await bench.stretch("2026-05-09T07:30:00+02:00");
+    expect(learntOf(world).inSilence).toBeUndefined();
+    const status = async (): Promise<string> =>
+      ((await bench.say({ command: "status" })) as { readonly text: string }).text;
+    expect(await status()).not.toContain("by balance");
+    world.probeIsSilent = true;
+    // The window opens at 09:00.
+    await bench.stretch("2026-05-09T09:20:00+02:00");
+    const { inSilence } = learntOf(world);
+    expect(inSilence?.kind).toBe("by balance");
+    if (inSilence?.kind !== "by balance") return;
+    expect(inSilence.co2Low80_mgPerL).toBeLessThan(world.co2_mgPerL());
+    expect(inSilence.co2High80_mgPerL).toBeGreaterThan(world.co2_mgPerL());
+    expect(await status()).toMatch(
+      /CO2 about [\d.]+ mg\/L \(80 %: [\d.]+ to [\d.]+\) by balance, since the probe is silent for 1\d\d min; reckoned, not measured: no gas is opened on it/,
+    );
+    expect(bench.decision.action).toBe("closed");
+    expect(bench.status.tanks[0]!.co2).toBeUndefined();
+    expect(bench.alarms()).toContain("guard-silent/loach-ph");
+    world.probeIsSilent = false;
+    await bench.stretch("2026-05-09T09:40:00+02:00");
+    expect(learntOf(world).inSilence).toBeUndefined();
+    expect(bench.decision.action).toBe("open");
+  }, 120_000);
+
   it("only offers the lead where the keeper lets nothing be learnt", async () => {
     const world = await begun();
     const { bench } = world;

@@ -86,6 +86,39 @@ describe("what a tank has taught, for a person", () => {
     expect(offered).toMatch(/when the lights go on after the night; lead_min is 60$/);
   });
 
+  it("says what the plants take in light, and the CO2 by balance while the probe is silent", () => {
+    const uptake = {
+      kind: "estimate",
+      uptake_mgPerLPerH: 0.8,
+      uptakeLow80_mgPerLPerH: 0.4,
+      uptakeHigh80_mgPerLPerH: 1.2,
+    } as const;
+    const inSilence = {
+      kind: "by balance",
+      silentSince_epochMs: now_epochMs - 12 * 60_000,
+      co2_mgPerL: 18.2,
+      co2Low80_mgPerL: 14.4,
+      co2High80_mgPerL: 23,
+    } as const;
+    const silent = { ...known, uptake: { at_epochMs: now_epochMs, kh_dKH: 5, uptake }, inSilence };
+    const lines = learntLines(silent, local, now_epochMs);
+    expect(lines[0]).toBe(
+      "  CO2 about 18 mg/L (80 %: 14 to 23) by balance, since the probe is silent for 12 min; reckoned, not measured: no gas is opened on it",
+    );
+    expect(lines).toContain("  plants take about 0.8 mg/L an hour in light (80 %: 0.4 to 1.2)");
+    const fields = learntFields(silent);
+    expect(JSON.parse(JSON.stringify(fields))).toEqual(fields);
+    expect(fields).toMatchObject({
+      co2ByBalance_mgPerL: { value: 18, low80: 14, high80: 23, reason: null },
+      lightUptake_mgPerLPerH: { value: 0.8, low80: 0.4, high80: 1.2 },
+    });
+    const because = "the probe is silent for more than 6 h";
+    const untold = { ...known, inSilence: { ...inSilence, kind: "cannot be told", because } as const };
+    expect(learntLines(untold, local, now_epochMs)[0]).toContain(`cannot be told by balance either`);
+    expect(learntFields(untold)).toMatchObject({ co2ByBalance_mgPerL: { value: null, reason: because } });
+    expect(learntFields(known)).toMatchObject({ co2ByBalance_mgPerL: null });
+  });
+
   it("says the lead in use after a shorter pause", () => {
     const paused = { ...known, leadsAfterPauses: [{ pause_min: 240, lead_min: 45 }] };
     expect(learntLines(paused, local).join("\n")).toMatch(/lead_min is 60, 45 min after a pause of 4 h$/);

@@ -14,7 +14,6 @@ const known: TankKnowledge = {
   baseline: undefined,
   colour: undefined,
   probe: { offsetPhSigma: 0.05, slopeSigma_ratio: 0.02 },
-  further: [],
 };
 const baselineOf = (pH: number): NonNullable<TankKnowledge["baseline"]> => ({
   baseline: { pH, how: "aerated a day", roomCo2_ppm: 600, temperature_degC: 25 },
