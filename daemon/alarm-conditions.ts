@@ -2,6 +2,7 @@ import type { AlarmCondition } from "../lib/alarm/alarm-condition.js";
 import { relaysOf, type ValveMemory } from "../lib/control/control-step.js";
 import { describeRelayFault, type RelayFault } from "../lib/control/relay-driver.js";
 import { subjectsOfSensor, subjectsOfValve } from "./alarm-subjects.js";
+import { batteryConditions } from "./battery-alarms.js";
 import type { ClosedVesselLoss } from "../lib/tank/night-rest.js";
 import { learningConditions } from "./tank/learning-alarms.js";
 import { refusedSince } from "./sensor-inbox.js";
@@ -50,6 +51,7 @@ export function conditionsFor(
   holdConditions(status.holds, model).forEach(add);
   co2Conditions(status.tanks, model, status.trips).forEach(add);
   tankSensorConditions(status.tanks, status.sensors, model, brokerAlarmId).forEach(add);
+  batteryConditions(status, model).forEach(add);
   learningConditions(status.learnt, model, status.trips, closedLoss(status)).forEach(add);
   [...supplyConditions(status.supplies, model, status.at_epochMs), ...endConditions(status.ends, model)]
     .map((condition) => silencedByRefill(condition, status.holds))

@@ -7,6 +7,7 @@ import type { SiteStatus } from "./site-status.js";
 import { upkeepDocument } from "./upkeep/upkeep-text.js";
 import type { Clock } from "./ports/clock.js";
 import type { MessageBus } from "./ports/message-bus.js";
+import type { BatteryView } from "./sensor-batteries.js";
 import type { SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
 import { learntEssence, learntFields } from "./tank/learnt-document.js";
@@ -224,7 +225,12 @@ function valueAndAge(view: SensorView | undefined): unknown {
     value: Number(view.lastAccepted.value.toPrecision(5)),
     age_s: Math.round(view.freshness.age_s),
     fresh: view.freshness.kind === "fresh",
+    ...(view.battery === undefined ? {} : { battery: batteryFields(view.battery) }),
   };
+}
+
+function batteryFields({ value, unit, isLow, heardAt_epochMs }: BatteryView): unknown {
+  return { value, unit, low: isLow, heardAt: instant(heardAt_epochMs) };
 }
 
 function instant(at_epochMs: number | undefined): string | null {

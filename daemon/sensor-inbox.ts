@@ -12,6 +12,7 @@ import { freshness, type FreshnessInstant, type SensorFreshness } from "../lib/r
 import { decodeSensorPayload } from "./mqtt/payload-codec.js";
 import type { BusMessage, MessageBus } from "./ports/message-bus.js";
 import type { SiteStore } from "./ports/site-store.js";
+import { createSensorBatteries, type BatteryView } from "./sensor-batteries.js";
 import type { SensorModel } from "./site-model.js";
 
 /** What is known of one sensor. */
@@ -21,6 +22,8 @@ export interface SensorView {
   readonly lastRejected: RejectedReading | undefined;
   readonly freshness: SensorFreshness;
   readonly counts: ReadingGateState;
+  /** Absent where the config names no battery, or nothing was heard of it. */
+  readonly battery?: BatteryView;
 }
 
 /** What a sensor that is silent was refused for, after its last value; an older refusal is not why it is silent. */
@@ -55,15 +58,16 @@ export function createSensorInbox(
 ): SensorInbox {
   const slots = new Map<string, Slot>();
   const subscribed = new Set<string>();
+  const batteries = createSensorBatteries(ports);
   replaceSensors(initial);
 
   return {
     replaceSensors,
     view: (sensorId, now) => {
       const slot = slots.get(sensorId);
-      return slot === undefined ? undefined : viewOf(slot, now);
+      return slot === undefined ? undefined : withBattery(viewOf(slot, now));
     },
-    views: (now) => [...slots.values()].map((slot) => viewOf(slot, now)),
+    views: (now) => [...slots.values()].map((slot) => withBattery(viewOf(slot, now))),
     freshValue: (sensorId, now) => {
       const slot = sensorId === undefined ? undefined : slots.get(sensorId);
       if (slot?.lastAccepted === undefined) return undefined;
@@ -72,7 +76,13 @@ export function createSensorInbox(
     },
   };
 
+  function withBattery(view: SensorView): SensorView {
+    const battery = batteries.battery(view.sensorId);
+    return battery === undefined ? view : { ...view, battery };
+  }
+
   function replaceSensors(sensors: ReadonlyMap<string, SensorModel>): void {
+    batteries.replaceSensors(sensors);
     for (const sensorId of slots.keys()) {
       if (!sensors.has(sensorId)) slots.delete(sensorId);
     }

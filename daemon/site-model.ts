@@ -31,6 +31,16 @@ export interface SensorModel {
   readonly topic: string;
   readonly selector: ValueSelector;
   readonly timestampSelector: Exclude<ValueSelector, { kind: "bare" }> | undefined;
+  readonly battery: BatteryModel | undefined;
+}
+
+/** Where a sensor tells how full its battery is, and from where on that is low. */
+export interface BatteryModel {
+  readonly topic: string;
+  readonly selector: ValueSelector;
+  readonly unit: "percent" | "volt";
+  /** In that unit. */
+  readonly low: number;
 }
 
 export interface TankModel {
@@ -201,6 +211,10 @@ function sensorModelFrom(sensorId: string, sensor: SensorConfig): SensorModel {
     topic: sensor.topic,
     selector: selectorOf(sensor.value),
     timestampSelector: timestampSelector?.kind === "bare" ? undefined : timestampSelector,
+    battery:
+      sensor.battery === undefined
+        ? undefined
+        : { ...sensor.battery, selector: selectorOf(sensor.battery.value) },
   };
 }
 

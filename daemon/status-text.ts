@@ -3,6 +3,7 @@ import { unitLabels } from "../lib/readings/sensor-unit.js";
 import type { MeasuredQuantity } from "../lib/readings/reading.js";
 import { wallClockAt } from "../lib/schedule/civil-time.js";
 import { alarmLine, byUrgency } from "./alarms/alarm-text.js";
+import { batteryText } from "./battery-alarms.js";
 import { leakTestLines } from "./leak-tests/leak-test-text.js";
 import { learntLines } from "./tank/learnt-text.js";
 import { refusedSince, type SensorView } from "./sensor-inbox.js";
@@ -117,7 +118,10 @@ function tankLine(
 function sensorLine(view: SensorView): string {
   const last = view.freshness.kind === "fresh" ? undefined : refusedSince(view);
   const refused = last === undefined ? "" : `; last refused: ${last.reason}, ${last.detail}`;
-  return `sensor ${view.sensorId}  ${valueOf(view)}${refused}`;
+  const { battery } = view;
+  const charge =
+    battery === undefined ? "" : `, battery ${batteryText(battery)}${battery.isLow ? ", which is low" : ""}`;
+  return `sensor ${view.sensorId}  ${valueOf(view)}${charge}${refused}`;
 }
 
 const places: Readonly<Record<MeasuredQuantity, number>> = {

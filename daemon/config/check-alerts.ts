@@ -111,7 +111,9 @@ function checkTopic(context: CheckContext, path: KeyPath): void {
       view.text([...relay, "stateTopic"]),
       view.text([...relay, "statusQuery", "topic"]),
     ]),
-    ...view.keys(["sensors"]).map((id) => view.text(["sensors", id, "topic"])),
+    ...view
+      .keys(["sensors"])
+      .flatMap((id) => [view.text(["sensors", id, "topic"]), view.text(["sensors", id, "battery", "topic"])]),
   ];
   if (taken.includes(topic) || topic === base || topic.startsWith(`${base}/`)) {
     context.fault(path, {

@@ -134,7 +134,7 @@ function topicsInUse({ sensors, valves, alerts, hub }: SiteConfig): ReadonlySet<
     channel.kind === "mqtt" ? channel.topic : "",
   );
   return new Set([
-    ...Object.values(sensors).map(({ topic }) => topic),
+    ...Object.values(sensors).flatMap(({ topic, battery }) => [topic, battery?.topic ?? ""]),
     ...relays,
     ...channels,
     hub.online?.topic ?? "",

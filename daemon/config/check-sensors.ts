@@ -10,8 +10,24 @@ export function checkSensors(context: CheckContext): void {
     checkCalibration(context, path);
     checkSelector(context, [...path, "value"]);
     checkSelector(context, [...path, "timestamp"]);
+    checkBattery(context, [...path, "battery"]);
     warnOfBareTimestamp(context, path);
   }
+}
+
+function checkBattery(context: CheckContext, path: KeyPath): void {
+  const { view } = context;
+  checkSelector(context, [...path, "value"]);
+  const low = view.number([...path, "low"]);
+  const unit = view.text([...path, "unit"]);
+  if (low === undefined || (unit !== "percent" && unit !== "volt")) return;
+  const highest = unit === "percent" ? 99 : 60;
+  if (low <= highest) return;
+  context.fault([...path, "low"], {
+    what: `is ${low} ${unit}, at or below which every battery is, so that the alarm would never end`,
+    allowed: `above 0 and at most ${highest} ${unit}`,
+    todo: unit === "volt" ? "write volts, or change the unit" : "write the percentage at which to replace it",
+  });
 }
 
 /** Where the payload is a bare number there is no place for a second value. */

@@ -82,6 +82,22 @@ const stuckAfter_min = numberValue({
     "A value that has not moved at all for this long is not believed. Default: 120 for pH, never for the others.",
 });
 
+const battery = z.strictObject(
+  {
+    topic: topicValue(
+      "The MQTT topic on which the sensor tells of its battery; the one of its values may be the same.",
+    ),
+    value: selectorValue(
+      "Where it stands in a JSON payload: a JSONPath ($.a.b) or a JSON pointer (/a/b). Left out: the payload is a bare number.",
+    ).exactOptional(),
+    unit: choiceValue(["percent", "volt"], "The unit in which it is told."),
+    low: positiveValue(
+      "At or below it the battery is low, and an alarm of low priority says so. In that unit.",
+    ),
+  },
+  { error: "the keys topic, unit, low and value" },
+);
+
 const commonKeys = {
   topic: topicValue("The MQTT topic on which the sensor's values arrive."),
   value: selectorValue(
@@ -108,6 +124,9 @@ const commonKeys = {
   accuracy: positiveValue(
     "How far the sensor may be off, from its data sheet, in its own unit.",
   ).exactOptional(),
+  battery: battery
+    .describe("How full its battery is, where it tells that. Default: not watched.")
+    .exactOptional(),
 };
 
 const pressureUnitNames = pressureUnits as readonly [PressureUnit, ...PressureUnit[]];
