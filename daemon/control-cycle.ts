@@ -138,6 +138,7 @@ export function createControlCycle(
   let lastStatus: SiteStatus | undefined;
   let tickFailure: string | undefined;
   const memories = new Map<string, ValveMemory>();
+  const began_monotonicMs = clock.monotonic_ms();
   const lastSaid = new Map<string, { readonly decided: string; readonly reported: string }>();
   const trials = new Map<string, RunningTrial>();
   const eventListeners: ((event: SiteEvent) => void)[] = [];
@@ -404,7 +405,7 @@ export function createControlCycle(
           endOfCharge: ends.find(({ vesselId }) => vesselId === valve.vesselId)?.reason,
           holds,
           vessel: vesselPressure(valve.vesselId, model, inbox, now, journal),
-          rooms: roomAir(valve, inbox, now),
+          rooms: roomAir(valve, inbox, now, began_monotonicMs, model.sensors),
           heldClosed:
             closingReason ?? (trials.has(valveId) ? "the relay is being tried by a person" : undefined),
         },

@@ -48,14 +48,22 @@ function readByEye(
     : reading.fact.pressureGauge_bar;
 }
 
-/** The air of the rooms that concern a valve. */
+/**
+ * The air of the rooms that concern a valve.
+ * @param began_monotonicMs when the daemon began to listen: a sensor's first word is awaited for as long as it may be silent
+ */
 export function roomAir(
   valve: Pick<ValveModel, "roomCo2SensorIds">,
-  inbox: Pick<SensorInbox, "freshValue">,
+  inbox: Pick<SensorInbox, "freshValue" | "view">,
   now: FreshnessInstant,
+  began_monotonicMs: number,
+  sensors: SiteModel["sensors"],
 ): readonly RoomAirView[] {
-  return valve.roomCo2SensorIds.map((sensorId) => ({
-    sensorId,
-    co2InAir_ppm: inbox.freshValue(sensorId, now),
-  }));
+  return valve.roomCo2SensorIds.map((sensorId) => {
+    const patience_s = sensors.get(sensorId)?.rules.maximumAge_s ?? 0;
+    const isAwaited =
+      inbox.view(sensorId, now)?.freshness.kind === "never" &&
+      now.now_monotonicMs - began_monotonicMs <= patience_s * 1000;
+    return { sensorId, co2InAir_ppm: inbox.freshValue(sensorId, now), isAwaited };
+  });
 }

@@ -96,7 +96,7 @@ export const interlockRows: Readonly<Record<RowId, InterlockRow>> = {
   },
   "CO2 in the room": {
     condition:
-      "5000 ppm or more in the air of the vessel's or a tank's room (8-hour limit of Directive 2006/15/EC and of 29 CFR 1910.1000)",
+      "5000 ppm or more in the air of the vessel's or a tank's room (8-hour limit of Directive 2006/15/EC and of 29 CFR 1910.1000); after a start, until its sensor speaks or counts as silent",
     action: high,
     latch: "until 4500 ppm, and while the sensor is silent",
     released: itself,

@@ -1,5 +1,5 @@
 import { holdInWords, type Hold, type HoldKind } from "./hold.js";
-import { roomAirCauses, roomAirInWords, roomsTooRich, type RoomAirView } from "./room-air.js";
+import { roomAirCauses, roomAirInWords, roomsAwaited, roomsTooRich, type RoomAirView } from "./room-air.js";
 import type { Trip, TripCause, TripSubject } from "./trip.js";
 import { sameSubject } from "./trip.js";
 import { ratingCauses, type VesselPressureView } from "./vessel-rating.js";
@@ -135,6 +135,9 @@ export function interlock(view: InterlockView): readonly Block[] {
   }
   for (const room of roomsTooRich(view.rooms, view.roomsHeld)) {
     block("CO2 in the room", roomAirInWords(room));
+  }
+  for (const { sensorId } of roomsAwaited(view.rooms)) {
+    block("CO2 in the room", `${sensorId} has not yet told the CO2 in the air since the start`);
   }
   for (const tank of tanksTooWarm(view.tanks, view.tanksHeldByTemperature)) {
     const seen =
