@@ -12,7 +12,7 @@ const remarkOf: Readonly<Record<DoubtedPh["because"], string>> = {
   "changed within a day":
     "The last calibration, or the withdrawal of one, raised the pH: for 24 hours the closing limit and the pH floor are held against the correction before it, too.",
   "entered from afar":
-    "The last calibration came from afar and raised the pH: the closing limit and the pH floor are held against the correction before it, too, until a calibration is entered at the daemon's own machine.",
+    "The last calibration came from afar and raised the pH: the closing limit and the pH floor are held against the correction before it, too, until a calibration, or a drop checker's colour that speaks clearly for it, is entered at the daemon's own machine.",
 };
 
 /** From here on the probe is what makes the interval wide. */

@@ -11,8 +11,16 @@ export interface ProbeCorrections {
   /**
    * The lowest pH that the probe would show by any correction of the last day, or without the calibrations from afar that nobody
    * has confirmed at the daemon's own machine, where that is lower by more than a little; undefined where it is not.
+   * @param isWitnessed  a colour that was entered at the daemon's own machine bears those from afar out
    */
-  phBefore(sensor: SensorModel | undefined, pH: number, now_epochMs: number): DoubtedPh | undefined;
+  phBefore(
+    sensor: SensorModel | undefined,
+    pH: number,
+    now_epochMs: number,
+    isWitnessed?: boolean,
+  ): DoubtedPh | undefined;
+  /** The pH without the calibrations from afar that nobody has confirmed here, where that is lower by more than a little. */
+  phWithoutRemote(sensor: SensorModel | undefined, pH: number, now_epochMs: number): number | undefined;
   /** Another text as soon as another calibration counts. */
   keyOf(sensorId: string): string;
 }
@@ -53,6 +61,8 @@ export function createProbeCorrections(
   return {
     sensorsOf,
     phBefore,
+    phWithoutRemote: (sensor, pH, now_epochMs) =>
+      lowestOf(sensor, pH, now_epochMs, ({ because }) => because === "entered from afar")?.pH,
     recordOf: (sensorId) => knownOf(sensorId).record,
     keyOf: (sensorId) => knownOf(sensorId).key,
   };
@@ -67,13 +77,30 @@ export function createProbeCorrections(
     return found;
   }
 
-  function phBefore(sensor: SensorModel | undefined, pH: number, now_epochMs: number): DoubtedPh | undefined {
+  function phBefore(
+    sensor: SensorModel | undefined,
+    pH: number,
+    now_epochMs: number,
+    isWitnessed = false,
+  ): DoubtedPh | undefined {
+    const counts = ({ because }: Pick<DoubtedPh, "because">): boolean =>
+      !isWitnessed || because !== "entered from afar";
+    return lowestOf(sensor, pH, now_epochMs, counts);
+  }
+
+  function lowestOf(
+    sensor: SensorModel | undefined,
+    pH: number,
+    now_epochMs: number,
+    counts: (doubt: Pick<DoubtedPh, "because">) => boolean,
+  ): DoubtedPh | undefined {
     if (sensor === undefined) return undefined;
     const { sensorId, calibration: config } = sensor.rules;
     const { record } = knownOf(sensorId);
     const after = journalCorrection(record, config) ?? config;
     const shown = (pH - after.offset) / after.gain;
     const lowest = recordsBefore(sensorId, now_epochMs)
+      .filter(counts)
       .map(({ record: before, because }) => ({
         because,
         pH: calibrated(shown, journalCorrection(before, config) ?? config),

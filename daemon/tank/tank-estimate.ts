@@ -1,3 +1,5 @@
+import { agedColour } from "../../lib/tank/aged-colour.js";
+import { colourWitness } from "../../lib/tank/colour-witness.js";
 import { fastRise, stepShownBand, type Co2Band, type Co2BandState } from "../../lib/tank/co2-bands.js";
 import { co2Jump, settling_ms, type Co2Jump, type JumpPoint } from "../../lib/tank/co2-jump.js";
 import { dropCheckerDefaults, dropCheckerView } from "../../lib/tank/drop-checker.js";
@@ -5,7 +7,7 @@ import { followChecker, isSettledChecker } from "../../lib/tank/followed-checker
 import { probeNow, type ProbeNow } from "../../lib/tank/probe-record.js";
 import { co2TraceFromPh, rateOfRise, type RateOfRise } from "../../lib/tank/rate-of-rise.js";
 import { tankCautions } from "../../lib/tank/tank-cautions.js";
-import { tankCo2, type TankKnowledge } from "../../lib/tank/tank-co2.js";
+import { tankCo2, type TankCo2Estimate, type TankKnowledge } from "../../lib/tank/tank-co2.js";
 import type { FreshnessInstant } from "../../lib/readings/sensor-freshness.js";
 import type { SiteStore } from "../ports/site-store.js";
 import type { DoubtedPh, ProbeCorrections } from "./probe-corrections.js";
@@ -21,6 +23,7 @@ import {
   type BaselineInUse,
   type HardnessInUse,
   type TankJournal,
+  type ToldColour,
 } from "./tank-facts.js";
 import { lightsAround, type LightsAround } from "./tank-lights.js";
 import { emptyTankMemory, memoriesFrom, storedMemories, type TankMemory } from "./tank-memory.js";
@@ -200,7 +203,8 @@ export function createTankEstimator(
       hardness: worked.hardness,
       baseline: worked.baseline,
       pH,
-      pHForFloor: pH === undefined ? undefined : (pHBefore(tank, model, pH, now.now_epochMs)?.pH ?? pH),
+      pHForFloor:
+        pH === undefined ? undefined : (pHBefore(state, tank, model, pH, now.now_epochMs)?.pH ?? pH),
       fault: undefined,
       temperature_degC,
       temperatureIsAssumed: temperature_degC === undefined,
@@ -270,7 +274,7 @@ export function createTankEstimator(
     }
     forgetOtherCorrection(state, correctionKey(tank.phSensorId, model), pH);
     keepTrace(state, pH, seen.readAt_epochMs, now);
-    const known: TankKnowledge = {
+    const known = {
       pH,
       temperature_degC: seen.temperature_degC ?? assumedTemperature.temperature_degC,
       temperatureUncertainty_K:
@@ -283,9 +287,11 @@ export function createTankEstimator(
       colour: seenColour(tank, journal, pastOf(state, tank, pH, now_epochMs), now_epochMs),
       probe,
     };
-    const doubtedFrom = pHBefore(tank, model, pH, now_epochMs);
+    const believed = tankCo2(known);
+    hearWitness(state, tank, model, known, believed, now_epochMs);
+    const doubtedFrom = pHBefore(state, tank, model, pH, now_epochMs);
     const estimate = withDoubt(
-      tankCo2(known),
+      believed,
       doubtedFrom === undefined ? undefined : tankCo2({ ...known, pH: doubtedFrom.pH }),
       doubtedFrom?.because,
     );
@@ -327,13 +333,55 @@ export function createTankEstimator(
   }
 
   function pHBefore(
+    state: TankState,
     tank: TankModel,
     model: SiteModel,
     pH: number,
     now_epochMs: number,
   ): DoubtedPh | undefined {
     const sensor = tank.phSensorId === undefined ? undefined : model.sensors.get(tank.phSensorId);
-    return corrections.phBefore(sensor, pH, now_epochMs);
+    return corrections.phBefore(sensor, pH, now_epochMs, isWitnessed(state, tank));
+  }
+
+  /** Another calibration, or the withdrawal of the colour, and it bears nothing out any more. */
+  function isWitnessed({ memory: { witnessed } }: TankState, { tankId, phSensorId }: TankModel): boolean {
+    if (witnessed === undefined || phSensorId === undefined) return false;
+    return (
+      witnessed.corrections === corrections.keyOf(phSensorId) &&
+      journal
+        .entriesOf("drop checker", tankId, Number.NEGATIVE_INFINITY)
+        .some(({ entryId }) => entryId === witnessed.entryId)
+    );
+  }
+
+  /** A colour that a person entered at the daemon's own machine may lift the doubt of a calibration from afar, or bring it back. */
+  function hearWitness(
+    state: TankState,
+    tank: TankModel,
+    model: SiteModel,
+    known: TankKnowledge & { readonly colour: ToldColour | undefined },
+    believed: TankCo2Estimate | undefined,
+    now_epochMs: number,
+  ): void {
+    const { colour, pH, temperature_degC } = known;
+    const { phSensorId, dropChecker } = tank;
+    // In a liquid of which the config says nothing, a colour may mean anything.
+    if (colour?.source !== "local" || dropChecker?.referenceKh_dKH === undefined) return;
+    if (believed === undefined || phSensorId === undefined) return;
+    const doubtedPh = corrections.phWithoutRemote(model.sensors.get(phSensorId), pH, now_epochMs);
+    const doubted = doubtedPh === undefined ? undefined : tankCo2({ ...known, pH: doubtedPh });
+    if (doubted === undefined) return;
+    const aged = agedColour(colour, { pH, temperature_degC, co2_mgPerL: believed.byProbe_mgPerL });
+    const says = colourWitness(aged, {
+      lower_mgPerL: believed.byProbe_mgPerL,
+      higher_mgPerL: doubted.byProbe_mgPerL,
+    });
+    if (says === "says nothing") return;
+    const witnessed =
+      says === "against the lower figure"
+        ? undefined
+        : { entryId: colour.entryId, corrections: corrections.keyOf(phSensorId) };
+    state.memory = { ...state.memory, witnessed };
   }
 
   function correctionKey(sensorId: string, model: SiteModel): string {

@@ -113,13 +113,20 @@ export function knownBaseline(
   };
 }
 
+/** A colour in the journal, with where it was entered. */
+export interface ToldColour extends SeenColour {
+  readonly entryId: number;
+  readonly at_epochMs: number;
+  readonly source: "local" | "remote";
+}
+
 /** The last colour that a person told, with the tank as it was at that time. */
 export function seenColour(
   tank: TankModel,
   journal: TankJournal,
   past: readonly PastInstant[],
   now_epochMs: number,
-): (SeenColour & { readonly at_epochMs: number }) | undefined {
+): ToldColour | undefined {
   const entry = journal.latest("drop checker", tank.tankId);
   const age_h = entry === undefined ? 0 : Math.max(0, now_epochMs - entry.at_epochMs) / 3_600_000;
   if (entry === undefined || age_h > colourTold_h) return undefined;
@@ -129,6 +136,8 @@ export function seenColour(
   const isNear = nearest !== undefined && Math.abs(nearest.at_epochMs - entry.at_epochMs) <= besideColour_ms;
   return {
     colour: entry.fact.colour,
+    entryId: entry.entryId,
+    source: entry.source,
     at_epochMs: entry.at_epochMs,
     age_h,
     checker: tank.dropChecker ?? {},

@@ -27,6 +27,8 @@ export interface TankMemory {
   readonly band: Co2BandState | undefined;
   /** CO2 of the room when a degassed pH was entered. */
   readonly degassedIn: { readonly entryId: number; readonly roomCo2_ppm: number } | undefined;
+  /** The colour that bears the probe's calibrations from afar out, and which they were. */
+  readonly witnessed?: { readonly entryId: number; readonly corrections: string } | undefined;
 }
 
 export const emptyTankMemory: TankMemory = {
@@ -51,6 +53,7 @@ const stored = z.record(
     past: z.array(z.object({ at_epochMs: number, pH: number, lag_ratio: number.optional() })).max(1000),
     band: z.object({ target: step, caution: step, alarm: step, close: step }).optional(),
     degassedIn: z.object({ entryId: number, roomCo2_ppm: number }).optional(),
+    witnessed: z.object({ entryId: number, corrections: z.string() }).optional(),
   }),
 );
 
@@ -92,6 +95,7 @@ export function memoriesFrom(
         past: memory.past.map(({ at_epochMs, pH, lag_ratio }) => ({ at_epochMs, pH, lag_ratio })),
         band: memory.band === undefined ? undefined : withoutAsking(memory.band),
         degassedIn: memory.degassedIn,
+        witnessed: memory.witnessed,
       },
     ]),
   );
