@@ -1,6 +1,8 @@
 import { randomUUID } from "node:crypto";
 import type { Synchronisation } from "../lib/schedule/clock-plausibility.js";
 import type { SiteConfig } from "./config/config-schema.js";
+import type { AlertSecrets } from "./config/resolve-alert-secrets.js";
+import { refusedReloadConditions } from "./reload-alarm.js";
 import { createAlertDelivery, type AlertDelivery } from "./alerts/alert-delivery.js";
 import { alertRoutesFrom } from "./alerts/alert-routes.js";
 import { createChannels } from "./alerts/create-channels.js";
@@ -60,8 +62,7 @@ export interface AppOptions {
   /** The demo's relays are simulated: there is no plug to pull. */
   readonly relaysCountAsCommissioned: boolean;
   readonly onEvent?: (event: SiteEvent) => void;
-  /** Of the alert channels, by their names. */
-  readonly alertSecrets?: ReadonlyMap<string, string>;
+  readonly alertSecrets?: AlertSecrets;
 }
 
 export interface App {
@@ -72,7 +73,9 @@ export interface App {
   /** One entry of the journal, as a person at this machine makes it. Only between start and stop. */
   enter(content: unknown): Promise<EntryOutcome>;
   /** Takes another config between two ticks; returns why it cannot, or undefined. */
-  reload(next: SiteConfig): string | undefined;
+  reload(next: SiteConfig, alertSecrets?: AlertSecrets): string | undefined;
+  /** Raises an alarm until the next reload that is taken: the config on disk is not the one in use. */
+  reloadRefused(reason: string): void;
 }
 
 const tick_ms = 1000;
@@ -117,6 +120,7 @@ export function createApp(options: AppOptions): App {
   const ticking = new AbortController();
   let cycle: ControlCycle | undefined;
   let alerts: AlertDelivery | undefined;
+  let refusedReload: string | undefined;
   let journalInUse: Journal | undefined;
   let ticks: Promise<void> = Promise.resolve();
   let stopping: Promise<void> | undefined;
@@ -132,6 +136,9 @@ export function createApp(options: AppOptions): App {
       journalInUse?.enter(content, "local") ??
       Promise.resolve({ kind: "not kept", reason: "the daemon has not started" }),
     reload,
+    reloadRefused: (reason) => {
+      refusedReload = reason;
+    },
   };
 
   async function start(): Promise<void> {
@@ -179,7 +186,11 @@ export function createApp(options: AppOptions): App {
         synchronisation: options.synchronisation,
         learningRunner: fits,
         supplyRunner: supplyThread,
-        furtherConditions: () => [...(alerts?.conditions() ?? []), ...upkeep.conditions()],
+        furtherConditions: () => [
+          ...(alerts?.conditions() ?? []),
+          ...upkeep.conditions(),
+          ...refusedReloadConditions(refusedReload),
+        ],
       },
       model,
       { ...restored, commissioned },
@@ -211,10 +222,7 @@ export function createApp(options: AppOptions): App {
       { clock, machineClock, store, logger, random: options.random, newKey: randomUUID },
       {
         routes: alertRoutesFrom(config.alerts),
-        channels: createChannels(config.alerts, options.alertSecrets ?? new Map(), bus, {
-          id: config.site.id,
-          timeZone,
-        }),
+        channels: channelsOf(config, options.alertSecrets),
         timeZone,
       },
       () => created.alarms.list(),
@@ -231,7 +239,7 @@ export function createApp(options: AppOptions): App {
         upkeep: upkeep.items,
         send: (messages, snapshot) => alerting.send(messages, snapshot),
       },
-      () => config.alerts.digest,
+      () => appliedConfig.alerts.digest,
     );
     const socket = createControlSocket({
       path: config.control.clientSocket,
@@ -414,7 +422,14 @@ export function createApp(options: AppOptions): App {
     }
   }
 
-  function reload(next: SiteConfig): string | undefined {
+  function channelsOf(
+    { alerts: written, site: { id } }: SiteConfig,
+    secrets: AlertSecrets = { secrets: new Map(), authorities: new Map() },
+  ): ReturnType<typeof createChannels> {
+    return createChannels(written, secrets, bus, { id, timeZone: () => model.timeZone });
+  }
+
+  function reload(next: SiteConfig, alertSecrets?: AlertSecrets): string | undefined {
     const fixed = needsRestart(appliedConfig, next);
     if (fixed !== undefined)
       return `${fixed} changed; that takes effect with a restart only, so nothing was changed`;
@@ -425,7 +440,10 @@ export function createApp(options: AppOptions): App {
       return error instanceof Error ? error.message : String(error);
     }
     appliedConfig = next;
+    refusedReload = undefined;
     cycle?.replaceModel(model);
+    // A message that waits stays on its way; only its channel may be another from now on.
+    alerts?.replace(alertRoutesFrom(next.alerts), channelsOf(next, alertSecrets));
     return undefined;
   }
 }
@@ -457,7 +475,6 @@ function needsRestart(before: SiteConfig, next: SiteConfig): string | undefined 
     broker: config.broker,
     store: config.store,
     control: config.control,
-    alerts: config.alerts,
     hub: config.hub,
     metrics: config.metrics,
     "a relay": Object.entries(config.valves).map(([id, { relay, seriesRelay, airPump }]) => [

@@ -22,6 +22,8 @@ export interface AlertDelivery {
    * known already is not taken up again.
    */
   send(messages: readonly KeyedMessage[], snapshot: OutboxChange["snapshot"]): void;
+  /** Other routes and channels; what waits for a channel that stays goes out on it, as it is from now on. */
+  replace(routes: readonly AlertRoute[], channels: ReadonlyMap<string, AlertChannel>): void;
   channels(): readonly ChannelStatus[];
   /** A channel that has taken nothing for a while is an alarm of its own. */
   conditions(): readonly AlarmCondition[];
@@ -60,7 +62,7 @@ interface Waiting {
 }
 
 interface ChannelState {
-  readonly channel: AlertChannel;
+  channel: AlertChannel;
   isBusy: boolean;
   failingSince_monotonicMs: number | undefined;
   failing: string | undefined;
@@ -88,24 +90,28 @@ export function createAlertDelivery(
 ): AlertDelivery {
   const { clock, machineClock, store, logger, random, newKey } = ports;
   const ending = new AbortController();
+  let { routes } = site;
   const states = new Map(
-    [...site.channels].map(([id, channel]): [string, ChannelState] => [
-      id,
-      {
-        channel,
-        isBusy: false,
-        failingSince_monotonicMs: undefined,
-        failing: undefined,
-        lastDelivered_epochMs: undefined,
-      },
-    ]),
+    [...site.channels].map(([id, channel]): [string, ChannelState] => [id, newState(channel)]),
   );
   let waiting: readonly Waiting[] = [];
   let memory: AlertMemory = emptyAlertMemory;
   let running: Promise<void> = Promise.resolve();
   const underWay = new Set<Promise<void>>();
 
-  return { start, stop, tryChannel, send, channels, conditions };
+  return { start, stop, tryChannel, send, replace, channels, conditions };
+
+  function replace(nextRoutes: readonly AlertRoute[], nextChannels: ReadonlyMap<string, AlertChannel>): void {
+    routes = nextRoutes;
+    for (const id of states.keys()) if (!nextChannels.has(id)) states.delete(id);
+    for (const [id, channel] of nextChannels) {
+      const known = states.get(id);
+      if (known === undefined) states.set(id, newState(channel));
+      else known.channel = channel;
+    }
+    // What failed before may have been set right: it is tried at once.
+    for (const message of waiting) message.due_monotonicMs = machineClock.monotonic_ms();
+  }
 
   async function start(): Promise<void> {
     try {
@@ -166,10 +172,10 @@ export function createAlertDelivery(
   }
 
   function plan(): void {
-    if (site.routes.length === 0) return;
+    if (routes.length === 0) return;
     const now_epochMs = clock.now_epochMs();
     const planned = planAlerts(alarms(), memory, {
-      routes: site.routes,
+      routes,
       timeZone: site.timeZone(),
       now_epochMs,
       undelivered: new Set(waiting.map(({ row }) => row.channel)),
@@ -306,6 +312,16 @@ export function createAlertDelivery(
       details: { messageKey, ...details },
     });
   }
+}
+
+function newState(channel: AlertChannel): ChannelState {
+  return {
+    channel,
+    isBusy: false,
+    failingSince_monotonicMs: undefined,
+    failing: undefined,
+    lastDelivered_epochMs: undefined,
+  };
 }
 
 function alarmsOf({ notices }: AlertMessage): readonly string[] {

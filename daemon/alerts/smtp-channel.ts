@@ -16,6 +16,7 @@ export function createSmtpChannel(
   config: SmtpConfig,
   secret: string | undefined,
   site: { readonly id: string; readonly timeZone: () => string },
+  ca?: string,
 ): AlertChannel {
   const timeout_ms = config.timeout_s * 1000;
   return {
@@ -32,6 +33,7 @@ export function createSmtpChannel(
         socketTimeout: timeout_ms,
         dnsTimeout: timeout_ms,
         logger: false,
+        ...(ca === undefined ? {} : { tls: { ca } }),
         disableFileAccess: true,
         disableUrlAccess: true,
         ...(config.user === undefined || secret === undefined

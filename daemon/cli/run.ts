@@ -5,7 +5,7 @@ import { configChanges } from "../config/config-changes.js";
 import { formatFault } from "../config/config-faults.js";
 import type { SiteConfig } from "../config/config-schema.js";
 import { loadConfig } from "../config/load-config.js";
-import { resolveAlertSecrets } from "../config/resolve-alert-secrets.js";
+import { resolveAlertSecrets, type AlertSecrets } from "../config/resolve-alert-secrets.js";
 import { resolveSecrets } from "../config/resolve-secrets.js";
 import { readSecretFile } from "../config/secret-file.js";
 import type { BrokerAccess } from "../mqtt/broker-connection-options.js";
@@ -20,7 +20,7 @@ type Loaded =
       readonly kind: "ready";
       readonly config: SiteConfig;
       readonly access: BrokerAccess;
-      readonly alertSecrets: ReadonlyMap<string, string>;
+      readonly alertSecrets: AlertSecrets;
       readonly warnings: readonly string[];
     }
   | { readonly kind: "faulty"; readonly faults: readonly string[] };
@@ -82,9 +82,11 @@ export async function runCommand(path: string): Promise<number> {
     const unfinished = await unfinishedBecause(path);
     const next = await load(path);
     const refusal =
-      unfinished ?? (next.kind === "faulty" ? next.faults.join("; ") : running.reload(next.config));
+      unfinished ??
+      (next.kind === "faulty" ? next.faults.join("; ") : running.reload(next.config, next.alertSecrets));
     if (refusal !== undefined || next.kind === "faulty") {
       logger.error({ refusal }, "the config was read again and changes nothing");
+      running.reloadRefused(refusal ?? "it has faults");
       return;
     }
     const changed = configChanges(current, next.config);
@@ -131,7 +133,7 @@ async function load(path: string): Promise<Loaded> {
     kind: "ready",
     config,
     warnings,
-    alertSecrets: alerts.secrets,
+    alertSecrets: alerts,
     access: {
       addresses,
       ...(user === undefined ? {} : { user }),

@@ -53,6 +53,10 @@ const secret = {
     .exactOptional(),
 };
 
+const caFile = pathValue(
+  "PEM file with the certificate of the authority that signed the receiver's own. Default: the authorities that everyone trusts.",
+).exactOptional();
+
 const headerName = /^[A-Za-z0-9!#$%&'*+.^_`|~-]{1,100}$/;
 const headersAllowed = "names of headers with one line of text each";
 
@@ -75,6 +79,7 @@ const webhook = z.strictObject(
       .default({}),
     body: body("What is sent, as JSON."),
     ...secret,
+    caFile,
     timeout_s,
   },
   { error: "the keys of a webhook: url, headers, body and so on" },
@@ -106,6 +111,7 @@ const smtp = z.strictObject(
       about: "The user name; the secret is its password.",
     }).exactOptional(),
     ...secret,
+    caFile,
     from: mailAddress.describe("The sender's address."),
     to: z
       .array(mailAddress, { error: receivers })

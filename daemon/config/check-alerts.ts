@@ -32,6 +32,16 @@ function checkChannel(context: CheckContext, path: KeyPath): void {
   }
   const hasSecret = view.has(file) || view.has(variable);
   const kind = view.text([...path, "kind"]);
+  const isPlain =
+    view.text([...path, "url"])?.startsWith("http://") === true ||
+    view.text([...path, "encryption"]) === "none";
+  if (isPlain && view.has([...path, "caFile"])) {
+    context.faultOfKey([...path, "caFile"], {
+      what: "stands at a channel that is not encrypted, so that no certificate is looked at",
+      allowed: "caFile with an address that begins with https://, or with encryption starttls or tls",
+      todo: "encrypt the channel, or remove caFile",
+    });
+  }
   if (kind === "webhook") {
     checkUrl(context, [...path, "url"], hasSecret);
     for (const name of view.keys([...path, "headers"])) {

@@ -180,9 +180,13 @@ function withPathsBeside(config: SiteConfig, fileName: string): SiteConfig {
       channels: Object.fromEntries(
         Object.entries(config.alerts.channels).map(([id, channel]) => [
           id,
-          channel.kind === "mqtt" || channel.secretFile === undefined
+          channel.kind === "mqtt"
             ? channel
-            : { ...channel, secretFile: beside(channel.secretFile) },
+            : {
+                ...channel,
+                ...(channel.secretFile === undefined ? {} : { secretFile: beside(channel.secretFile) }),
+                ...(channel.caFile === undefined ? {} : { caFile: beside(channel.caFile) }),
+              },
         ]),
       ),
     },

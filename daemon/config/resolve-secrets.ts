@@ -1,6 +1,12 @@
 import type { ConfigFault, KeyPath, Position } from "./config-faults.js";
 import type { SiteConfig } from "./config-schema.js";
-import { createSecretReading, faultOfSecret, secretOfFile, type SecretFileReader } from "./secret-reading.js";
+import {
+  createSecretReading,
+  faultOfSecret,
+  readPem,
+  secretOfFile,
+  type SecretFileReader,
+} from "./secret-reading.js";
 
 /** What the broker is shown; the config itself holds only the paths. */
 export interface BrokerSecrets {
@@ -30,24 +36,6 @@ export async function resolveSecrets(
   const reading = createSecretReading(readFile, positionOf);
   const { faults, warnings } = reading;
 
-  async function readPem(
-    path: KeyPath,
-    file: string | undefined,
-    label: string,
-    isSecret: boolean,
-  ): Promise<string | undefined> {
-    if (file === undefined) return undefined;
-    const text = await reading.read(path, file, isSecret);
-    if (text === undefined || new RegExp(`-----BEGIN [A-Z ]*${label}-----`).test(text)) return text;
-    reading.fault(
-      path,
-      `names ${file}, which holds no ${label.toLowerCase()}`,
-      `a PEM file that begins with -----BEGIN`,
-      "check the path, or convert the file to PEM",
-    );
-    return undefined;
-  }
-
   const { broker } = config;
   const passwordPath = ["broker", "passwordFile"];
   const text =
@@ -66,14 +54,14 @@ export async function resolveSecrets(
   }
   const password = fromFile ?? broker.password;
   const tls = ["broker", "tls"];
-  const ca = await readPem([...tls, "caFile"], broker.tls?.caFile, "CERTIFICATE", false);
+  const ca = await readPem(reading, [...tls, "caFile"], broker.tls?.caFile, "CERTIFICATE");
   const certificate = await readPem(
+    reading,
     [...tls, "certificateFile"],
     broker.tls?.certificateFile,
     "CERTIFICATE",
-    false,
   );
-  const key = await readPem([...tls, "keyFile"], broker.tls?.keyFile, "PRIVATE KEY", true);
+  const key = await readPem(reading, [...tls, "keyFile"], broker.tls?.keyFile, "PRIVATE KEY");
   if (faults.length > 0) return { kind: "unreadable", faults, warnings };
   return {
     kind: "resolved",

@@ -65,6 +65,25 @@ export function createSecretReading(
   };
 }
 
+/** Reads a PEM file (RFC 7468); a text without such a part is a fault. */
+export async function readPem(
+  reading: SecretReading,
+  path: KeyPath,
+  file: string | undefined,
+  label: "CERTIFICATE" | "PRIVATE KEY",
+): Promise<string | undefined> {
+  if (file === undefined) return undefined;
+  const text = await reading.read(path, file, label === "PRIVATE KEY");
+  if (text === undefined || new RegExp(`-----BEGIN [A-Z ]*${label}-----`).test(text)) return text;
+  reading.fault(
+    path,
+    `names ${file}, which holds no ${label.toLowerCase()}`,
+    `a PEM file that begins with -----BEGIN`,
+    "check the path, or convert the file to PEM",
+  );
+  return undefined;
+}
+
 /** A secret stands alone on the one line of its file. */
 export const secretOfFile = (text: string): string => text.replace(/\r?\n$/, "");
 

@@ -1,9 +1,13 @@
-import { afterEach, beforeEach, describe, expect, it } from "vitest";
+import { createServer as createHttpsServer } from "node:https";
+import { connect, type AddressInfo, type Server } from "node:net";
+import { createServer as createTlsServer } from "node:tls";
+import { afterAll, afterEach, beforeEach, describe, expect, it } from "vitest";
 import { createSmtpChannel } from "../../daemon/alerts/smtp-channel.js";
 import { createWebhookChannel } from "../../daemon/alerts/webhook-channel.js";
 import type { AlertChannelConfig } from "../../daemon/config/config-schema.js";
 import { parseConfig } from "../../daemon/config/load-config.js";
 import type { AlertMessage } from "../../lib/alerts/alert-message.js";
+import { createCertificateAuthority } from "../support/certificates.js";
 import { benchYaml } from "../support/control-bench.js";
 import { startHttpReceiver, type HttpReceiver } from "../support/http-receiver.js";
 import { startMailReceiver, type MailReceiver } from "../support/mail-receiver.js";
@@ -280,5 +284,61 @@ describe("a mail", () => {
     const [header] = receiver.got[0]!.data.split("\n\n");
     expect(header).not.toMatch(/^Bcc:/m);
     expect(receiver.got[0]!.to).toHaveLength(2);
+  });
+});
+
+describe("a receiver whose certificate an authority of one's own has signed", () => {
+  const authority = createCertificateAuthority("home authority");
+  const issued = authority.issue("127.0.0.1", "IP:127.0.0.1");
+  const identity = { cert: issued.certificate, key: issued.key };
+  afterAll(() => authority.dispose());
+
+  async function listening(server: Server): Promise<number> {
+    await new Promise<void>((resolve) => server.listen(0, "127.0.0.1", resolve));
+    return (server.address() as AddressInfo).port;
+  }
+
+  it("is spoken to by webhook with caFile, and not without", async () => {
+    const server = createHttpsServer(identity, (_, response) => void response.writeHead(204).end());
+    const port = await listening(server);
+    const config = channelOf(
+      "webhook",
+      `{ kind: webhook, url: "https://127.0.0.1:${port}/", caFile: ca.crt, timeout_s: 2 }`,
+    );
+    expect(config.caFile).toBe("/bench/ca.crt");
+    const withOwn = createWebhookChannel(config, undefined, site, authority.ca);
+    expect((await withOwn.deliver(message, key, never)).kind).toBe("delivered");
+    const without = createWebhookChannel(config, undefined, site);
+    expect(await without.deliver(message, key, never)).toMatchObject({
+      kind: "failed",
+      reason: expect.stringMatching(/certificate/) as string,
+    });
+    server.closeAllConnections();
+    server.close();
+  });
+
+  it("gets mail with caFile, and none without", async () => {
+    const receiver = await startMailReceiver();
+    const server = createTlsServer(identity, (socket) => {
+      const inner = connect(receiver.port, "127.0.0.1");
+      for (const end of [socket, inner]) end.on("error", () => undefined);
+      socket.pipe(inner).pipe(socket);
+    });
+    server.on("tlsClientError", () => undefined);
+    const port = await listening(server);
+    const config = channelOf(
+      "smtp",
+      `{ kind: smtp, host: 127.0.0.1, port: ${port}, encryption: tls, caFile: ca.crt, timeout_s: 2,
+         from: fizzward@home.arpa, to: [keeper@home.arpa] }`,
+    );
+    expect((await createSmtpChannel(config, undefined, site).deliver(message, key, never)).kind).toBe(
+      "failed",
+    );
+    expect(receiver.got).toEqual([]);
+    const withOwn = createSmtpChannel(config, undefined, site, authority.ca);
+    expect((await withOwn.deliver(message, key, never)).kind).toBe("delivered");
+    expect(receiver.got).toHaveLength(1);
+    server.close();
+    await receiver.close();
   });
 });

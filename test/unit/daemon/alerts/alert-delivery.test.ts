@@ -296,6 +296,35 @@ describe("alerts on their way", () => {
   });
 });
 
+describe("other channels and routes of a config that is read again", () => {
+  it("get what waits, at once and under its key; what was told is not told anew, and a channel that is gone gives up", async () => {
+    const house = new House();
+    house.routes = [{ ...route, channels: ["phone", "mail"] }];
+    await house.start();
+    house.phone.answer = () => failed;
+    house.mail.answer = () => failed;
+    house.holding = [condition("a")];
+    await house.go(400);
+    const pager = new Receiver();
+    const hall = new Receiver();
+    house.delivery.replace(
+      [{ ...route, channels: ["phone", "hall"] }],
+      new Map([
+        ["phone", pager],
+        ["hall", hall],
+      ]),
+    );
+    await house.go(2);
+    expect(pager.got.map(({ key }) => key)).toEqual([house.phone.keys[0]]);
+    expect(hall.got).toEqual([]);
+    expect(house.outbox).toEqual(["key-1 delivered", "key-2 given up"]);
+    house.holding = [condition("a"), condition("b")];
+    await house.go(60);
+    expect(hall.got.map(({ message }) => message.notices.map(({ alarmId }) => alarmId))).toEqual([["b"]]);
+    expect(house.delivery.channels().map(({ channel }) => channel)).toEqual(["phone", "hall"]);
+  });
+});
+
 describe("the end of the daemon", () => {
   it("waits no longer than three seconds for a channel that does not heed it", async () => {
     const house = new House();

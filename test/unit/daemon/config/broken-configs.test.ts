@@ -42,6 +42,14 @@ const brokenConfigs: readonly BrokenConfig[] = [
     says: ["does not stand under alerts.channels", "phone, mail, hallway-display"],
   },
   {
+    name: "an authority of one's own for a channel without encryption",
+    edits: [
+      ["url: https://push.home.arpa", "url: http://push.home.arpa"],
+      ["# caFile: home-ca.pem", "‸caFile: home-ca.pem"],
+    ],
+    says: ["is not encrypted, so that no certificate is looked at"],
+  },
+  {
     name: "a digest to a channel that does not exist",
     edits: [["to: [mail]\n    # By the clock", "to: [‸mial]\n    # By the clock"]],
     says: ["does not stand under alerts.channels", 'did you mean "mail"?'],

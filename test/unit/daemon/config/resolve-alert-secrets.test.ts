@@ -2,7 +2,7 @@ import { describe, expect, it } from "vitest";
 import { parseConfig } from "../../../../daemon/config/load-config.js";
 import { resolveAlertSecrets } from "../../../../daemon/config/resolve-alert-secrets.js";
 import type { SecretFileReader } from "../../../../daemon/config/secret-reading.js";
-import { exampleText } from "../../../support/marked-config.js";
+import { edited, exampleText } from "../../../support/marked-config.js";
 
 async function resolved(
   file: { readonly text: string; readonly mode: number } | "absent" | "denied",
@@ -38,6 +38,32 @@ describe("the secrets of alert channels", () => {
     expect(faults.map(({ what, allowed }) => `${what}; ${allowed}`)).toEqual([expect.stringMatching(says)]);
     expect(faults[0]!.line).toBeGreaterThan(100);
     expect(JSON.stringify(faults)).not.toContain("lantern");
+  });
+
+  it("come with the certificate of an authority of one's own, and a file without one is a fault", async () => {
+    const parsed = parseConfig(
+      edited(exampleText, [["# caFile: home-ca.pem", "caFile: home-ca.pem"]]),
+      "/home/site.yaml",
+    );
+    if (parsed.kind === "invalid") throw new Error(parsed.faults.map(({ what }) => what).join("\n"));
+    const read = (certificate: string) =>
+      resolveAlertSecrets(
+        parsed.config,
+        (path) =>
+          Promise.resolve(path === "/home/home-ca.pem" ? { text: certificate, mode: 0o100644 } : sound),
+        { FIZZWARD_MAIL_PASSWORD: "reed" },
+        parsed.positionOf,
+      );
+    const pem = "-----BEGIN CERTIFICATE-----\nx\n-----END CERTIFICATE-----\n";
+    const { authorities, faults, warnings } = await read(pem);
+    expect(Object.fromEntries(authorities)).toEqual({ phone: pem });
+    expect([...faults, ...warnings]).toEqual([]);
+    expect((await read("x")).faults).toMatchObject([
+      {
+        keyPath: "alerts.channels.phone.caFile",
+        what: expect.stringContaining("holds no certificate") as string,
+      },
+    ]);
   });
 
   it("that this user may not read are a fault that names the daemon's user", async () => {
