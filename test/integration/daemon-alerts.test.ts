@@ -1,5 +1,5 @@
 import Database from "better-sqlite3";
-import { mkdtempSync, writeFileSync } from "node:fs";
+import { mkdtempSync, readFileSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
@@ -119,4 +119,49 @@ describe("an alarm of the running daemon", () => {
     expect(channels.output).toMatch(/phone {2}last delivered .*, 0 waiting/);
     expect([running.output(), trial.output, failing.output, channels.output].join("")).not.toContain(secret);
   }, 60_000);
+
+  it("goes by other channels once the config is read again; one that cannot be taken leaves them and raises an alarm", async () => {
+    const running = await begin();
+    const config = ["--config", running.configFile];
+    await told(1);
+    expect((await runCommand(["alerts", "digest", ...config])).exitCode).toBe(1);
+    const before = readFileSync(running.configFile, "utf8");
+    const reload = (text: string): void => {
+      writeFileSync(running.configFile, text);
+      kill(running.processIds().daemon, "SIGHUP");
+    };
+    reload(
+      before
+        .replace(
+          "    hall: {",
+          '    hall: { kind: mqtt, topic: hall/second, body: { text: "{text}" } }\n    old: {',
+        )
+        .replace("  routes:", '  digest: { to: [hall], at: "03:00" }\n  routes:'),
+    );
+    await running.logged("the config was read again", 10_000);
+    expect((await runCommand(["alerts", "test", "hall", ...config])).exitCode).toBe(0);
+    await vi.waitFor(
+      () => expect(bench().observer.messages.some(({ topic }) => topic === "hall/second")).toBe(true),
+      { timeout: 5000 },
+    );
+    await vi.waitFor(
+      async () => {
+        const { output } = await runCommand(["alerts", "digest", ...config]);
+        expect(output).toMatch(/daily digest of [^]*tank loach: CO2/);
+      },
+      { timeout: 15_000, interval: 1000 },
+    );
+    reload("site: nonsense\n");
+    await vi.waitFor(
+      () => {
+        const last = bench()
+          .observer.messages.filter(({ topic }) => topic.endsWith("/alarms"))
+          .at(-1);
+        expect(last?.payload).toContain("the config was read again and cannot be taken");
+      },
+      { timeout: 15_000 },
+    );
+    writeFileSync(running.configFile, before);
+    expect((await runCommand(["alerts", "test", "hall", ...config])).exitCode).toBe(0);
+  }, 90_000);
 });
