@@ -21,6 +21,21 @@ export function withValueSeen(
   return { values: [...earlier, value], lastSeen_monotonicMs: at_monotonicMs };
 }
 
+/** A step makes one leap, a lone spike two. */
+const leapsOfTwoSenders = 3;
+
+/**
+ * Whether the values leap to and fro by more than the gate, as when two senders fight on one topic: each in its turn would have the
+ * majority, and which of them is right cannot be told.
+ */
+export function leapsToAndFro(window: MedianWindow, gate: number): boolean {
+  const leaps = window.values.filter((value, index) => {
+    const before = window.values[index - 1];
+    return before !== undefined && Math.abs(value - before) > gate;
+  });
+  return leaps.length >= leapsOfTwoSenders;
+}
+
 /**
  * Distance of the newest value from the median of the window. Of an even number of values the farther of the two middle
  * ones counts, so that the second of two values is not vouched for by itself. One value alone is at distance 0.

@@ -1,5 +1,11 @@
 import { calibrated } from "./calibration.js";
-import { distanceFromMedian, medianWindowLength, withValueSeen, type MedianWindow } from "./median-gate.js";
+import {
+  distanceFromMedian,
+  leapsToAndFro,
+  medianWindowLength,
+  withValueSeen,
+  type MedianWindow,
+} from "./median-gate.js";
 import { isPlausible } from "./plausible-span.js";
 import type { Reading, RejectedReading, RejectionReason } from "./reading.js";
 import type { SensorRules } from "./sensor-rules.js";
@@ -100,6 +106,13 @@ export function judgeReading(rules: SensorRules, state: ReadingGateState, raw: R
     return refuse(
       "stuck",
       `${shown(value)} ${label} without any change for ${shown(Math.floor(since_ms / 60_000))} min; allowed are ${shown(rules.stuckAfter_min ?? 0)} min`,
+      seen,
+    );
+  }
+  if (rules.spikeGate !== undefined && leapsToAndFro(window, rules.spikeGate)) {
+    return refuse(
+      "spike",
+      `${shown(value)} ${label}: the last ${shown(medianWindowLength)} values leap to and fro by more than ${shown(rules.spikeGate)}; do two senders use the topic?`,
       seen,
     );
   }

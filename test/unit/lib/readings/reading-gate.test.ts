@@ -141,9 +141,14 @@ describe("the gate in front of every reading", () => {
       "a spike that came first is outvoted",
     ],
     [
-      [6.6, 6.6, 7.4, 6.6, 7.4, 6.6],
-      ["accepted", "accepted", "spike", "accepted", "spike", "accepted"],
-      "two spikes",
+      [6.6, 6.6, 7.4, 6.6, 7.4, 6.6, 6.6, 6.6],
+      ["accepted", "accepted", "spike", "accepted", "spike", "spike", "spike", "accepted"],
+      "two spikes cannot be told from two senders until it is still again",
+    ],
+    [
+      [6.6, 7.4, 6.6, 7.4, 6.6, 7.4, 6.6, 7.4, 6.6],
+      ["accepted", "spike", "accepted", ...Array.from({ length: 6 }, () => "spike")],
+      "two senders on one topic: which of them is right is not known",
     ],
     [
       [6.6, 6.8, 7.0, 7.2, 7.4, 7.6],
