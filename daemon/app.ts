@@ -144,9 +144,11 @@ export function createApp(options: AppOptions): App {
   async function start(): Promise<void> {
     await store.start();
     closers.push(() => store.stop());
-    const restored = restoreSnapshot(await store.loadSnapshot("control"), damageOf(store.health()), {
+    const health = store.health();
+    const restored = restoreSnapshot(await store.loadSnapshot("control"), damageOf(health), {
       valveIds: [...model.valves.keys()],
       now_epochMs: clock.now_epochMs(),
+      lostTheLatest: health.kind === "ok" && health.lostTheLatest === true,
     });
     const commissioned = options.relaysCountAsCommissioned
       ? Object.fromEntries([...model.relays].map(([id, relay]) => [id, commissioningFingerprint(relay)]))

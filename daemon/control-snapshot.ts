@@ -84,15 +84,21 @@ export function readSnapshot(stored: unknown): ControlSnapshot {
 export function restoreSnapshot(
   stored: unknown,
   damage: string | undefined,
-  site: { readonly valveIds: readonly string[]; readonly now_epochMs: number },
+  site: {
+    readonly valveIds: readonly string[];
+    readonly now_epochMs: number;
+    /** What is stored may be of earlier: a trip that was written last is not in it. */
+    readonly lostTheLatest?: boolean;
+  },
 ): ControlSnapshot {
   const isLost = stored === undefined ? damage !== undefined : !snapshotSchema.safeParse(stored).success;
-  if (!isLost) return readSnapshot(stored);
+  if (!isLost && site.lostTheLatest !== true) return readSnapshot(stored);
+  const known = isLost ? emptySnapshot : readSnapshot(stored);
   const trips = site.valveIds.map((id) => ({
     subject: { kind: "valve" as const, id },
     cause: "what was known before is lost" as const,
     reason: damage ?? "the stored state cannot be read",
     at_epochMs: site.now_epochMs,
   }));
-  return { ...emptySnapshot, trips };
+  return { ...known, trips: [...known.trips, ...trips] };
 }

@@ -22,7 +22,12 @@ export interface SiteEvent {
 
 export type StoreHealth =
   /** `note`: writing works, but something about the history must be known, as a damaged file set aside. */
-  | { readonly kind: "ok"; readonly note?: string }
+  | {
+      readonly kind: "ok";
+      readonly note?: string;
+      /** The saved states may be of earlier than the last that were saved. */
+      readonly lostTheLatest?: boolean;
+    }
   | { readonly kind: "failing"; readonly reason: string; readonly since_monotonicMs: number };
 
 /** A reading rolled up over a span, or a raw one (count 1). */

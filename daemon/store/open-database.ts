@@ -1,8 +1,9 @@
-import { closeSync, existsSync, mkdirSync, openSync, readSync, renameSync } from "node:fs";
+import { closeSync, copyFileSync, existsSync, mkdirSync, openSync, readSync, renameSync } from "node:fs";
 import { dirname } from "node:path";
 import Database from "better-sqlite3";
 import { seriesPerInstant } from "./history-key.js";
 import { highestJournalId, restoreJournal, salvagedJournal, type JournalColumns } from "./journal-table.js";
+import { damageOfLog } from "./log-damage.js";
 import { migrate, schemaVersionOf, type Migration } from "./migrate.js";
 import type { StoreOpening } from "./store-messages.js";
 import { isDamage, StoreUnusableError } from "./store-fault.js";
@@ -139,15 +140,31 @@ const salvageFrom = (file: string): Salvage => {
   return { snapshots, journal, latestKnown_epochMs };
 };
 
-const setAside = (file: string, now_epochMs: number): string => {
+const freeName = (file: string, now_epochMs: number): string => {
   const stamp = new Date(now_epochMs).toISOString().replace(/[-:]|\.\d+/g, "");
-  let target = `${file}.damaged-${stamp}`;
-  for (let n = 2; existsSync(target); n++) target = `${file}.damaged-${stamp}-${n}`;
+  const wanted = `${file}.damaged-${stamp}`;
+  let name = wanted;
+  for (let n = 2; existsSync(name); n++) name = `${wanted}-${n}`;
+  return name;
+};
+
+const setAside = (file: string, now_epochMs: number): string => {
+  const target = freeName(file, now_epochMs);
   renameSync(file, target);
   for (const companion of ["-wal", "-shm"]) {
     if (existsSync(file + companion)) renameSync(file + companion, target + companion);
   }
   return target;
+};
+
+/** A copy is kept for whoever can read more of it; SQLite writes over the log. */
+const keepDamagedLog = (file: string, now_epochMs: number): StoreOpening["logDamage"] => {
+  const log = `${file}-wal`;
+  const reason = damageOfLog(log);
+  if (reason === undefined) return undefined;
+  const keptAs = freeName(log, now_epochMs);
+  copyFileSync(log, keptAs);
+  return { reason, keptAs };
 };
 
 interface OpenOptions {
@@ -162,7 +179,7 @@ const openSound = async (
   salvage: Salvage | undefined,
 ): Promise<{
   readonly database: Database.Database;
-  readonly opening: Omit<StoreOpening, "setAside" | "fileReturn">;
+  readonly opening: Omit<StoreOpening, "setAside" | "logDamage" | "fileReturn">;
 }> => {
   const database = new Database(options.file, { timeout: options.busyTimeout_ms });
   try {
@@ -200,9 +217,10 @@ const openSound = async (
  */
 export const openDatabase = async (options: OpenOptions): Promise<OpenDatabase> => {
   mkdirSync(dirname(options.file), { recursive: true });
+  const logDamage = keepDamagedLog(options.file, options.now_epochMs);
   try {
     const { database, opening } = await openSound(options, undefined);
-    return { database, opening: { ...opening, setAside: undefined } };
+    return { database, opening: { ...opening, logDamage, setAside: undefined } };
   } catch (error) {
     if (!isDamage(error) && !(error instanceof DamagedDatabaseError)) throw error;
     if (looksLikeText(options.file)) {
@@ -220,6 +238,7 @@ export const openDatabase = async (options: OpenOptions): Promise<OpenDatabase> 
       database,
       opening: {
         ...opening,
+        logDamage,
         setAside: {
           file: damagedFile,
           reason: error instanceof Error ? error.message : String(error),

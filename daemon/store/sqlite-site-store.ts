@@ -65,6 +65,7 @@ export class SqliteSiteStore implements SiteStore {
   #phase: Phase = "new";
   #batchDue_monotonicMs = 0;
   #note: string | undefined;
+  #lostTheLatest = false;
   #latestKnown_epochMs: number | undefined;
   #dropsReported = 0;
   #nextJournalId = 1;
@@ -294,7 +295,11 @@ export class SqliteSiteStore implements SiteStore {
         since_monotonicMs: oldest_monotonicMs,
       };
     }
-    return this.#note === undefined ? { kind: "ok" } : { kind: "ok", note: this.#note };
+    return {
+      kind: "ok",
+      ...(this.#note === undefined ? {} : { note: this.#note }),
+      ...(this.#lostTheLatest ? { lostTheLatest: true } : {}),
+    };
   }
 
   #whyNot(): string {
@@ -371,7 +376,7 @@ export class SqliteSiteStore implements SiteStore {
     this.#queue.continueAfter(opening.highestEventId);
     this.#nextJournalId = Math.max(this.#nextJournalId, opening.highestJournalId + 1);
     this.#latestKnown_epochMs ??= opening.latestKnown_epochMs;
-    const { setAside, migratedFrom, schemaVersion, backupFile, fileReturn } = opening;
+    const { setAside, logDamage, migratedFrom, schemaVersion, backupFile, fileReturn } = opening;
     if (migratedFrom !== undefined) {
       this.#record("migrated", `schema version ${schemaVersion} follows ${migratedFrom}`, { backupFile });
     }
@@ -380,8 +385,16 @@ export class SqliteSiteStore implements SiteStore {
       this.#logger.error({ ...fileReturn }, "the database file was taken away while the daemon ran");
       this.#record("file taken away", how, keptBeside === undefined ? {} : { keptBeside });
     }
+    if (logDamage !== undefined) this.#tellLogDamage(logDamage);
     if (setAside !== undefined) this.#tellSetAside(setAside);
-    if (setAside !== undefined || fileReturn !== undefined) this.#saveAgain();
+    if ([setAside, logDamage, fileReturn].some((found) => found !== undefined)) this.#saveAgain();
+  }
+
+  #tellLogDamage({ reason, keptAs }: NonNullable<StoreOpening["logDamage"]>): void {
+    this.#note = `${reason}: what was written last before the start is lost; a copy lies at ${keptAs}`;
+    this.#lostTheLatest = true;
+    this.#logger.error({ reason, keptAs }, "the log beside the database was damaged");
+    this.#record("log damaged", reason, { keptAs });
   }
 
   #tellSetAside(setAside: NonNullable<StoreOpening["setAside"]>): void {

@@ -89,6 +89,8 @@ export interface StoreOpening {
   readonly highestJournalId: number;
   readonly migratedFrom: number | undefined;
   readonly backupFile: string | undefined;
+  /** The log beside the file was damaged when it was opened: what was written last is not known. */
+  readonly logDamage: { readonly reason: string; readonly keptAs: string } | undefined;
   readonly setAside:
     | {
         readonly file: string;

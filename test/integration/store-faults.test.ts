@@ -279,6 +279,30 @@ describe("a damaged database", () => {
     expect(bench.logger.lines.some(({ level }) => level === "error")).toBe(true);
   });
 
+  it("whose log is damaged opens with an older state, and says that the latest is not known", async () => {
+    const store = bench.make();
+    await store.start();
+    for (let n = 0; n < 20; n++) await store.saveSnapshot("trips", { latched: [`loach ${n}`] });
+    const copy = join(bench.folder, "copy.db");
+    const sound = join(bench.folder, "sound.db");
+    for (const target of [copy, sound]) {
+      writeFileSync(target, readFileSync(bench.file));
+      writeFileSync(`${target}-wal`, readFileSync(`${bench.file}-wal`));
+    }
+    const log = readFileSync(`${copy}-wal`);
+    writeFileSync(`${copy}-wal`, log.fill(0xa5, log.length / 2, log.length / 2 + 32));
+    const damaged = bench.make({ file: copy });
+    await damaged.start();
+    expect(damaged.health()).toMatchObject({ kind: "ok", lostTheLatest: true });
+    const [event] = await damaged.events(everything);
+    expect(event).toMatchObject({ area: "store", what: "log damaged" });
+    expect(readFileSync(String(event!.details["keptAs"])).equals(log)).toBe(true);
+    const undamaged = bench.make({ file: sound });
+    await undamaged.start();
+    expect(undamaged.health()).toEqual({ kind: "ok" });
+    expect(await undamaged.loadSnapshot("trips")).toEqual({ latched: ["loach 19"] });
+  });
+
   it("is set aside while running too, and the state of this run is saved into the fresh one", async () => {
     await fill();
     const threads = noticeThreads();

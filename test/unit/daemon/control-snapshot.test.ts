@@ -58,6 +58,19 @@ describe("what a restart goes on from", () => {
     expect(snapshot.commissioned).toEqual({});
   });
 
+  it("is the saved state and a trip of every valve where what was saved last is not known", () => {
+    const snapshot = restoreSnapshot(tripped, "the log is damaged", { ...site, lostTheLatest: true });
+    expect(snapshot.trips.map(({ subject, cause }) => `${subject.id}: ${cause}`)).toEqual([
+      "loach: pH below the floor",
+      "outlet: what was known before is lost",
+      "second: what was known before is lost",
+    ]);
+    expect(snapshot.commissioned).toEqual(tripped.commissioned);
+    expect(
+      restoreSnapshot(undefined, "the log is damaged", { ...site, lostTheLatest: true }).trips,
+    ).toHaveLength(2);
+  });
+
   it("is the saved state where a damaged store could still give it", () => {
     expect(restoreSnapshot(tripped, "site.db was damaged", site).trips).toEqual(tripped.trips);
   });
