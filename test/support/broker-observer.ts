@@ -1,6 +1,6 @@
 import { performance } from "node:perf_hooks";
 import { connectAsync, type IClientOptions } from "mqtt";
-import { vi } from "vitest";
+import { eventually } from "./eventually.js";
 
 interface ObservedMessage {
   readonly topic: string;
@@ -53,13 +53,13 @@ export async function observeBroker(address: string, options: IClientOptions = {
       await client.publishAsync(topic, bytes, { qos: 1, retain: publishOptions?.retain === true });
     },
     next: (topic, { from = 0, timeout_ms }) =>
-      vi.waitFor(
+      eventually(
         () => {
           const found = messages.slice(from).find((message) => message.topic === topic);
           if (found === undefined) throw new Error(`nothing on ${topic} within ${timeout_ms} ms`);
           return found;
         },
-        { timeout: timeout_ms, interval: 5 },
+        { timeout_ms, interval_ms: 5 },
       ),
     close: () => client.endAsync(true),
   };

@@ -14,7 +14,8 @@ interface CertificateFiles {
 export interface CertificateAuthority {
   readonly caFile: string;
   readonly ca: string;
-  issue(commonName: string, subjectAlternativeName?: string): CertificateFiles;
+  /** @param valid_days  from now on; below zero makes one that has expired. */
+  issue(commonName: string, subjectAlternativeName?: string, valid_days?: number): CertificateFiles;
   dispose(): void;
 }
 
@@ -43,7 +44,7 @@ export function createCertificateAuthority(name: string): CertificateAuthority {
   return {
     caFile: file("ca.crt"),
     ca: readFileSync(file("ca.crt"), "utf8"),
-    issue(commonName, subjectAlternativeName) {
+    issue(commonName, subjectAlternativeName, valid_days = 2) {
       issued += 1;
       const base = `issued-${issued}`;
       openssl(
@@ -62,7 +63,7 @@ export function createCertificateAuthority(name: string): CertificateAuthority {
       );
       openssl(
         ...["x509", "-req", "-in", `${base}.csr`, "-CA", "ca.crt", "-CAkey", "ca.key", "-CAcreateserial"],
-        ...["-out", `${base}.crt`, "-days", "2", "-extfile", `${base}.ext`],
+        ...["-out", `${base}.crt`, "-days", String(valid_days), "-extfile", `${base}.ext`],
       );
       return {
         certificateFile: file(`${base}.crt`),

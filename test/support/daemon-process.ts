@@ -3,10 +3,12 @@ import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "n
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
-import { vi } from "vitest";
 import { acceptWithoutAutoOffSentence } from "../../daemon/config/relay-schema.js";
+import { eventually } from "./eventually.js";
 
-const root = fileURLToPath(new URL("../../", import.meta.url));
+/** This file runs as it stands and compiled, one folder deeper. */
+const here = fileURLToPath(new URL("../../", import.meta.url));
+const root = here.endsWith("/dist/") ? join(here, "..") : here;
 export const mainFile = join(root, "dist", "daemon", "main.js");
 
 /** The compiled daemon, run as a user runs it, in a folder of its own. */
@@ -31,6 +33,9 @@ export interface DaemonOptions {
   /** "npm": through `npm start`, in a process group of its own. */
   readonly through?: "node" | "npm";
   readonly folder?: string;
+  /** What runs the command in its place, as `ip netns exec NAME`. */
+  readonly launcher?: readonly string[];
+  readonly environment?: Readonly<Record<string, string>>;
 }
 
 export function startDaemon(options: DaemonOptions): DaemonProcess {
@@ -39,15 +44,16 @@ export function startDaemon(options: DaemonOptions): DaemonProcess {
   writeFileSync(configFile, options.config(folder));
   const throughNpm = options.through === "npm";
   const ours = ["run", "--config", configFile];
-  const child = spawn(
-    throughNpm ? "npm" : process.execPath,
-    throughNpm ? ["start", "--silent", "--", ...ours] : [mainFile, ...ours],
-    {
-      cwd: root,
-      stdio: ["ignore", "pipe", "pipe"],
-      detached: true,
-    },
-  );
+  const [command = process.execPath, ...args] = [
+    ...(options.launcher ?? []),
+    ...(throughNpm ? ["npm", "start", "--silent", "--", ...ours] : [process.execPath, mainFile, ...ours]),
+  ];
+  const child = spawn(command, args, {
+    cwd: root,
+    stdio: ["ignore", "pipe", "pipe"],
+    detached: true,
+    env: { ...process.env, ...options.environment },
+  });
   let output = "";
   child.stdout.on("data", (chunk: Buffer) => (output += chunk.toString()));
   child.stderr.on("data", (chunk: Buffer) => (output += chunk.toString()));
@@ -63,11 +69,11 @@ export function startDaemon(options: DaemonOptions): DaemonProcess {
     child,
     output: () => output,
     logged: (text, timeout_ms = 10_000) =>
-      vi.waitFor(
+      eventually(
         () => {
           if (!output.includes(text)) throw new Error(`not logged: ${text}\n${output}`);
         },
-        { timeout: timeout_ms, interval: 20 },
+        { timeout_ms },
       ),
     exitCode: (timeout_ms = 10_000) =>
       Promise.race([
@@ -132,9 +138,9 @@ export function plainConfig(address: string, overrides: Readonly<Record<string, 
   const value = (key: string, fallback: string): string => overrides[key] ?? fallback;
   return (folder: string): string => `
 site: { id: mill-house, timeZone: ${value("timeZone", "Etc/UTC")} }
-broker: { addresses: ["${address}"], keepalive_s: 5 }
+broker: { addresses: ["${address}"], keepalive_s: 5${value("brokerKeys", "")} }
 sensors:
-  tank-ph: { measures: pH, topic: tank/ph, maximumAge_s: ${value("maximumAge_s", "600")} }
+  tank-ph: { measures: pH, topic: tank/ph, maximumAge_s: ${value("maximumAge_s", "600")}${value("sensorKeys", "")} }
 ${value("sensors", "")}
 vessels:
   cellar: { kind: generator, volume_L: 2, workingPressureGauge_bar: 2${value("vesselKeys", "")} }
@@ -143,7 +149,7 @@ tanks:
     volume_L: 100
     kh_dKH: 4
     phSensor: tank-ph
-    photoperiods: [{ lightsOn: "00:00", lightsOff: "12:00" }, { lightsOn: "12:00", lightsOff: "00:00" }]
+    photoperiods: ${value("photoperiods", '[{ lightsOn: "00:00", lightsOff: "12:00" }, { lightsOn: "12:00", lightsOff: "00:00" }]')}
     lead_min: 0
     earlyClose_min: 0
 ${value("tankKeys", "")}
@@ -151,7 +157,7 @@ valves:
   outlet:
     vessel: cellar
     feeds: [{ tank: loach, share: 1 }]
-    guardSensors: [tank-ph]
+    guardSensors: [${value("guards", "tank-ph")}]
     longestOpen_min: 1440
     relay:
       commandTopic: relay/command
@@ -164,8 +170,9 @@ valves:
       autoOff_s: ${value("autoOff_s", "300")}
       powerOnState: "off"
 ${value("accept", `      acceptWithoutAutoOff: "${acceptWithoutAutoOffSentence}"`)}
-control: { clientSocket: ${folder}/control.sock }
-store: { file: ${folder}/site.db, batch_s: 1 }
+${value("valveKeys", "")}
+control: { clientSocket: ${value("socketFile", `${folder}/control.sock`)} }
+store: { file: ${value("storeFile", `${folder}/site.db`)}, batch_s: 1 }
 ${value("sections", "")}
 `;
 }

@@ -17,6 +17,8 @@ export interface MosquittoOptions {
   };
   /** Further lines of the configuration, as mosquitto.conf(5) has them. */
   readonly lines?: readonly string[];
+  /** What it logs, as mosquitto.conf(5) names it; "all" costs much in a flood. Default all. */
+  readonly logType?: "all" | "error";
   /** A port that is known to be free; otherwise one is looked for. */
   readonly port?: number;
 }
@@ -72,7 +74,7 @@ export async function startMosquitto(options: MosquittoOptions = {}): Promise<Mo
     `listener ${port} 127.0.0.1`,
     "persistence false",
     "log_dest stderr",
-    "log_type all",
+    `log_type ${options.logType ?? "all"}`,
   ];
   if (users === undefined) {
     lines.push("allow_anonymous true");
