@@ -29,7 +29,7 @@ Each row was driven, on Linux, against the compiled daemon, a real mosquitto and
 - **provably safe**: gas may go on as wanted, and what has to close it while the fault goes on does so within the limit.
 - **told**: no machine can close a lone valve that hangs open. A person is told within the limit, with what to do: shut the vessel by hand, aerate, watch the fish. A second valve in series closes it: those rows stand beside.
 
-The times are of one run; the limits hold. Where the relay's own auto-off is the closing, it is set to the shortest that the config takes, 10 s: yours takes as long as yours is set to. Where it is not, it is set to 300 s, so that it cannot be what closed. The config's own words about a relay that nobody has tried raise an alarm of low priority in every row, which is left out. Readings are written once a second here, in an ordinary config once a minute.
+The times are as measured the last time each was driven; the limits hold. Where the relay's own auto-off is the closing, it is set to the shortest that the config takes, 10 s: yours takes as long as yours is set to. Where it is not, it is set to 300 s, so that it cannot be what closed. The config's own words about a relay that nobody has tried raise an alarm of low priority in every row, which is left out. Readings are written once a second here, in an ordinary config once a minute.
 `;
 
 /** The page: every fault of the suite in its order, with what was found now or, where it was not driven, what stood there before. */

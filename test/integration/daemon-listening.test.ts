@@ -1,5 +1,5 @@
 import { readdirSync, readFileSync, readlinkSync } from "node:fs";
-import { createServer } from "node:net";
+import { createServer, type AddressInfo } from "node:net";
 import { describe, expect, it } from "vitest";
 import { useDaemonBench } from "../support/daemon-bench.js";
 import { descendants } from "../support/daemon-process.js";
@@ -34,19 +34,30 @@ function socketInodes(pid: number): readonly string[] {
   });
 }
 
+async function freePort(): Promise<number> {
+  const server = createServer();
+  await new Promise<void>((resolve) => server.listen(0, "127.0.0.1", resolve));
+  const { port } = server.address() as AddressInfo;
+  await new Promise((resolve) => server.close(resolve));
+  return port;
+}
+
 /** 127.0.0.1 and ::1 as the kernel writes them on a little-endian machine. */
 const loopback = ["tcp 0100007F", "tcp6 00000000000000000000000001000000"];
 const beyondLoopback = (pids: readonly number[]): readonly string[] =>
   listening(pids).filter((address) => !loopback.includes(address));
 
 describe("the sockets of the running daemon", () => {
-  it("listen nowhere beyond this machine, with all that an ordinary config switches on", async () => {
-    const running = await bench().run({ config: { sections: "hub: { homie: {} }" } });
+  it("listen nowhere beyond this machine, with hub and metrics switched on", async () => {
+    const port = await freePort();
+    const sections = `hub: { homie: {} }\nmetrics: { port: ${port} }`;
+    const running = await bench().run({ config: { sections } });
     await running.logged("dead-man connection armed");
     const { daemon } = running.processIds();
     const pids = [daemon, ...descendants(daemon)];
     expect(pids.length).toBeGreaterThan(1);
     expect(pids.flatMap(socketInodes).length).toBeGreaterThan(2);
+    expect(listening(pids), "metrics").toContain("tcp 0100007F");
     expect(beyondLoopback(pids)).toEqual([]);
   });
 
