@@ -294,8 +294,10 @@ describe("a damaged database", () => {
     const damaged = bench.make({ file: copy });
     await damaged.start();
     expect(damaged.health()).toMatchObject({ kind: "ok", lostTheLatest: true });
-    const [event] = await damaged.events(everything);
-    expect(event).toMatchObject({ area: "store", what: "log damaged" });
+    const found = async (): Promise<SiteEvent | undefined> =>
+      (await damaged.events(everything)).find(({ what }) => what === "log damaged");
+    await until(async () => (await found()) !== undefined, "the event");
+    const event = await found();
     expect(readFileSync(String(event!.details["keptAs"])).equals(log)).toBe(true);
     const undamaged = bench.make({ file: sound });
     await undamaged.start();
