@@ -1,6 +1,6 @@
 import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
 import { actOnAlarm, type AlarmAction } from "../../lib/alarm/alarm-actions.js";
-import { awaitsAcknowledgement } from "../../lib/alarm/alarm-state.js";
+import { awaitsAcknowledgement, isRaised } from "../../lib/alarm/alarm-state.js";
 import { stepAlarms, type AlarmChange, type TrackedAlarm } from "../../lib/alarm/alarm-step.js";
 import type { Clock } from "../ports/clock.js";
 import type { SiteEvent, SiteStore } from "../ports/site-store.js";
@@ -112,7 +112,7 @@ function wordsFor(event: AlarmChange["event"], to: AlarmChange["to"]): string {
     case "unshelve":
       return "unshelved";
     case "unsuppress":
-      return "no longer suppressed";
+      return isRaised(to) ? "no longer suppressed" : "overtaken";
     case "return to service":
       return "returned to service";
   }

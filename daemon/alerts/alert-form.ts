@@ -5,7 +5,7 @@ import { emptyAlertMemory, type AlertMemory } from "../../lib/alerts/plan-alerts
 
 const priority = z.enum(alarmPriorities);
 const noticeSchema = z.object({
-  notice: z.enum(["raised", "repeated", "escalated", "returned"]),
+  notice: z.enum(["raised", "repeated", "escalated", "returned", "overtaken"]),
   alarmId: z.string(),
   priority,
   state: z.string(),
@@ -40,6 +40,7 @@ const memorySchema = z.object({
       channels: z.array(z.string()),
       last: noticeSchema,
       acknowledged: z.boolean(),
+      overtakenBy: z.string().optional(),
       returned_epochMs: z.number().optional(),
       returnTold: z.boolean(),
     }),

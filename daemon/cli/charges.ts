@@ -111,7 +111,9 @@ export async function chargesCommand(
     "",
     ...logged.flatMap(detailLines),
     "",
-    ...comparisons.flatMap(comparisonSentences),
+    ...(comparisons.every(({ groups }) => groups.length === 0)
+      ? ["Nothing can be compared yet: no charge has ended that was followed well enough."]
+      : comparisons.flatMap(comparisonSentences)),
   ]) {
     write(line);
   }

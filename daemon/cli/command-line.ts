@@ -19,6 +19,7 @@ import { addLeakTestCommands } from "./leak-test.js";
 import { standardOutputLines } from "./line-output.js";
 import { localCommand } from "./local-command.js";
 import { addUpkeepCommands } from "./upkeep.js";
+import { plainFault } from "./plain-fault.js";
 import { addPlanCommand } from "./plan-command.js";
 import { replayDatabaseCommand, type ReplayDatabaseOptions } from "./replay-database.js";
 import { replayCommand, type ReplayOptions } from "./replay.js";
@@ -34,6 +35,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   const program = new Command("fizzward")
     .description("Doses planted tanks from a pressure vessel, watches the charge, and closes when in doubt.")
     .exitOverride()
+    .configureOutput({ outputError: (text, write) => write(plainFault(text)) })
     .enablePositionalOptions()
     .version(packageVersion, "--version");
   const known = [

@@ -36,7 +36,7 @@ export function doubtOf(
   if (pressureGauge_bar < openAir_bar && expected_bar > alike.least_bar) {
     return {
       id: "pressure-of-open-air",
-      text: "The pressure is that of open air: a sensor that has failed, or a vessel that has been opened. It is not used; a refill is entered in the journal.",
+      text: `The pressure of ${pressureGauge_bar.toFixed(1)} bar is that of open air: a sensor that has failed, a slip of the pen, or a vessel that has been opened. It is not used; a refill is entered in the journal.`,
     };
   }
   const most_bar = impossibly_ratio * fullGauge_bar(model);
@@ -49,14 +49,14 @@ export function doubtOf(
     if (mistaken !== undefined) {
       return {
         id: "pressure-in-another-unit",
-        text: `The pressure of ${pressureGauge_bar.toPrecision(3)} bar looks like ${mistaken.what}; about ${expected_bar.toFixed(1)} bar is expected. It is not used.`,
+        text: `The pressure of ${pressureGauge_bar.toFixed(1)} bar looks like ${mistaken.what}; about ${expected_bar.toFixed(1)} bar is expected. It is not used.`,
       };
     }
   }
   return pressureGauge_bar > most_bar
     ? {
         id: "pressure-beyond-charge",
-        text: `The pressure of ${pressureGauge_bar.toPrecision(3)} bar is more than this charge can make when it is hot. It is not used. If the gauge on the vessel shows it too, keep away, remove heat, ventilate the room.`,
+        text: `The pressure of ${pressureGauge_bar.toFixed(1)} bar is more than this charge can make when it is hot. It is not used. If the gauge on the vessel shows it too, keep away, remove heat, ventilate the room.`,
       }
     : undefined;
 }

@@ -161,7 +161,11 @@ function follow(
     ) {
       apply(
         { kind: "unsuppress", isActive, before: suppression?.before ?? "normal" },
-        isCritical ? "it has become critical" : "what silenced it is over",
+        isCritical
+          ? "it has become critical"
+          : isActive || suppression === undefined
+            ? "what silenced it is over"
+            : `${suppression.by} came in its place`,
       );
     }
   } else if (cause !== undefined && !isCritical && isSuppressible(alarm)) {

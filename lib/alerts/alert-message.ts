@@ -5,7 +5,7 @@ import { wallClockAt } from "../schedule/civil-time.js";
 import type { Json } from "./template.js";
 
 /** Why an alarm stands in a message. */
-export type NoticeKind = "raised" | "repeated" | "escalated" | "returned";
+export type NoticeKind = "raised" | "repeated" | "escalated" | "returned" | "overtaken";
 
 /** An alarm as a message tells it: as it was when the message was made. */
 export interface AlertNotice {
@@ -112,7 +112,7 @@ function textOf({ notices, digest }: AlertMessage, local: (at_epochMs: number) =
   if (notices.length === 0) return "This is a trial: nothing is wrong, and nothing is to be done.";
   const told = notices.slice(0, mostInText).map((notice) => {
     const begin = `${noticeInWords(notice)}, since ${local(notice.raised_epochMs)}: ${notice.cause}`;
-    if (notice.notice === "returned") return begin;
+    if (notice.notice === "returned" || notice.notice === "overtaken") return begin;
     return [
       begin,
       `Consequence: ${notice.consequence}`,
@@ -125,7 +125,7 @@ function textOf({ notices, digest }: AlertMessage, local: (at_epochMs: number) =
   return [...told, ...(more > 0 ? [`and ${more} more`] : [])].join("\n\n");
 }
 
-function noticeInWords({ notice, priority }: AlertNotice): string {
+function noticeInWords({ notice, priority, state }: AlertNotice): string {
   switch (notice) {
     case "raised":
       return `alarm, ${priority}`;
@@ -135,6 +135,8 @@ function noticeInWords({ notice, priority }: AlertNotice): string {
       return `alarm, ${priority}, acknowledged by nobody so far`;
     case "returned":
       return "returned to normal";
+    case "overtaken":
+      return state;
   }
 }
 

@@ -19,6 +19,8 @@ export interface ToldAlarm {
   readonly last: AlertNotice;
   /** A person has seen it; one that comes again is then told anew. */
   readonly acknowledged: boolean;
+  /** The alarm that brought it about and silenced it, where it has not called again since. */
+  readonly overtakenBy?: string | undefined;
   /** Since when it is known to have returned. */
   readonly returned_epochMs: number | undefined;
   readonly returnTold: boolean;
@@ -144,7 +146,12 @@ function withAlarm(
   }
   if (!isTold && !calls(alarm)) return undefined;
   const isAcknowledged = alarm.state === "acknowledged" || alarm.state === "latched acknowledged";
-  return { ...entry, last, acknowledged: entry.acknowledged || isAcknowledged };
+  return {
+    ...entry,
+    last,
+    acknowledged: entry.acknowledged || isAcknowledged,
+    overtakenBy: alarm.suppression?.by,
+  };
 }
 
 function notInFuture(entry: ToldAlarm, now_epochMs: number): ToldAlarm {
@@ -184,7 +191,13 @@ function candidatesOf(
   const { told_epochMs, returned_epochMs } = told;
   if (returned_epochMs !== undefined) {
     return route.tellsReturn && !told.returnTold
-      ? [candidate("returned", told.channels, returned_epochMs)]
+      ? [
+          candidate(
+            told.overtakenBy === undefined ? "returned" : "overtaken",
+            told.channels,
+            returned_epochMs,
+          ),
+        ]
       : [];
   }
   if (told_epochMs === undefined) return [candidate("raised", route.channels, told.waitsSince_epochMs)];
@@ -242,13 +255,15 @@ function messagesOf(due: readonly Candidate[], now_epochMs: number): readonly Al
         ...told.last,
         notice,
         ...(notice === "returned" ? { state: "normal" } : {}),
+        // What a worse alarm brought about has not become good because it is silent.
+        ...(notice === "overtaken" ? { state: `overtaken by ${told.overtakenBy ?? "another alarm"}` } : {}),
       }))
       .sort((a, b) => rank(a) - rank(b)),
   }));
 }
 
 function rank({ notice, priority }: AlertNotice): number {
-  const late = notice === "returned" ? 10 : 0;
+  const late = notice === "returned" || notice === "overtaken" ? 10 : 0;
   return late + (["critical", "high", "medium", "low"] as const).indexOf(priority);
 }
 

@@ -76,6 +76,19 @@ describe("charges command", () => {
     expect(text).toMatch(/6\.0 of \d+\.\d/);
   });
 
+  it("says in one line that there is nothing to compare while the first charge runs", async () => {
+    const { ready_epochMs, ...running } = spent(0, {
+      spentSince_epochMs: Date.UTC(2026, 11, 1),
+      sawSettling: false,
+    });
+    expect(ready_epochMs).toBeDefined();
+    const { lines } = await told([running]);
+    expect(lines.at(-1)).toBe(
+      "Nothing can be compared yet: no charge has ended that was followed well enough.",
+    );
+    expect(lines.join("\n")).not.toContain("cannot be told yet");
+  });
+
   it("puts neither method above the other on two charges, and says so", async () => {
     const { text } = await told([spent(0), spent(1)]);
     expect(text).toContain("ice or water: cannot be told yet");

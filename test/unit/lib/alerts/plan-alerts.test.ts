@@ -3,6 +3,7 @@ import type { AlarmCondition } from "../../../../lib/alarm/alarm-condition.js";
 import { actOnAlarm } from "../../../../lib/alarm/alarm-actions.js";
 import { stepAlarms, type TrackedAlarm } from "../../../../lib/alarm/alarm-step.js";
 import type { AlertRoute } from "../../../../lib/alerts/alert-route.js";
+import { placeholderValues } from "../../../../lib/alerts/alert-message.js";
 import { emptyAlertMemory, planAlerts, type AlertMemory } from "../../../../lib/alerts/plan-alerts.js";
 
 const condition = (alarmId: string, changed: Partial<AlarmCondition> = {}): AlarmCondition => ({
@@ -37,6 +38,7 @@ class House {
   memory: AlertMemory = emptyAlertMemory;
   holding: readonly AlarmCondition[] = [];
   readonly said: string[] = [];
+  readonly texts: unknown[] = [];
   undelivered: ReadonlySet<string> = new Set();
   routes: readonly AlertRoute[];
   now_epochMs: number;
@@ -82,7 +84,9 @@ class House {
     });
     // What is kept on disk is what a restart goes on from.
     this.memory = JSON.parse(JSON.stringify(plan.memory)) as AlertMemory;
-    for (const { channel, notices } of plan.messages) {
+    for (const message of plan.messages) {
+      const { channel, notices } = message;
+      this.texts.push(placeholderValues(message, { id: "site", timeZone: "Europe/Berlin", key: "k" }).text);
       const told = notices.map(({ notice, alarmId }) => `${notice} ${alarmId}`).join(" + ");
       this.said.push(`${new Date(this.now_epochMs).toISOString().slice(11, 19)} ${channel}: ${told}`);
     }
@@ -98,6 +102,34 @@ describe("planAlerts", () => {
   it("waits for what else comes within the group's time, then tells all in one message", () => {
     const house = new House([route], at).hold(a).go(10).hold(a, b).go(100);
     expect(house.said).toEqual(["10:00:30 phone: raised a + raised b"]);
+  });
+
+  it.each([
+    { acknowledges: false, because: "nobody had seen it" },
+    { acknowledges: true, because: "a person had seen it" },
+  ])(
+    "tells an alarm that a worse one silenced as overtaken, never as normal, where $because",
+    ({ acknowledges }) => {
+      const expected = condition("surge-expected", { suppressedBy: ["surge-now"] });
+      const now = condition("surge-now");
+      const house = new House([{ ...route, repeatAfter_min: undefined }], at).hold(expected).go(60);
+      if (acknowledges) house.acknowledge("surge-expected");
+      house.hold(expected, now).go(60).hold(now).go(300).hold().go(300);
+      expect(house.said).toEqual([
+        "10:00:30 phone: raised surge-expected",
+        "10:01:30 phone: raised surge-now",
+        expect.stringContaining("returned surge-now"),
+        expect.stringContaining("overtaken surge-expected"),
+      ]);
+      expect(house.texts.at(-1)).toMatch(/^overtaken by surge-now, since /);
+    },
+  );
+
+  it("tells an alarm as returned that called again after it had been silenced", () => {
+    const expected = condition("surge-expected", { suppressedBy: ["surge-now"] });
+    const house = new House([{ ...route, repeatAfter_min: undefined }], at).hold(expected).go(60);
+    house.hold(expected, condition("surge-now")).go(60).hold(expected).go(300).hold().go(120);
+    expect(house.said.at(-1)).toContain("returned surge-expected");
   });
 
   it("tells something critical at once, with what waits", () => {
