@@ -164,7 +164,10 @@ export function createSupplyTracker(
     unusable.delete(vesselId);
     const known = memories.get(vesselId);
     if (charge === undefined) {
-      forget(vesselId);
+      const isHeld = (known?.end.held ?? known?.heldBefore) !== undefined;
+      // To strike the charge out brings no gas.
+      if (isHeld && tick.model.vessels.get(vesselId)?.kind === "generator") running.delete(vesselId);
+      else forget(vesselId);
       return;
     }
     if (known?.chargeKey !== charge.key) changeCharge(vesselId, charge, tick);

@@ -125,6 +125,18 @@ describe("the end of a charge", () => {
     expect(bench.decision.action).toBe("open");
   });
 
+  it("is not over because the charge is withdrawn from the journal", async () => {
+    const { bench, say } = await benchOf(supplyYaml().replace(/charge: \{[^}]*\}/u, ""));
+    await bench.stretch(at("09:10"));
+    const entered = await bench.run.journal.enter({ ...newCharge, at: "2026-02-01T12:00" }, "local");
+    say(below);
+    await bench.stretch(at("11:00"));
+    expect(ended(bench)).toBe(true);
+    if (entered.kind === "kept") await bench.run.journal.withdraw(entered.entry.entryId, "local");
+    await bench.stretch(at("11:10"));
+    expect(ended(bench)).toBe(true);
+  });
+
   it("lets the rest off for a person at the machine, until their end, and for nobody else", async () => {
     const { bench, say } = await benchOf(supplyYaml());
     say(below);
