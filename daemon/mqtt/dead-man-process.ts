@@ -112,6 +112,8 @@ function receive(message: ToDeadMan): void {
 // The terminal and the service manager signal the whole group; only the daemon decides when this process ends.
 for (const signal of ["SIGINT", "SIGTERM", "SIGHUP", "SIGTSTP"] as const) process.on(signal, () => undefined);
 process.on("disconnect", leave);
+// A daemon that ended while this file was still being loaded was heard by nobody.
+if (!process.connected) leave();
 process.on("message", (message: unknown) => {
   if (isToDeadMan(message)) receive(message);
 });

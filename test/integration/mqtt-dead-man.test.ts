@@ -15,6 +15,7 @@ import { connackOf } from "../support/scripted-broker.js";
 
 /** The compiled process, as the daemon itself starts it. */
 const parentFile = fileURLToPath(new URL("../../dist/test/support/dead-man-parent.js", import.meta.url));
+const processFile = fileURLToPath(new URL("../../dist/daemon/mqtt/dead-man-process.js", import.meta.url));
 const relays = [
   { relayId: "outlet", commandTopic: "cellar/relay/1/command", payloadOff: "OFF" },
   { relayId: "series", commandTopic: "cellar/relay/2/command", payloadOff: '{"output":false}' },
@@ -183,6 +184,16 @@ describe("the dead-man process", () => {
       deadManProcessId: parent.deadManPid,
     });
     expect(seen.messages).toEqual([]);
+  });
+
+  it.each([0, 50, 100])("ends with a daemon that goes %d ms after it was begun", async (after_ms) => {
+    const started = fork(processFile, [], { execArgv: [], stdio: ["ignore", "ignore", "ignore", "ipc"] });
+    const ended = new Promise((resolve) => started.once("exit", resolve));
+    await machineClock.sleep(after_ms);
+    started.disconnect();
+    const forgotten = setTimeout(() => started.kill("SIGKILL"), 8_000);
+    expect(await ended).toBe(0);
+    clearTimeout(forgotten);
   });
 
   it("has no password among its arguments or in its environment", async () => {
