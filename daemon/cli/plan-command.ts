@@ -55,7 +55,7 @@ export function addPlanCommand(program: Command, ending: (code: Promise<number>)
 /** Of two values the last would win without a word, and it may be the wrong one. */
 function once(value: string, previous: string | undefined): string {
   if (previous !== undefined) {
-    throw new InvalidArgumentError(`It was given before, as ${previous}; give it once.`);
+    throw new InvalidArgumentError(`it was given before, as ${previous}; give it once`);
   }
   return value;
 }

@@ -449,12 +449,12 @@ describe("the command that plans a charge", () => {
     {
       because: "a misspelled option",
       typed: ["--bicarbonat", "60"],
-      says: "error: unknown option '--bicarbonat'\n(Did you mean --bicarbonate?)\n",
+      says: "unknown option '--bicarbonat'\n(Did you mean --bicarbonate?)\n",
     },
     {
       because: "an option twice",
       typed: ["--bicarbonate", "60", "--bicarbonate", "70"],
-      says: "error: option '--bicarbonate <g>' argument '70' is invalid. It was given before, as 60; give it once.\n",
+      says: '--bicarbonate is "70": it was given before, as 60; give it once\n',
     },
   ])("says no more than what is wrong of $because", async ({ typed, says }) => {
     const main = fileURLToPath(new URL("../../../../dist/daemon/main.js", import.meta.url));
