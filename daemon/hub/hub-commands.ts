@@ -42,6 +42,8 @@ const bursts: Readonly<Record<HubCommand["kind"], { readonly most: number; reado
   "drop checker": { most: 3, within_ms: 10_000 },
   acknowledge: { most: 20, within_ms: 10_000 },
 };
+/** Whatever was sent before, a wish to close is heard within a second. */
+const closings = { most: 1, within_ms: 1000 };
 /** What a home enters in a day, many times over: a slow loop must not fill the disk. */
 const daily = { most: 200, within_ms: 86_400_000 };
 
@@ -182,14 +184,18 @@ export function createHubCommands(
 }
 
 /** What a property takes, and how often it says that it takes no more. */
-function gateFor({ kind }: HubCommand): {
+function gateFor(command: HubCommand): {
   readonly takes: (now_monotonicMs: number) => boolean;
   readonly tells: (now_monotonicMs: number) => boolean;
 } {
+  const { kind } = command;
   const burst = createGate(bursts[kind]);
   const inADay = kind === "override" ? undefined : createGate(daily);
+  const closing = kind === "override" && command.action === "closed" ? createGate(closings) : undefined;
   return {
-    takes: (now_monotonicMs) => burst(now_monotonicMs) && (inADay?.(now_monotonicMs) ?? true),
+    takes: (now_monotonicMs) =>
+      (burst(now_monotonicMs) && (inADay?.(now_monotonicMs) ?? true)) ||
+      (closing?.(now_monotonicMs) ?? false),
     tells: createGate({ most: 1, within_ms: 10_000 }),
   };
 }

@@ -65,6 +65,18 @@ async function hubBench(startAt: string, stored?: unknown): Promise<HubBench> {
 const noon = "2026-05-04T10:00:00Z";
 const night = "2026-05-04T22:00:00Z";
 
+it("hears a wish to close within a second, whatever was sent before it", async () => {
+  const bench = await hubBench(noon);
+  expect(bench.site.relay.isOn()).toBe(true);
+  for (let count = 0; count < 20; count += 1) {
+    bench.site.broker.publish(`${valve}/override/closed-for/set`, "nonsense");
+  }
+  await bench.seconds(1);
+  await bench.set(`${valve}/override/closed-for`, "20");
+  expect(bench.site.relay.isOn()).toBe(false);
+  expect(bench.at(`${valve}/override/closed-for`)).toBe("20");
+});
+
 describe("a hub's wish that a valve be open", () => {
   it("is taken inside the dosing window, shown as target, and ends by itself", async () => {
     const bench = await hubBench(noon);
