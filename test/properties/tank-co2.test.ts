@@ -83,7 +83,7 @@ describe("CO2 from pH and hardness, of any tank", () => {
       const evidence = hardnessEvidence(given);
       const spread = Math.hypot(evidence.ownSigma_ln, evidence.probeReading_lnPerPh * given.phUncertainty);
       expect(evidence.co2_mgPerL).toBe(co2_mgPerL);
-      expect(evidence.co2_mgPerL * Math.exp(1.2816 * spread)).toBeCloseTo(co2High80_mgPerL, 6);
+      expect(evidence.co2_mgPerL * Math.exp(1.2815516 * spread)).toBeCloseTo(co2High80_mgPerL, 6);
     });
   });
 });
