@@ -7,7 +7,8 @@ export default defineConfig({
     include: ["test/**/*.test.ts"],
     testTimeout: 30_000,
     pool: "forks",
-    maxWorkers: 2,
+    // Many tests wait for processes and brokers: three of them fill two cores.
+    maxWorkers: 3,
     reporters: report === undefined ? ["default"] : ["default", ["json", { outputFile: report }]],
     coverage: {
       provider: "v8",

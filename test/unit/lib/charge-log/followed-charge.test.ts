@@ -69,10 +69,10 @@ describe("a charge from its closing to its end", () => {
         leak_gPerDay: { value: 0.5, deviation: 0.1 },
       }),
     ]);
-    // 30 g less ten days of half a gram; 1.96 times the root of 1 and (10 x 0.1) squared.
+    // 30 g less ten days of half a gram; 1.959964 (normal table, 95 %) times the root of 1 and (10 x 0.1) squared.
     expect(charge.delivered_g.value).toBeCloseTo(25, 9);
-    expect(charge.delivered_g.high - 25).toBeCloseTo(1.96 * Math.SQRT2, 9);
-    expect(charge.leak_gPerDay?.low).toBeCloseTo(0.304, 9);
+    expect(charge.delivered_g.high - 25).toBeCloseTo(1.959964 * Math.SQRT2, 6);
+    expect(charge.leak_gPerDay?.low).toBeCloseTo(0.5 - 0.1959964, 6);
   });
 
   it("keeps the run-out that was foretold at half of it, once", () => {
