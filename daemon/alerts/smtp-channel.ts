@@ -1,6 +1,7 @@
 import { createTransport, type SendMailOptions } from "nodemailer";
 import { placeholderValues } from "../../lib/alerts/alert-message.js";
 import { filledLine } from "../../lib/alerts/template.js";
+import { escapedMarkup } from "../../lib/digest/escaped-markup.js";
 import type { PressurePicture } from "../../lib/digest/pressure-picture.js";
 import type { AlertChannelConfig } from "../config/config-schema.js";
 import type { AlertChannel, DeliveryOutcome } from "../ports/alert-channel.js";
@@ -73,11 +74,11 @@ function withPictures(
   if (pictures.length === 0) return { text };
   const cid = (index: number): string => `${key}.${index}@pictures.fizzward.invalid`;
   const images = pictures.map(
-    ({ alt }, index) => `<p><img src="cid:${cid(index)}" alt="${escaped(alt)}" width="640"></p>`,
+    ({ alt }, index) => `<p><img src="cid:${cid(index)}" alt="${escapedMarkup(alt)}" width="640"></p>`,
   );
   return {
     text,
-    html: `<pre style="white-space: pre-wrap">${escaped(text)}</pre>${images.join("")}`,
+    html: `<pre style="white-space: pre-wrap">${escapedMarkup(text)}</pre>${images.join("")}`,
     attachments: pictures.map(({ vesselId, svg }, index) => ({
       filename: `pressure-${vesselId}.svg`,
       content: svg,
@@ -86,16 +87,6 @@ function withPictures(
       cid: cid(index),
     })),
   };
-}
-
-function escaped(text: string): string {
-  const entities: Readonly<Record<string, string>> = {
-    "&": "&amp;",
-    "<": "&lt;",
-    ">": "&gt;",
-    '"': "&quot;",
-  };
-  return text.replaceAll(/[&<>"]/g, (character) => entities[character] ?? character);
 }
 
 /** The library's own limits count each step; this one counts the whole. */

@@ -1,4 +1,5 @@
 import { addDays, instantsOfWallClock, wallClockAt } from "../schedule/civil-time.js";
+import { escapedMarkup } from "./escaped-markup.js";
 
 /** A pressure, or the mean of several that lie near each other. */
 export interface PressurePoint {
@@ -69,8 +70,8 @@ export function pressurePicture(
   );
   const scale = [0.05, 0.5, 0.95].map((part) => bottom_bar + part * 2 * half_bar);
   const svg = [
-    `<svg xmlns="http://www.w3.org/2000/svg" width="${width}" height="${height}" viewBox="0 0 ${width} ${height}" role="img" aria-label="${escaped(alt)}" font-family="sans-serif" font-size="12" fill="#333333">`,
-    `<title>${escaped(alt)}</title>`,
+    `<svg xmlns="http://www.w3.org/2000/svg" width="${width}" height="${height}" viewBox="0 0 ${width} ${height}" role="img" aria-label="${escapedMarkup(alt)}" font-family="sans-serif" font-size="12" fill="#333333">`,
+    `<title>${escapedMarkup(alt)}</title>`,
     `<rect width="${width}" height="${height}" fill="#ffffff"/>`,
     ...scale.map(
       (pressureGauge_bar) =>
@@ -81,7 +82,7 @@ export function pressurePicture(
         `<path d="M${tenth(x(at_epochMs))} ${plot.top}V${plot.bottom}" stroke="#eeeeee"/><text x="${tenth(x(at_epochMs))}" y="${plot.bottom + 18}" text-anchor="middle">${date.slice(5)}</text>`,
     ),
     ...lines,
-    `<text x="${plot.left}" y="${height - 4}">${escaped(vesselId)}, bar</text>`,
+    `<text x="${plot.left}" y="${height - 4}">${escapedMarkup(vesselId)}, bar</text>`,
     "</svg>",
   ].join("\n");
   return { vesselId, alt, svg };
@@ -145,13 +146,3 @@ const bar = (pressure_bar: number): string => pressure_bar.toFixed(1).replace(/^
 const tenth = (pixel: number): string => String(Number(pixel.toFixed(1)));
 const mean = (values: readonly number[]): number =>
   values.reduce((sum, value) => sum + value, 0) / values.length;
-
-function escaped(text: string): string {
-  const entities: Readonly<Record<string, string>> = {
-    "&": "&amp;",
-    "<": "&lt;",
-    ">": "&gt;",
-    '"': "&quot;",
-  };
-  return text.replaceAll(/[&<>"]/g, (character) => entities[character] ?? character);
-}

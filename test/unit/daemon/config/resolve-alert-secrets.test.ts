@@ -8,12 +8,12 @@ async function resolved(
   file: { readonly text: string; readonly mode: number } | "absent" | "denied",
   variable: string | undefined,
 ) {
-  const parsed = parseConfig(exampleText, "/home/site.yaml");
+  const parsed = parseConfig(exampleText, "/srv/site.yaml");
   if (parsed.kind === "invalid") throw new Error(parsed.faults.map(({ what }) => what).join("\n"));
   const read: SecretFileReader = (path) => {
     if (file === "absent") return Promise.reject(Object.assign(new Error("no"), { code: "ENOENT" }));
     if (file === "denied") return Promise.reject(Object.assign(new Error("no"), { code: "EACCES" }));
-    expect(path).toBe("/home/push-token");
+    expect(path).toBe("/srv/push-token");
     return Promise.resolve(file);
   };
   return resolveAlertSecrets(parsed.config, read, { FIZZWARD_MAIL_PASSWORD: variable }, parsed.positionOf);
@@ -43,14 +43,14 @@ describe("the secrets of alert channels", () => {
   it("come with the certificate of an authority of one's own, and a file without one is a fault", async () => {
     const parsed = parseConfig(
       edited(exampleText, [["# caFile: home-ca.pem", "caFile: home-ca.pem"]]),
-      "/home/site.yaml",
+      "/srv/site.yaml",
     );
     if (parsed.kind === "invalid") throw new Error(parsed.faults.map(({ what }) => what).join("\n"));
     const read = (certificate: string) =>
       resolveAlertSecrets(
         parsed.config,
         (path) =>
-          Promise.resolve(path === "/home/home-ca.pem" ? { text: certificate, mode: 0o100644 } : sound),
+          Promise.resolve(path === "/srv/home-ca.pem" ? { text: certificate, mode: 0o100644 } : sound),
         { FIZZWARD_MAIL_PASSWORD: "reed" },
         parsed.positionOf,
       );
@@ -75,6 +75,6 @@ describe("the secrets of alert channels", () => {
 
   it("that others can read give a warning", async () => {
     const { warnings } = await resolved({ ...sound, mode: 0o100644 }, "reed");
-    expect(warnings.map(({ todo }) => todo)).toEqual(["run: chmod 600 /home/push-token"]);
+    expect(warnings.map(({ todo }) => todo)).toEqual(["run: chmod 600 /srv/push-token"]);
   });
 });
