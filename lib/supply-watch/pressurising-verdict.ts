@@ -67,8 +67,11 @@ export const ratingShares = { forecast_ratio: 0.9, keepAway_ratio: 0.8 } as cons
 /** Of the rating: from which pressure on a forecast of which sharpness is enough to say so. */
 const nearing = {
   early: { pressure_ratio: 0.67, deviation_ratio: 0.05, mostStrength_ratio: 1.7 },
-  near: { pressure_ratio: 0.73, forecast_ratio: 0.84 },
-  late: { pressure_ratio: 0.755, strength_ratio: 1.045 },
+  near: { pressure_ratio: 0.73, forecast_ratio: 0.85 },
+  late: [
+    { pressure_ratio: 0.755, strength_ratio: 1.06 },
+    { pressure_ratio: 0.78, strength_ratio: 1.045 },
+  ],
 } as const;
 
 const stall = {
@@ -135,7 +138,10 @@ function nearsRating(pressure: number, strength: Believed, warm: Believed): bool
       strength.value < early.mostStrength_ratio &&
       warm.value - warm.deviation > ratingShares.forecast_ratio) ||
     (pressure > near.pressure_ratio && warm.value > near.forecast_ratio) ||
-    (pressure > late.pressure_ratio && strength.value - 0.3 * strength.deviation > late.strength_ratio)
+    late.some(
+      ({ pressure_ratio, strength_ratio }) =>
+        pressure > pressure_ratio && strength.value - 0.3 * strength.deviation > strength_ratio,
+    )
   );
 }
 
