@@ -9,7 +9,6 @@ import { addAlertCommands } from "./alerts.js";
 import { addBranchesCommand, tankCount } from "./branches.js";
 import { addChargesCommand } from "./charges.js";
 import { checkConfigCommand } from "./check-config.js";
-import { demoCommand } from "./demo.js";
 import { runEquilibrium } from "./equilibrium.js";
 import { fileLines, standardInputLines } from "./file-lines.js";
 import { addHoldCommands } from "./holds.js";
@@ -23,7 +22,6 @@ import { plainFault } from "./plain-fault.js";
 import { addPlanCommand } from "./plan-command.js";
 import { replayDatabaseCommand, type ReplayDatabaseOptions } from "./replay-database.js";
 import { replayCommand, type ReplayOptions } from "./replay.js";
-import { runCommand } from "./run.js";
 import { tankCo2Command, type TankCo2Options } from "./tank-co2-text.js";
 import { runTankCo2 } from "./tank-co2.js";
 
@@ -75,14 +73,17 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     exitCode = await code;
   };
 
+  // The daemon and the demo take half of the loading time; a local command waits for neither.
   program
     .command("demo", { isDefault: true })
     .description("a simulated home with its own broker, in accelerated time (the default)")
     .option("--speed <times>", "how much faster than real time, 1 to 1000", speed, 300)
     .option("--days <count>", "end after so many simulated days", positive)
-    .action((options: { speed: number; days?: number }) => ending(demoCommand(options)));
+    .action((options: { speed: number; days?: number }) =>
+      ending(import("./demo.js").then(({ demoCommand }) => demoCommand(options))),
+    );
   withConfig("run", "run the daemon on your own broker and hardware").action((options: { config: string }) =>
-    ending(runCommand(options.config)),
+    ending(import("./run.js").then(({ runCommand }) => runCommand(options.config))),
   );
   program
     .command("check")

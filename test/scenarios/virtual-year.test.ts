@@ -22,12 +22,12 @@ import { createSimpleRelay, type SimpleRelay } from "../support/simple-relay.js"
  * the IANA time zone database in ICU), looked up minute by minute.
  *
  * To keep it short the daemon ticks each second for a minute around every edge of a window and for 75 s after every start, and
- * each 200 s elsewhere; the relay's own timer then still is re-armed in time. With VIRTUAL_YEAR=fine these are three minutes
+ * each 280 s elsewhere; the relay's own timer then still is re-armed in time. With VIRTUAL_YEAR=fine these are three minutes
  * and 30 s; with VIRTUAL_YEAR=every-second it ticks each second all year. The dead-man is a plain one for that reason: its rule of two seconds is tried elsewhere.
  */
 const everySecond = process.env.VIRTUAL_YEAR === "every-second";
 const isFineRun = process.env.VIRTUAL_YEAR !== undefined;
-const coarse_ms = everySecond ? 1000 : isFineRun ? 30_000 : 200_000;
+const coarse_ms = everySecond ? 1000 : isFineRun ? 30_000 : 280_000;
 const fineAround_ms = isFineRun ? 90_000 : 30_000;
 const fineAfterStart_ms = isFineRun ? 180_000 : 75_000;
 const sensorEvery_ms = 30_000;
