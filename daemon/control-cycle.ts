@@ -34,7 +34,7 @@ import type { MessageBus } from "./ports/message-bus.js";
 import type { SiteEvent, SiteStore, StoreHealth } from "./ports/site-store.js";
 import { createRelayLink, type RelayReport } from "./relay-link.js";
 import { createSensorInbox, refusedSince } from "./sensor-inbox.js";
-import { isAwaited, roomAir, vesselPressure } from "./vessel-surroundings.js";
+import { roomAir, vesselPressure } from "./vessel-surroundings.js";
 import { withLeads, type SiteModel, type ValveModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
 import type { ScaledDynamics } from "../lib/tank/flow-outlook.js";
@@ -396,7 +396,7 @@ export function createControlCycle(
           store: isStoreOverdue(health, now_monotonicMs) ? health : { kind: "ok" },
           commissioned: kept.isCommissioned(valve, model.relays),
           guards: valve.rules.guardSensorIds.map((id) => guardView(id, now)),
-          tanks: valve.rules.tankIds.flatMap((id) => tankView(id, tanks, learnt, now)),
+          tanks: valve.rules.tankIds.flatMap((id) => tankView(id, tanks, learnt)),
           trips: kept.current().trips,
           leakTest: leakTestHold(kept.current().leakTests, valve.vesselId, {
             now_epochMs,
@@ -567,13 +567,11 @@ export function createControlCycle(
     tankId: string,
     estimates: readonly TankEstimate[],
     learnt: readonly LearntTankStatus[],
-    now: FreshnessInstant,
   ): readonly TankView[] {
     const lesson = learnt.find((candidate) => candidate.tankId === tankId);
     const tank = model.tanks.get(tankId);
     const estimate = estimates.find((candidate) => candidate.tankId === tankId);
     if (tank === undefined || estimate === undefined) return [];
-    const thermometer = tank.temperatureSensorId;
     return [
       {
         tankId,
@@ -586,9 +584,7 @@ export function createControlCycle(
         co2RisesTooFast: estimate.risesTooFast,
         gasDidNotStop: lesson === undefined ? undefined : stuckValveReason(lesson),
         hasPHSensor: tank.phSensorId !== undefined,
-        hasTemperatureSensor: thermometer !== undefined,
-        temperatureIsAwaited:
-          thermometer !== undefined && isAwaited(thermometer, inbox, now, began_monotonicMs, model.sensors),
+        hasTemperatureSensor: tank.temperatureSensorId !== undefined,
       },
     ];
   }

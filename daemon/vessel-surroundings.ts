@@ -59,27 +59,11 @@ export function roomAir(
   began_monotonicMs: number,
   sensors: SiteModel["sensors"],
 ): readonly RoomAirView[] {
-  return valve.roomCo2SensorIds.map((sensorId) => ({
-    sensorId,
-    co2InAir_ppm: inbox.freshValue(sensorId, now),
-    isAwaited: isAwaited(sensorId, inbox, now, began_monotonicMs, sensors),
-  }));
-}
-
-/**
- * Whether a sensor has not spoken since the daemon began to listen, and may any moment: what it showed before is not known.
- * @param began_monotonicMs when the daemon began to listen
- */
-export function isAwaited(
-  sensorId: string,
-  inbox: Pick<SensorInbox, "view">,
-  now: FreshnessInstant,
-  began_monotonicMs: number,
-  sensors: SiteModel["sensors"],
-): boolean {
-  const patience_s = sensors.get(sensorId)?.rules.maximumAge_s ?? 0;
-  return (
-    inbox.view(sensorId, now)?.freshness.kind === "never" &&
-    now.now_monotonicMs - began_monotonicMs <= patience_s * 1000
-  );
+  return valve.roomCo2SensorIds.map((sensorId) => {
+    const patience_s = sensors.get(sensorId)?.rules.maximumAge_s ?? 0;
+    const isAwaited =
+      inbox.view(sensorId, now)?.freshness.kind === "never" &&
+      now.now_monotonicMs - began_monotonicMs <= patience_s * 1000;
+    return { sensorId, co2InAir_ppm: inbox.freshValue(sensorId, now), isAwaited };
+  });
 }

@@ -81,8 +81,7 @@ export const interlockRows: Readonly<Record<RowId, InterlockRow>> = {
     test: unit("relay-driver"),
   },
   "temperature above the limit": {
-    condition:
-      "the tank is above `temperatureHigh_degC`; after a start, until its thermometer speaks or counts as silent",
+    condition: "the tank is above `temperatureHigh_degC`",
     action: high,
     latch: "until 0.5 K below, and while the thermometer is silent",
     released: itself,

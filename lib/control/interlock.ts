@@ -36,8 +36,6 @@ export interface TankView {
   /** Whether the config names a sensor for it: then undefined means silent, and what it last said is not over. */
   readonly hasPHSensor: boolean;
   readonly hasTemperatureSensor: boolean;
-  /** It has not spoken since the daemon started, and may any moment: whether the tank was too warm before is not known. */
-  readonly temperatureIsAwaited?: boolean;
 }
 
 export interface InterlockView {
@@ -150,11 +148,6 @@ export function interlock(view: InterlockView): readonly Block[] {
       "temperature above the limit",
       `${tank.tankId} ${seen}, the limit is ${tank.limits.temperatureHigh_degC} degC`,
     );
-  }
-  for (const { tankId, temperature_degC, temperatureIsAwaited } of view.tanks) {
-    if (temperature_degC === undefined && temperatureIsAwaited === true) {
-      block("temperature above the limit", `the thermometer of ${tankId} has not spoken yet since the start`);
-    }
   }
   for (const { tankId, fault } of view.tanks) {
     if (fault !== undefined) block("tank not judged", `nothing can be said of ${tankId}: ${fault}`);

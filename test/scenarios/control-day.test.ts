@@ -130,29 +130,6 @@ describe("a guard sensor in the window", () => {
     expect(bench.alarms()).toEqual(["guard-silent/loach-ph"]);
   });
 
-  it("of a tank that was too warm keeps the valve closed over a restart, until it speaks or counts as silent", async () => {
-    const bench = await openBench();
-    bench.sensors.set("loach/temperature", () => "31");
-    expect(await secondsUntilOff(bench, 60)).toBeLessThan(5);
-    bench.sensors.delete("loach/temperature");
-    await bench.kill();
-    await bench.start();
-    await bench.seconds(200);
-    expect(bench.relay.isOn()).toBe(false);
-    expect(bench.decision.reason).toContain("the thermometer of loach has not spoken yet since the start");
-    bench.sensors.set("loach/temperature", () => "24.5");
-    await bench.seconds(70);
-    expect(bench.relay.isOn()).toBe(true);
-
-    bench.sensors.delete("loach/temperature");
-    await bench.kill();
-    await bench.start();
-    await bench.seconds(290);
-    expect(bench.relay.isOn()).toBe(false);
-    await bench.seconds(30);
-    expect(bench.relay.isOn()).toBe(true);
-  });
-
   it("that was silent before the window keeps it closed, and the event at its opening says so", async () => {
     const bench = await benchAt("06:50:00");
     bench.sensors.delete("loach/ph");

@@ -82,11 +82,6 @@ describe("interlock", () => {
       because: "when its thermometer fell silent",
     },
     {
-      rule: "temperature above the limit",
-      change: { tanks: [{ ...tankView, temperature_degC: undefined, temperatureIsAwaited: true }] },
-      because: "the thermometer of loach has not spoken yet since the start",
-    },
-    {
       rule: "tank not judged",
       change: { tanks: [{ ...tankView, fault: "a broken value" }] },
       because: "nothing can be said of loach: a broken value",
