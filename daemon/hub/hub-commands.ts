@@ -86,7 +86,8 @@ export function createHubCommands(
     for (const topic of current.keys()) {
       if (subscribed.has(topic)) continue;
       subscribed.add(topic);
-      bus.subscribe(topic, 1, hear);
+      // Else one that a bridge brings in from another broker's memory would come as a live one.
+      bus.subscribe(topic, 1, hear, { retainAsPublished: true });
     }
   }
 

@@ -39,7 +39,8 @@ export interface Mosquitto {
   signal(name: "SIGSTOP" | "SIGCONT"): void;
 }
 
-async function freeLoopbackPort(): Promise<number> {
+/** A port at 127.0.0.1 that was free a moment ago. */
+export async function freeLoopbackPort(): Promise<number> {
   const server = createServer();
   await new Promise<void>((resolve) => server.listen(0, "127.0.0.1", resolve));
   const address = server.address();
