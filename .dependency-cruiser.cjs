@@ -39,6 +39,37 @@ module.exports = {
       from: { path: "^daemon/" },
       to: { path: "^test/" },
     },
+    {
+      name: "page-shows-and-computes-nothing",
+      comment: "the browser's part takes types from the contract, and from lib/ what is pure",
+      severity: "error",
+      from: { path: "^daemon/page/assets/" },
+      to: { path: "^daemon/", pathNot: "^daemon/page/(assets/|page-contract)" },
+    },
+    {
+      name: "contract-is-types-alone",
+      severity: "error",
+      from: { path: "^daemon/page/assets/" },
+      to: { path: "^daemon/page/page-contract", dependencyTypesNot: ["type-only"] },
+    },
+    {
+      name: "page-knows-no-node",
+      severity: "error",
+      from: { path: "^daemon/page/assets/" },
+      to: { dependencyTypes: ["core"] },
+    },
+    {
+      name: "page-knows-one-package",
+      severity: "error",
+      from: { path: "^daemon/page/assets/" },
+      to: { path: "node_modules", pathNot: "node_modules/uplot" },
+    },
+    {
+      name: "daemon-runs-no-page",
+      severity: "error",
+      from: { path: "^daemon/", pathNot: "^daemon/page/assets/" },
+      to: { path: "^daemon/page/assets/" },
+    },
     { name: "resolvable", severity: "error", from: {}, to: { couldNotResolve: true } },
   ],
   options: {

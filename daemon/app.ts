@@ -19,7 +19,7 @@ import { createHoldCommands } from "./control-socket/hold-commands.js";
 import { createJournalCommands } from "./control-socket/journal-commands.js";
 import { createLeakTestCommands } from "./control-socket/leak-test-commands.js";
 import { createUpkeepCommands } from "./control-socket/upkeep-commands.js";
-import { createUpkeepWatch } from "./upkeep/upkeep-watch.js";
+import { createUpkeepWatch, type UpkeepWatch } from "./upkeep/upkeep-watch.js";
 import { createSiteCommands, type SiteCommands } from "./control-socket/site-commands.js";
 import { createControlCycle, type ControlCycle } from "./control-cycle.js";
 import { restoreSnapshot } from "./control-snapshot.js";
@@ -38,9 +38,11 @@ import type { Clock } from "./ports/clock.js";
 import type { Logger } from "./ports/logger.js";
 import type { SiteEvent, StoreHealth } from "./ports/site-store.js";
 import { createLearningThread } from "./system/learning-thread.js";
+import { packageVersion } from "./system/package-version.js";
 import { createSupplyThread } from "./system/supply-thread.js";
 import { supplySnapshotName } from "./supply/supply-tracker.js";
 import { learningSnapshotName } from "./tank/tank-learner.js";
+import { createPage } from "./page/page.js";
 import { createPublications, daemonWill } from "./publications.js";
 import { listenForRemoteOverrides } from "./remote-override.js";
 import { scheduleHousekeeping } from "./scheduler/housekeeping.js";
@@ -63,6 +65,8 @@ export interface AppOptions {
   readonly relaysCountAsCommissioned: boolean;
   readonly onEvent?: (event: SiteEvent) => void;
   readonly alertSecrets?: AlertSecrets;
+  /** Another port for the page than the config's; 0: any that is free. */
+  readonly pagePort?: number;
 }
 
 export interface App {
@@ -70,6 +74,8 @@ export interface App {
   /** Closes every valve, waits for the relays to confirm, then ends everything in reverse order. Idempotent. */
   stop(): Promise<void>;
   status(): SiteStatus | undefined;
+  /** Where a browser finds the page; undefined where there is none, or its port is taken. */
+  pageAddress(): string | undefined;
   /** One entry of the journal, as a person at this machine makes it. Only between start and stop. */
   enter(content: unknown): Promise<EntryOutcome>;
   /** Takes another config between two ticks; returns why it cannot, or undefined. */
@@ -125,6 +131,7 @@ export function createApp(options: AppOptions): App {
   let ticks: Promise<void> = Promise.resolve();
   let stopping: Promise<void> | undefined;
   let everConnected = false;
+  let pageAddress: string | undefined;
   let publish: (status: SiteStatus) => void = () => undefined;
   const closers: (() => Promise<void> | void)[] = [];
 
@@ -132,6 +139,7 @@ export function createApp(options: AppOptions): App {
     start,
     stop: () => (stopping ??= stop()),
     status: () => cycle?.status(),
+    pageAddress: () => pageAddress,
     enter: (content) =>
       journalInUse?.enter(content, "local") ??
       Promise.resolve({ kind: "not kept", reason: "the daemon has not started" }),
@@ -301,6 +309,7 @@ export function createApp(options: AppOptions): App {
       await metrics.start();
       closers.push(() => metrics.stop());
     }
+    await startPage(created, upkeep.items);
     closers.push(scheduleHousekeeping({ store, clock: machineClock, logger }));
     const publishToHub = await startHub(created, commands, journal);
     publish = (status) => {
@@ -316,6 +325,25 @@ export function createApp(options: AppOptions): App {
       reason: "",
       details: {},
     });
+  }
+
+  async function startPage(running: ControlCycle, upkeep: UpkeepWatch["items"]): Promise<void> {
+    if (config.page === undefined) return;
+    const page = createPage(
+      { clock: machineClock, logger },
+      {
+        version: packageVersion(),
+        model: () => running.model(),
+        status: () => running.status(),
+        upkeep,
+        now_epochMs: () => clock.now_epochMs(),
+      },
+      { address: "127.0.0.1", port: options.pagePort ?? config.page.port },
+    );
+    if (page === undefined) return;
+    pageAddress = await page.start();
+    if (pageAddress !== undefined) logger.info({ address: pageAddress }, "the page is told");
+    closers.push(() => page.stop());
   }
 
   /** On a connection of its own: what a hub does, or a broker forbids it, moves no valve. */
@@ -479,6 +507,7 @@ function needsRestart(before: SiteConfig, next: SiteConfig): string | undefined 
     control: config.control,
     hub: config.hub,
     metrics: config.metrics,
+    page: config.page,
     "a relay": Object.entries(config.valves).map(([id, { relay, seriesRelay, airPump }]) => [
       id,
       relay,

@@ -51,6 +51,7 @@ if (existsSync(compiler)) {
   // The tests run helpers of theirs as processes of their own, which have to be compiled too.
   const projects = process.argv[2] === "with-tests" ? ["lib", "daemon", "test"] : ["lib", "daemon"];
   step("compiling", process.execPath, [compiler, "-b", ...projects]);
+  step("bundling the page", process.execPath, [join(root, "deploy", "bundle-page.mjs")]);
 } else if (!existsSync(join(root, "dist", "daemon", "main.js"))) {
   process.stderr.write("nothing is compiled and there is no compiler; run npm install without --omit=dev\n");
   process.exit(1);

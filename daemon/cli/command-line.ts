@@ -1,7 +1,7 @@
 import { Command, InvalidArgumentError, Option } from "commander";
 import { closest } from "fastest-levenshtein";
-import { readFileSync } from "node:fs";
 import { readFile } from "node:fs/promises";
+import { packageVersion } from "../system/package-version.js";
 import { systemClock } from "../system/system-clock.js";
 import { readSecretFile } from "../config/secret-file.js";
 import { addAlarmCommands } from "./alarms.js";
@@ -25,8 +25,6 @@ import { replayCommand, type ReplayOptions } from "./replay.js";
 import { tankCo2Command, type TankCo2Options } from "./tank-co2-text.js";
 import { runTankCo2 } from "./tank-co2.js";
 
-const packageVersion = versionFrom(readFileSync(new URL("../../../package.json", import.meta.url), "utf8"));
-
 /** Reads the command line and runs it. @returns the exit code. */
 export async function commandLine(argv: readonly string[]): Promise<number> {
   let exitCode = 0;
@@ -35,7 +33,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     .exitOverride()
     .configureOutput({ outputError: (text, write) => write(plainFault(text)) })
     .enablePositionalOptions()
-    .version(packageVersion, "--version");
+    .version(packageVersion(), "--version");
   const known = [
     "demo",
     "run",
@@ -247,11 +245,4 @@ function speed(text: string): number {
   const value = positive(text);
   if (value < 1 || value > 1000) throw new InvalidArgumentError("allowed is 1 to 1000");
   return value;
-}
-
-function versionFrom(text: string): string {
-  const parsed: unknown = JSON.parse(text);
-  const version =
-    typeof parsed === "object" && parsed !== null && "version" in parsed ? parsed.version : undefined;
-  return typeof version === "string" ? version : "unknown";
 }

@@ -16,6 +16,7 @@ import { createSimulatedDevices } from "../demo/simulated-devices.js";
 import { factInWords } from "../journal/journal-words.js";
 import { siteModelFrom } from "../site-model.js";
 import { createPinoLogger } from "../system/pino-logger.js";
+import { freePort } from "../system/free-port.js";
 import { systemClock } from "../system/system-clock.js";
 import { terminalLine } from "../system/terminal-lines.js";
 import { createLiveTerminal } from "./live-terminal.js";
@@ -84,6 +85,7 @@ export async function demoCommand(options: DemoOptions): Promise<number> {
     random,
     synchronisation: () => "synchronised",
     relaysCountAsCommissioned: true,
+    ...(config.page === undefined ? {} : { pagePort: await freePort(config.page.port) }),
     onEvent: (event) => terminal.line(eventLine(event, config.site.timeZone)),
   });
   terminal.line(
@@ -91,6 +93,8 @@ export async function demoCommand(options: DemoOptions): Promise<number> {
   );
   await devices.start();
   await app.start();
+  const page = app.pageAddress();
+  if (page !== undefined) terminal.line(`Its page: ${page}`);
   // The dead-man process starts in real time; meanwhile the simulated time stands still.
   await systemClock.sleep(deadManStart_ms);
   clock.start();

@@ -208,6 +208,18 @@ const metrics = z.strictObject(
   { error: "the key port" },
 );
 
+const page = z.strictObject(
+  {
+    port: wholeNumberValue({
+      from: 1024,
+      to: 65535,
+      unit: "",
+      about: "Where a browser on this machine finds the page.",
+    }),
+  },
+  { error: "the key port" },
+);
+
 const log = z.strictObject(
   {
     level: choiceValue(["debug", "info", "warn", "error"], "How much is logged. Default info.").default(
@@ -234,6 +246,7 @@ export const siteSchema = z
       metrics: metrics
         .describe("Figures for a dashboard on this machine, in OpenMetrics form. Default: none.")
         .exactOptional(),
+      page: page.describe("The page for a browser. Default: none.").exactOptional(),
       log: log.describe("The daemon's log.").prefault({}),
     },
     { error: "the keys site, broker, sensors, vessels, tanks, valves" },

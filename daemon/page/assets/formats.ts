@@ -1,0 +1,103 @@
+import { pressureFromBar, temperatureFromCelsius } from "../../../lib/quantities/units.js";
+
+export type UnitSystem = "metric" | "imperial";
+export type ClockForm = "auto" | "h12" | "h23";
+
+export interface FormatChoice {
+  readonly locale: string | undefined;
+  readonly timeZone: string;
+  readonly units: UnitSystem;
+  readonly clock: ClockForm;
+}
+
+/** How values are written: by the reader's locale, in the site's time. Nothing is worked out here but units. */
+export interface Formats {
+  readonly pressure: (gauge_bar: number) => string;
+  readonly temperature: (temperature_degC: number) => string;
+  readonly mass: (mass_g: number) => string;
+  /** Tank CO2, two significant digits. */
+  readonly co2: (co2_mgPerL: number) => string;
+  readonly pH: (pH: number) => string;
+  readonly number: (value: number, digits?: number) => string;
+  readonly percent: (ratio: number) => string;
+  /** Time of day; with the date where that is not today's. */
+  readonly time: (at_epochMs: number, now_epochMs: number) => string;
+  readonly date: (at_epochMs: number) => string;
+  readonly dateAndTime: (at_epochMs: number) => string;
+  /** Of a date on a plate or in a calendar, as 2031-06-30. */
+  readonly civilDate: (date: string) => string;
+  /** A duration in its two largest units, rounded. */
+  readonly span: (span_ms: number) => string;
+  readonly pressureUnit: "bar" | "psi";
+  readonly pressureIn: (gauge_bar: number) => number;
+  readonly temperatureIn: (temperature_degC: number) => number;
+  readonly temperatureUnit: "°C" | "°F";
+}
+
+const minute_ms = 60_000;
+const gramsPerOunce = 28.349523125;
+
+export function createFormats({ locale, timeZone, units, clock }: FormatChoice): Formats {
+  const hourCycle: Intl.DateTimeFormatOptions = clock === "auto" ? {} : { hourCycle: clock };
+  const day: Intl.DateTimeFormatOptions = { weekday: "short", day: "numeric", month: "short" };
+  const timeOfDay: Intl.DateTimeFormatOptions = { hour: "numeric", minute: "2-digit", ...hourCycle };
+  const timeForm = new Intl.DateTimeFormat(locale, { timeZone, ...timeOfDay });
+  const dayForm = new Intl.DateTimeFormat(locale, { timeZone, ...day });
+  const bothForm = new Intl.DateTimeFormat(locale, { timeZone, ...day, ...timeOfDay });
+  const civilForm = new Intl.DateTimeFormat(locale, { timeZone: "UTC", dateStyle: "medium" });
+  const isMetric = units === "metric";
+  const fixed = (value: number, digits: number): string =>
+    new Intl.NumberFormat(locale, { minimumFractionDigits: digits, maximumFractionDigits: digits }).format(
+      value,
+    );
+  const unitForm = (unit: "day" | "hour" | "minute"): Intl.NumberFormat =>
+    new Intl.NumberFormat(locale, { style: "unit", unit, unitDisplay: "short", maximumFractionDigits: 0 });
+  const forms = { day: unitForm("day"), hour: unitForm("hour"), minute: unitForm("minute") };
+  const two = new Intl.NumberFormat(locale, { maximumSignificantDigits: 2 });
+  const pressureIn = (gauge_bar: number): number =>
+    isMetric ? gauge_bar : pressureFromBar(gauge_bar, "psi");
+  const temperatureIn = (temperature_degC: number): number =>
+    isMetric ? temperature_degC : temperatureFromCelsius(temperature_degC, "degF");
+
+  return {
+    pressureUnit: isMetric ? "bar" : "psi",
+    temperatureUnit: isMetric ? "°C" : "°F",
+    pressureIn,
+    temperatureIn,
+    pressure: (gauge_bar) =>
+      isMetric ? `${fixed(gauge_bar, 1)} bar` : `${fixed(pressureIn(gauge_bar), 0)} psi`,
+    temperature: (temperature_degC) =>
+      `${fixed(temperatureIn(temperature_degC), 1)} ${isMetric ? "°C" : "°F"}`,
+    mass: (mass_g) => (isMetric ? `${fixed(mass_g, 0)} g` : `${fixed(mass_g / gramsPerOunce, 1)} oz`),
+    co2: (co2_mgPerL) => `${two.format(co2_mgPerL)} mg/L`,
+    pH: (pH) => fixed(pH, 2),
+    number: (value, digits = 0) => fixed(value, digits),
+    percent: (ratio) =>
+      new Intl.NumberFormat(locale, { style: "percent", maximumFractionDigits: 0 }).format(ratio),
+    time: (at_epochMs, now_epochMs) =>
+      dayForm.format(at_epochMs) === dayForm.format(now_epochMs)
+        ? timeForm.format(at_epochMs)
+        : bothForm.format(at_epochMs),
+    date: (at_epochMs) => dayForm.format(at_epochMs),
+    dateAndTime: (at_epochMs) => bothForm.format(at_epochMs),
+    civilDate: (date) => civilForm.format(Date.parse(`${date}T00:00:00Z`)),
+    span: (span_ms) => spanInWords(span_ms, forms),
+  };
+}
+
+function spanInWords(
+  span_ms: number,
+  forms: Readonly<Record<"day" | "hour" | "minute", Intl.NumberFormat>>,
+): string {
+  const minutes = Math.max(0, Math.round(span_ms / minute_ms));
+  if (minutes < 60) return forms.minute.format(minutes);
+  if (minutes < 1440) {
+    const rest = minutes % 60;
+    const hours = forms.hour.format(Math.floor(minutes / 60));
+    return rest === 0 ? hours : `${hours} ${forms.minute.format(rest)}`;
+  }
+  const hours = Math.round(minutes / 60);
+  const days = forms.day.format(Math.floor(hours / 24));
+  // Beyond three days nobody asks for the hour.
+  return hours % 24 === 0 || hours >= 72 ? days : `${days} ${forms.hour.format(hours % 24)}`;
+}

@@ -1,0 +1,103 @@
+/**
+ * Every text of the page, in English. A translation is a file like this one with the same keys. What the daemon says (reasons,
+ * causes, what to do) comes from it as it is.
+ */
+export const texts = {
+  appName: "fizzward",
+  skip: "Skip to the content",
+  navigation: "Views",
+  views: {
+    now: "Now",
+    charge: "Charge",
+    plan: "Plan a charge",
+    tank: "Tank",
+    journal: "Journal and upkeep",
+  },
+  live: {
+    connecting: "Connecting to the daemon",
+    live: "Live",
+    stale: "Stale",
+    staleSince: (time: string) =>
+      `Stale: nothing was heard since ${time}. What is shown may not be so any more.`,
+    passLate: "Stale: the daemon answers but makes no control pass.",
+    back: "Live again",
+  },
+  settings: {
+    heading: "Display",
+    units: "Units",
+    metric: "Metric (bar, °C, L)",
+    imperial: "Imperial (psi, °F, gal)",
+    light: "Brightness",
+    themes: { auto: "As the device", light: "Light", dark: "Dark", dim: "Dim red, for the dark" },
+    clock: "Time of day",
+    clocks: { auto: "As the device", h12: "12 hours", h23: "24 hours" },
+  },
+  footer: (site: string, zone: string, version: string) => `${site}, time of ${zone}, fizzward ${version}`,
+  unknown: "not known",
+  age: (span: string) => `${span} ago`,
+  noData: "The daemon has not told anything yet.",
+  failed: (reason: string) => `That did not work: ${reason}`,
+  now: {
+    alarms: "Alarms",
+    noAlarms: "No alarm.",
+    whatToDo: "What to do",
+    tanks: "Tanks",
+    co2: "CO2",
+    co2Range: (value: string, low: string, high: string) => `${value} (80 % of the time ${low} to ${high})`,
+    target: (low: string, high: string) => `wanted ${low} to ${high}`,
+    bands: {
+      unknown: "not known",
+      low: "below what is wanted",
+      target: "as wanted",
+      caution: "above what is wanted",
+      alarm: "too much",
+      close: "far too much",
+    } as Readonly<Record<string, string>>,
+    dropChecker: (colour: string) => `drop checker should be ${colour}`,
+    vessels: "Vessels",
+    left: (value: string, low: string, high: string) => `${value} left (80 %: ${low} to ${high})`,
+    lastsUntil: (time: string) => `lasts until about ${time}`,
+    valves: "Valves",
+    states: { open: "open", closed: "closed", unknown: "not known" },
+    next: "Next",
+    nextEvents: {
+      "valve opens": (id: string) => `${id} opens`,
+      "valve closes": (id: string) => `${id} closes`,
+      "charge runs out": (id: string) => `${id} runs out`,
+      refill: (id: string) => `refill ${id}`,
+    },
+  },
+  charge: {
+    noVessel: "The config has no vessel.",
+    pressure: "Pressure by the gauge",
+    phase: "State",
+    phases: {
+      settling: "still reacting",
+      ready: "ready, nothing drawn off yet",
+      dosing: "in use",
+      spent: "at or below the working pressure",
+    },
+  },
+  plan: { heading: "Plan a charge" },
+  tank: {
+    noTank: "The config has no tank.",
+    pH: "pH",
+    temperature: "Temperature",
+    hardness: "Hardness (KH)",
+  },
+  journal: {
+    upkeep: "Upkeep",
+    noUpkeep: "Nothing needs upkeep.",
+    states: {
+      due: "due now",
+      later: "later",
+      "due by date": "due by the date on its plate",
+      "later by date": "later, by the date on its plate",
+      "at the next refill": "at the next refill",
+      "never recorded": "never recorded",
+      "no date in the config": "its date is not in the config",
+    },
+  },
+} as const;
+
+export type Texts = typeof texts;

@@ -1,0 +1,117 @@
+import type { DosingWindow } from "../../lib/schedule/dosing-windows.js";
+import type { UpkeepItem } from "../../lib/upkeep/upkeep-items.js";
+import { alarmDocuments } from "../alarms/alarm-document.js";
+import type { SensorView } from "../sensor-inbox.js";
+import type { SiteModel } from "../site-model.js";
+import type { SiteStatus } from "../site-status.js";
+import { nextEvents } from "./next-events.js";
+import type {
+  SensorPicture,
+  SitePicture,
+  TankPicture,
+  ValvePicture,
+  VesselPicture,
+} from "./page-contract.js";
+
+export interface PictureSource {
+  readonly version: string;
+  readonly model: () => SiteModel;
+  readonly status: () => SiteStatus | undefined;
+  readonly upkeep: () => readonly UpkeepItem[];
+  readonly now_epochMs: () => number;
+}
+
+const day_ms = 86_400_000;
+
+/** Everything that the page shows of this instant; undefined before the first control pass. */
+export function sitePicture(source: PictureSource): SitePicture | undefined {
+  const status = source.status();
+  if (status === undefined) return undefined;
+  const model = source.model();
+  const now_epochMs = source.now_epochMs();
+  const sensor = sensorPictures(status.sensors);
+  const around = { from_epochMs: now_epochMs - day_ms, to_epochMs: now_epochMs + 2 * day_ms };
+  const windows = (calendar: {
+    windowsBetween(from_epochMs: number, to_epochMs: number): readonly DosingWindow[];
+  }): readonly DosingWindow[] => calendar.windowsBetween(around.from_epochMs, around.to_epochMs);
+
+  const vessels = [...model.vessels].map(([vesselId, vessel]): VesselPicture => {
+    const isMine = (of: { readonly vesselId: string }): boolean => of.vesselId === vesselId;
+    return {
+      vesselId,
+      kind: vessel.kind,
+      volume_L: vessel.volume_L,
+      workingPressureGauge_bar: vessel.workingPressureGauge_bar,
+      ratedPressureGauge_bar: vessel.ratedPressureGauge_bar,
+      reliefOpeningGauge_bar: vessel.reliefOpeningGauge_bar,
+      pressureGauge_bar: sensor(vessel.pressureSensor),
+      temperature_degC: sensor(vessel.temperatureSensor),
+      vesselMass_g: sensor(vessel.massSensor),
+      outletPressureGauge_bar: sensor(vessel.outletPressureSensor),
+      supply: status.supplies.find(isMine),
+      end: status.ends.find(isMine),
+      leakTest: status.leakTests.find(({ test }) => isMine(test)),
+      endedCharge: status.endedCharges.find(isMine)?.report,
+    };
+  });
+  const valves = status.valves.flatMap((valve): readonly ValvePicture[] => {
+    const known = model.valves.get(valve.valveId);
+    return known === undefined
+      ? []
+      : [
+          {
+            valveId: valve.valveId,
+            decision: valve.decision,
+            reported: valve.reported,
+            window: valve.window,
+            override: valve.override,
+            holds: valve.holds,
+            vesselId: known.vesselId,
+            tankIds: known.rules.tankIds,
+            windows: windows(known.calendar),
+          },
+        ];
+  });
+  const tanks = status.tanks.flatMap((tank): readonly TankPicture[] => {
+    const known = model.tanks.get(tank.tankId);
+    return known === undefined
+      ? []
+      : [
+          {
+            ...tank,
+            volume_L: known.volume_L,
+            limits: known.limits,
+            pHReading: sensor(known.phSensorId),
+            temperatureReading: sensor(known.temperatureSensorId),
+            learnt: status.learnt.find(({ tankId }) => tankId === tank.tankId),
+            lights: windows(known.lights),
+          },
+        ];
+  });
+  return {
+    site: { siteId: model.siteId, timeZone: model.timeZone, version: source.version },
+    now_epochMs,
+    passed_epochMs: status.at_epochMs,
+    clock: status.clock,
+    vessels,
+    valves,
+    tanks,
+    alarms: alarmDocuments(status.alarms),
+    trips: status.trips,
+    holds: status.holds,
+    upkeep: source.upkeep(),
+    next: nextEvents(status),
+  };
+}
+
+function sensorPictures(
+  views: readonly SensorView[],
+): (sensorId: string | undefined) => SensorPicture | undefined {
+  const byId = new Map(views.map((view) => [view.sensorId, view]));
+  return (sensorId) => {
+    const view = sensorId === undefined ? undefined : byId.get(sensorId);
+    if (view?.lastAccepted === undefined || view.freshness.kind === "never") return undefined;
+    const { value, at_epochMs } = view.lastAccepted;
+    return { sensorId: view.sensorId, value, at_epochMs, isFresh: view.freshness.kind === "fresh" };
+  };
+}

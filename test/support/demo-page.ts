@@ -1,0 +1,42 @@
+import { spawn, spawnSync } from "node:child_process";
+import { join } from "node:path";
+import { eventually } from "./eventually.js";
+import { mainFile } from "./daemon-process.js";
+
+/** The simulated home with its page, as `npm start` runs it. */
+export interface DemoPage {
+  readonly address: string;
+  output(): string;
+  end(): Promise<void>;
+}
+
+/** @param speed how much faster than real time it runs */
+export async function startDemoPage(speed = 60): Promise<DemoPage> {
+  const bundled = spawnSync(process.execPath, [join(mainFile, "../../../deploy/bundle-page.mjs")], {
+    encoding: "utf8",
+  });
+  if (bundled.status !== 0) throw new Error(bundled.stderr);
+  const child = spawn(process.execPath, [mainFile, "demo", "--speed", String(speed)], {
+    stdio: ["ignore", "pipe", "pipe"],
+  });
+  let output = "";
+  child.stdout.on("data", (chunk: Buffer) => (output += chunk.toString()));
+  child.stderr.on("data", (chunk: Buffer) => (output += chunk.toString()));
+  const ended = new Promise((resolve) => child.once("exit", resolve));
+  const address = await eventually(
+    () => {
+      const found = /Its page: (?<address>http:\S+)/.exec(output)?.groups?.["address"];
+      if (found === undefined) throw new Error(`no page yet\n${output}`);
+      return found;
+    },
+    { timeout_ms: 30_000 },
+  );
+  return {
+    address,
+    output: () => output,
+    end: async () => {
+      child.kill("SIGINT");
+      await ended;
+    },
+  };
+}
