@@ -2,6 +2,7 @@ import { childDeviceId } from "../../lib/hub/hub-id.js";
 import type { Override } from "../../lib/control/decide.js";
 import type { ValveModel } from "../site-model.js";
 import type { SiteStatus, ValveStatus } from "../site-status.js";
+import { holdNode, holdProperties } from "./hold-properties.js";
 import { nodeProperties, type HubDevice } from "./hub-device.js";
 
 const positions = { kind: "enum", values: ["open", "closed", "unknown"] } as const;
@@ -28,6 +29,7 @@ export function valveDevice(valve: ValveModel, rootId: string): HubDevice {
     nodes: [
       { nodeId: "valve", name: "Valve" },
       { nodeId: "override", name: "Override by hand, until its end" },
+      holdNode,
     ],
     properties: [
       ...nodeProperties("valve", [
@@ -102,6 +104,7 @@ export function valveDevice(valve: ValveModel, rootId: string): HubDevice {
           read: of(({ override }) => override?.until_epochMs),
         },
       ]),
+      ...holdProperties(of(({ holds }) => holds)),
     ],
   };
 }

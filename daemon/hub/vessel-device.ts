@@ -5,6 +5,7 @@ import type { VesselConfig } from "../config/config-schema.js";
 import type { SiteModel } from "../site-model.js";
 import type { SiteStatus } from "../site-status.js";
 import type { ToldSupply } from "../supply/vessel-supply.js";
+import { holdNode, holdProperties } from "./hold-properties.js";
 import { nodeProperties, type HubDevice } from "./hub-device.js";
 import { sensorRow } from "./sensor-property.js";
 
@@ -45,6 +46,7 @@ export function vesselDevice(
     nodes: [
       { nodeId: "gauge", name: "Gauge" },
       { nodeId: "charge", name: "What is left, as far as it is known" },
+      holdNode,
     ],
     properties: [
       ...nodeProperties("gauge", [
@@ -98,6 +100,9 @@ export function vesselDevice(
           read: of(({ refill }) => refill?.usual.next?.begins_epochMs),
         },
       ]),
+      ...holdProperties(({ holds }) =>
+        holds.filter(({ subject }) => subject.kind === "vessel" && subject.id === vesselId),
+      ),
     ],
   };
 }

@@ -1,4 +1,10 @@
-import { Gauge, Registry, type OpenMetricsContentType, type PrometheusContentType } from "prom-client";
+import {
+  Counter,
+  Gauge,
+  Registry,
+  type OpenMetricsContentType,
+  type PrometheusContentType,
+} from "prom-client";
 import { alarmPriorities } from "../../lib/alarm/alarm-condition.js";
 import { bandOrder } from "../hub/tank-device.js";
 import type { SiteModel } from "../site-model.js";
@@ -14,6 +20,8 @@ interface Metric {
   readonly name: string;
   readonly help: string;
   readonly labels: readonly string[];
+  /** It only grows while the daemon runs; its name ends in _total. */
+  readonly counts?: true;
   readonly samples: (status: SiteStatus, model: SiteModel) => readonly Sample[];
 }
 
@@ -140,6 +148,19 @@ const metrics: readonly Metric[] = [
     samples: fresh("mass_g", (value) => value),
   },
   {
+    name: "fizzward_sensor_readings_total",
+    help: "Readings of a sensor since the start, by what became of them: accepted, or why not.",
+    labels: ["sensor", "outcome"],
+    counts: true,
+    samples: ({ sensors }) =>
+      sensors.flatMap(({ sensorId, counts: { acceptedCount, rejectedCounts } }) =>
+        Object.entries({ accepted: acceptedCount, ...rejectedCounts }).map(([outcome, value]) => ({
+          labels: { sensor: sensorId, outcome },
+          value,
+        })),
+      ),
+  },
+  {
     name: "fizzward_sensor_age_seconds",
     help: "Age of the last believed value of a sensor.",
     labels: ["sensor"],
@@ -183,10 +204,16 @@ const metrics: readonly Metric[] = [
 export async function metricsText(form: MetricsForm, status: SiteStatus, model: SiteModel): Promise<string> {
   const registry = new Registry<PrometheusContentType | OpenMetricsContentType>();
   if (form === "openmetrics") registry.setContentType(Registry.OPENMETRICS_CONTENT_TYPE);
-  for (const { name, help, labels, samples } of metrics) {
+  for (const { name, help, labels, counts, samples } of metrics) {
     const known = samples(status, model).filter(({ value }) => value !== undefined && Number.isFinite(value));
     if (known.length === 0) continue;
-    const metric = new Gauge({ name, help, labelNames: [...labels], registers: [registry] });
+    const form = { name, help, labelNames: [...labels], registers: [registry] };
+    if (counts === true) {
+      const counter = new Counter(form);
+      for (const sample of known) counter.inc({ ...sample.labels }, sample.value ?? 0);
+      continue;
+    }
+    const metric = new Gauge(form);
     for (const sample of known) metric.set({ ...sample.labels }, sample.value ?? 0);
   }
   return registry.metrics();

@@ -17,7 +17,7 @@ const label = /([a-zA-Z_][a-zA-Z0-9_]*)="((?:[^"\\\n]|\\["\\n])*)"/y;
 const number = /^(?:[+-]?\d+(?:\.\d*)?(?:[eE][+-]?\d+)?|[+-]?Inf|NaN)$/;
 
 /**
- * Text of OpenMetrics 1.0 with gauges, read as strictly as the specification writes it (RFC-style draft, "Text Format"):
+ * Text of OpenMetrics 1.0 with gauges and counters, read as strictly as the specification writes it (RFC-style draft, "Text Format"):
  * families do not interleave, their descriptors come first and once, each sample stands once, nothing follows "# EOF".
  * @throws Error naming the line.
  */
@@ -51,10 +51,14 @@ export function parseOpenMetrics(text: string): ReadonlyMap<string, MetricFamily
     }
     const [, sampleName = "", labelText, valueText = ""] =
       sampleLine.exec(line) ?? fail("no line of the format");
-    if (sampleName !== current) fail("a sample of no family, or of another than the one at hand");
-    const entry = families.get(sampleName)!;
-    if (entry.type !== "gauge") fail(`the type ${entry.type}`);
+    const entry = current === undefined ? undefined : families.get(current);
+    if (entry === undefined) return fail("a sample of no family");
+    if (entry.type !== "gauge" && entry.type !== "counter") fail(`the type ${entry.type}`);
+    // "Counter": the only sample here is the total, whose name has the suffix that the family's has not.
+    const expected = `${current ?? ""}${entry.type === "counter" ? "_total" : ""}`;
+    if (sampleName !== expected) fail("a sample of another family than the one at hand");
     if (!number.test(valueText)) fail("no number");
+    if (entry.type === "counter" && !(Number(valueText) >= 0)) fail("a counter below zero");
     const labels = labelText === undefined ? {} : labelsFrom(labelText, fail);
     const key = `${sampleName}${JSON.stringify(Object.entries(labels).sort())}`;
     if (seen.has(key)) fail("the sample stands twice");

@@ -83,6 +83,8 @@ describe("a template of an announcement", () => {
     expect(topics({ kinds: ["valve"], datatypes: ["boolean"] })).toEqual([
       "house/mill-pond-valve-outlet/valve/in-window",
       "house/mill-pond-valve-outlet/valve/tripped",
+      "house/mill-pond-valve-outlet/hold/maintenance-lock",
+      "house/mill-pond-valve-outlet/hold/refill",
     ]);
     expect(topics({ properties: ["water/ph"] })).toEqual(["house/mill-pond-tank-loach/water/ph"]);
   });

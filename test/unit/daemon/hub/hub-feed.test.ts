@@ -127,6 +127,40 @@ describe("a hub's wish that a valve be open", () => {
   });
 });
 
+describe("a lock that a person has set at the machine", () => {
+  it("keeps a hub's wish to open from doing anything; the hub sees why, and cannot lift it", async () => {
+    const bench = await hubBench(noon);
+    const vessel = "homie/5/mill-pond-vessel-cellar";
+    expect(bench.at(`${valve}/hold/maintenance-lock`)).toBe("false");
+    await bench.site.say({
+      command: "hold-set",
+      kind: "maintenance lock",
+      subject: { kind: "vessel", id: "cellar" },
+      note: "new O-ring",
+    });
+    await bench.seconds(3);
+    for (const device of [vessel, valve]) {
+      expect(bench.at(`${device}/hold/maintenance-lock`), device).toBe("true");
+      expect(bench.at(`${device}/hold/refill`), device).toBe("false");
+      expect(bench.at(`${device}/hold/note`), device).toBe("maintenance lock on vessel cellar (new O-ring)");
+      expect(bench.at(`${device}/hold/since`), device).toMatch(/^2026-05-04T10:00:/);
+    }
+    expect(bench.site.relay.isOn()).toBe(false);
+
+    const commanded = bench.site.relay.heard.length;
+    await bench.set(`${valve}/override/open-for`, "30");
+    bench.site.broker.publish(`${valve}/hold/maintenance-lock/set`, "false");
+    await bench.seconds(90);
+    expect(bench.site.relay.heard.slice(commanded)).not.toContain("ON");
+    // The wish is taken, as its target says; what the valve is told and why says that it does nothing.
+    expect(bench.at(`${valve}/override/open-for/$target`)).toBeDefined();
+    expect(bench.at(`${valve}/valve/state`)).toBe("closed");
+    expect(bench.at(`${valve}/valve/wanted`)).toBe("closed");
+    expect(bench.at(`${valve}/valve/reason`)).toContain("maintenance lock on vessel cellar");
+    expect(bench.at(`${valve}/hold/maintenance-lock`)).toBe("true");
+  });
+});
+
 describe("the feed of a site", () => {
   it("Device Lifecycle: is lost as a whole when its connection breaks, and goes from init to ready on the next", async () => {
     const bench = await hubBench(noon);

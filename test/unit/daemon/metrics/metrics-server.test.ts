@@ -38,7 +38,7 @@ describe("the metrics of a site", () => {
     const [co2] = families.get("fizzward_tank_co2_grams_per_cubic_metre")!.samples;
     expect(co2!.value).toBe(Number(bench.status.tanks[0]!.co2!.co2_mgPerL.toPrecision(2)));
     for (const { name, help, type } of families.values()) {
-      expect(type, name).toBe("gauge");
+      expect(type, name).toBe(name === "fizzward_sensor_readings" ? "counter" : "gauge");
       expect(help.length, name).toBeGreaterThan(10);
       expect(name).toMatch(/^fizzward_[a-z0-9_]+$/);
       // Prometheus, "Metric and label naming": base units only.
@@ -72,6 +72,27 @@ describe("the metrics of a site", () => {
     expect(families.get("fizzward_sensor_pressure_pascals")?.samples).toEqual([
       { labels: { sensor: view.sensorId }, value: 1_250_000 },
     ]);
+  });
+
+  it("count each sensor's readings by what became of them, in the classic form too", async () => {
+    const bench = await running(10);
+    bench.sensors.set("loach/ph", () => "no number");
+    await bench.seconds(3);
+    bench.sensors.set("loach/ph", () => "99");
+    await bench.seconds(2);
+    const families = parseOpenMetrics(await metricsText("openmetrics", bench.status, bench.model));
+    const ofProbe = families
+      .get("fizzward_sensor_readings")!
+      .samples.filter(({ labels, value }) => labels["sensor"] === "loach-ph" && value > 0)
+      .map(({ labels, value }) => [labels["outcome"], value]);
+    expect(ofProbe).toEqual([
+      ["accepted", 10],
+      ["undecodable", 3],
+      ["implausible", 2],
+    ]);
+    const classic = await metricsText("classic", bench.status, bench.model);
+    expect(classic).toContain("# TYPE fizzward_sensor_readings_total counter\n");
+    expect(classic).toContain('fizzward_sensor_readings_total{sensor="loach-ph",outcome="accepted"} 10\n');
   });
 
   it("have no sample of what is not known", async () => {
