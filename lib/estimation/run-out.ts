@@ -2,13 +2,13 @@ import { quasiRandomNormals } from "./normal-quantile.js";
 import { forecastHorizon_days } from "./open-spans.js";
 import type { SupplyBelief } from "./supply-belief.js";
 import { flowMultiplier } from "./supply-motion.js";
-import { reactedAtGauge_g, expectedGauge, reactedCo2_g } from "./supply-observation.js";
+import { inletAt, reactedAtInlet_g, reactedCo2_g } from "./supply-observation.js";
 import type { SupplyModel } from "./supply-model.js";
 import { useSpread } from "./supply-spreads.js";
 import { component as c, componentCount, type SupplyState } from "./supply-state.js";
 import { choleskyOf } from "./symmetric-matrix.js";
 
-/** When the gauge falls to the working pressure for good. */
+/** When the pressure falls to the working pressure for good. */
 export interface RunOut {
   readonly median_epochMs: number;
   readonly low80_epochMs: number;
@@ -64,7 +64,7 @@ const quadrature = [
 const leastFlow_ratio = 0.02;
 
 /**
- * The instant at which the gauge falls to the working pressure for good, with its 80 % interval: what can still be delivered, at a
+ * The instant at which the pressure falls to the working pressure for good, with its 80 % interval: what can still be delivered, at a
  * flow that follows the inlet, walked through the coming dosing windows in the share in which they are used. Eighty fixed
  * draws from the belief and from how use may wander carry every uncertainty to the end. The temperature is that of past
  * dosing. Never later than the forecast's horizon of two years; an end that is past is the instant at which it came.
@@ -107,7 +107,7 @@ function openHoursLeft(model: SupplyModel, state: SupplyState, mean: number[], c
   mean[c.contents] = state.dosing_degC + (mean[c.temperatureOffset] ?? 0) + roomAhead_K * course.room;
   mean[c.pending] = 0;
   const reacted_g = Math.max(0, reactedCo2_g(model, mean));
-  const kept_g = reactedAtGauge_g(model, mean, charge.workingPressureGauge_bar);
+  const kept_g = reactedAtInlet_g(model, mean, charge.workingPressureGauge_bar);
   const deliverable_g = reacted_g - kept_g;
   if (!(deliverable_g > 0)) return 0;
   const longest_h = forecastHorizon_days * 24;
@@ -125,7 +125,7 @@ function openHoursLeft(model: SupplyModel, state: SupplyState, mean: number[], c
   let open_h = 0;
   for (const { at, weight } of quadrature) {
     const left_g = kept_g + (1 - at) * deliverable_g;
-    const { inletGauge_bar } = expectedGauge(model, mean, left_g);
+    const { inletGauge_bar } = inletAt(model, mean, left_g);
     const perWindowHour_g =
       flow_gPerH * flowMultiplier(mean[c.supplyEffect] ?? 0, inletGauge_bar) * used_ratio +
       leak_gPerDay / spans.openPerDay_h;

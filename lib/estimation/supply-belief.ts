@@ -1,5 +1,5 @@
 import type { SupplyModel } from "./supply-model.js";
-import { reactedAtGauge_g, expectedGauge, reactedCo2_g } from "./supply-observation.js";
+import { expectedGauge, reactedAtInlet_g, reactedCo2_g } from "./supply-observation.js";
 import { component as c, componentCount, type SupplyState } from "./supply-state.js";
 import { varianceAlong } from "./symmetric-matrix.js";
 
@@ -64,19 +64,21 @@ export function believedRemaining(model: SupplyModel, belief: SupplyBelief): Bel
 }
 
 /**
- * CO2 that can leave before the gauge is at the working pressure at the contents' temperature, g; what waits in crystals counts
- * as reacted. Below zero when the gauge is under it already.
+ * CO2 that can leave before the pressure is at the working pressure at the contents' temperature, g; what waits in crystals counts
+ * as reacted. Below zero when it is under it already. The pressure is the true one, which the regulator has: what the gauge may be
+ * wrong by makes the interval wider.
  */
 export function believedDeliverable(model: SupplyModel, belief: SupplyBelief): Believed {
   const settled = [...belief.mean];
   settled[c.pending] = 0;
-  const kept_g = reactedAtGauge_g(model, settled, model.charge.workingPressureGauge_bar);
+  const kept_g = reactedAtInlet_g(model, settled, model.charge.workingPressureGauge_bar);
   const { gradient } = expectedGauge(model, settled, kept_g);
   const bySlope = gradient[c.removed] ?? -1;
   // What is left less what is kept; along the working pressure the kept part moves with every error of the model.
   const along = gradient.map((slope, k) => {
     if (k === c.removed || k === c.pending) return k === c.removed ? -1 : 0;
     if (k === c.lost) return -1 - (slope - bySlope) / bySlope;
+    if (k === c.gaugeBias || k === c.gaugeWander) return 0;
     return -slope / bySlope;
   });
   return {

@@ -25,7 +25,7 @@ export interface EstimatedCo2 {
  * - settling: the reaction may still be going on
  * - ready: settled, nothing drawn off yet
  * - dosing: in use
- * - spent: the gauge is at or below the working pressure
+ * - spent: the gauge, or the pressure as it is believed to be, is at or below the working pressure
  */
 export type SupplyPhase = "settling" | "ready" | "dosing" | "spent";
 
@@ -113,7 +113,7 @@ function phaseOf(
 ): SupplyPhase {
   const pending = believedComponent(belief, c.pending);
   if (pending.value + pending.deviation > settled_ratio * model.map.co2Available_g) return "settling";
-  if (deliverable_g <= 0) return "spent";
+  if (deliverable_g <= 0 || state.spentSince_epochMs !== undefined) return "spent";
   return state.hasDosed ? "dosing" : "ready";
 }
 

@@ -64,20 +64,43 @@ export function expectedGauge(
   };
 }
 
-/** CO2 left in the vessel when the gauge shows a pressure, under a belief at its temperature, g; 0 or more. */
-export function reactedAtGauge_g(model: SupplyModel, mean: readonly number[], gauge_bar: number): number {
+/** What the regulator sees with so much CO2 left, and its change with that, bar and bar for each gram. */
+export function inletAt(
+  model: SupplyModel,
+  mean: readonly number[],
+  reacted_g: number,
+): { readonly inletGauge_bar: number; readonly barPerGram: number } {
+  const { pressureAbsolute_bar, slopes } = causedPressure(model, mean, reacted_g);
+  const factor = mean[c.pressureFactor] ?? 1;
+  return {
+    inletGauge_bar: gaugeFromAbsolute_bar(factor * pressureAbsolute_bar),
+    barPerGram: factor * slopes.reacted,
+  };
+}
+
+/** CO2 left in the vessel when the regulator sees a pressure, under a belief at its temperature, g; 0 or more. */
+export function reactedAtInlet_g(
+  model: SupplyModel,
+  mean: readonly number[],
+  inletGauge_bar: number,
+): number {
   let low_g = 0;
   let high_g = model.map.co2Available_g * 1.05;
   let at_g = Math.min(high_g, 0.3 * high_g);
   for (let pass = 0; pass < 40; pass += 1) {
-    const expected = expectedGauge(model, mean, at_g);
-    const miss_bar = expected.gauge_bar - gauge_bar;
+    const inlet = inletAt(model, mean, at_g);
+    const miss_bar = inlet.inletGauge_bar - inletGauge_bar;
     if (Math.abs(miss_bar) < 1e-4) break;
     if (miss_bar > 0) high_g = at_g;
     else low_g = at_g;
-    const next_g = at_g + miss_bar / (expected.gradient[c.removed] ?? -1);
+    const next_g = at_g - miss_bar / inlet.barPerGram;
     at_g = next_g > low_g && next_g < high_g ? next_g : (low_g + high_g) / 2;
     if (high_g - low_g < 1e-6) break;
   }
   return at_g;
+}
+
+/** The same when the gauge, with its error under that belief, shows a pressure. */
+export function reactedAtGauge_g(model: SupplyModel, mean: readonly number[], gauge_bar: number): number {
+  return reactedAtInlet_g(model, mean, gauge_bar - (mean[c.gaugeBias] ?? 0) - (mean[c.gaugeWander] ?? 0));
 }

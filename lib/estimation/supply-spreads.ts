@@ -23,10 +23,10 @@ export const useSpread = {
   flow_ratio: 0.9,
   flowPerDay_ratio: 0.02,
   /** On the way to the end a hand may touch the needle, which the last days do not show. */
-  flowAheadPerDay_ratio: 0.03,
+  flowAheadPerDay_ratio: 0.015,
   useOfDay_ratio: 0.02,
   /** Windows are used but for a day here and there; a pause of some days says little about the weeks to come. */
-  windowUse: { mean_ratio: 0.96, worth_days: 12, memory_days: 24, dayVariance: 0.1 },
+  windowUse: { mean_ratio: 0.96, worth_days: 12, memory_days: 24, dayVariance: 0.03 },
   guessedUse_ratio: 0.25,
   leak_gPerH: 0.03,
   leakPerDay_gPerH: 0.012,

@@ -139,6 +139,7 @@ export function lossFits(state: ClosedLossState, gaugeAccuracy_bar: number): rea
   let longestAfter_h = 0;
   for (let s = spans.length - 1; s >= 0; s -= 1) {
     const pieces = spans[s] ?? [];
+    const inOthers = lags.map((lag) => minus(allOf[lag] ?? nothing, wholeProducts[s]?.[lag] ?? nothing));
     let tail: ClosedSpan | undefined;
     for (let p = pieces.length - 1; p >= 0; p -= 1) {
       const piece = pieces[p];
@@ -151,11 +152,12 @@ export function lossFits(state: ClosedLossState, gaugeAccuracy_bar: number): rea
       const solved = lags.map((lag) => {
         const late = productsOf(tail, lag);
         const window = plus(after[lag] ?? nothing, late);
-        const all = plus(
-          minus(allOf[lag] ?? nothing, wholeProducts[s]?.[lag] ?? nothing),
-          plus(late, productsOf(head, lag)),
+        const elsewhere = inOthers[lag] ?? nothing;
+        return solve(
+          window,
+          plus(elsewhere, head === undefined ? late : plus(late, productsOf(head, lag))),
+          known,
         );
-        return solve(window, all, known);
       });
       const fit = fitOf(solved, known, {
         from_epochMs: tail.from_epochMs,
@@ -285,20 +287,24 @@ function fitOf(
 ): LossFit | undefined {
   const { hasDayBefore, ...window } = about;
   const possible = solved.filter((one) => one !== undefined);
-  const least = Math.min(...possible.map(({ rest }) => rest));
   if (possible.length === 0) return undefined;
   const { white_g, least_g, stuck_g, pointer, friction_g, kelvinGram, bins } = known;
+  let least = Infinity;
+  for (const { rest } of possible) least = Math.min(least, rest);
   const left = least / Math.max(2, bins - 2) - white_g ** 2;
   const wander = Math.max(least_g ** 2, left);
   // More unrest than room and sensor explain is friction: it lasts as long as a span, and has the same sign every day.
   const friction = Math.max(friction_g ** 2, left - least_g ** 2);
-  const scale = 2 * (wander + white_g ** 2) * sharedBins;
-  const weights = possible.map(({ rest }) => Math.exp(-(rest - least) / scale));
-  const total = weights.reduce((sum, weight) => sum + weight, 0);
-  const weighed = (values: readonly number[]): number =>
-    values.reduce((sum, value, k) => sum + ((weights[k] ?? 0) / total) * value, 0);
+  // Plain loops: this runs for every window of every verdict, and lists between would cost more than the sums.
+  const weights = weightsOf(possible, least, 2 * (wander + white_g ** 2) * sharedBins);
+  let tt = 0;
+  let perVariance = 0;
+  for (const [k, one] of possible.entries()) {
+    tt += (weights[k] ?? 0) * one.tt;
+    perVariance += (weights[k] ?? 0) * one.perVariance;
+  }
   const span_h = Math.max(0.3, window.longestSpan_h);
-  const swing_K = 2.8 * Math.sqrt(weighed(possible.map(({ tt }) => tt)) / bins);
+  const swing_K = 2.8 * Math.sqrt(tt / bins);
   const everyDay = Math.hypot(
     leastEveryDay_gPerH,
     (everyDay_ratio * swing_K * kelvinGram) / Math.max(2, span_h),
@@ -306,13 +312,19 @@ function fitOf(
   const bySticking = (12 * friction) / span_h ** 2;
   const perBin = (white_g ** 2 + wander) * sharedBins;
   const same = (pointer ? 0 : bySticking) + everyDay ** 2;
-  const beyond = possible.map((one) =>
-    hasDayBefore ? beyondBefore(one, same, perBin) : beyondNothing(one, perBin),
-  );
-  const loss_gPerH = weighed(beyond.map(({ loss }) => loss));
-  const byLag = weighed(beyond.map(({ loss }) => (loss - loss_gPerH) ** 2));
-  const sameness_ratio = weighed(beyond.map((one) => one.sameness_ratio));
-  const perVariance = weighed(possible.map((one) => one.perVariance));
+  const losses: number[] = [];
+  let loss_gPerH = 0;
+  let sameness_ratio = 0;
+  let bySlope = 0;
+  for (const [k, one] of possible.entries()) {
+    const beyond = hasDayBefore ? beyondBefore(one, same, perBin) : beyondNothing(one, perBin);
+    losses.push(beyond.loss);
+    loss_gPerH += (weights[k] ?? 0) * beyond.loss;
+    sameness_ratio += (weights[k] ?? 0) * beyond.sameness_ratio;
+    bySlope += (weights[k] ?? 0) * beyond.slopeShare;
+  }
+  let byLag = 0;
+  for (const [k, loss] of losses.entries()) byLag += (weights[k] ?? 0) * (loss - loss_gPerH) ** 2;
   // Of a wander with a memory over one span, independent from span to span; no more than if every bin wandered alone.
   const byWander = Math.min(
     (2.4 * wander) / (unseen.memory_h * span_h) / window.spans,
@@ -324,14 +336,22 @@ function fitOf(
     ...window,
     loss_gPerH,
     deviation_gPerH: Math.sqrt(
-      byLag +
-        byWander +
-        byGauge +
-        white_g ** 2 * perVariance +
-        weighed(beyond.map(({ slopeShare }) => slopeShare)) +
-        sameness_ratio * everyDay ** 2,
+      byLag + byWander + byGauge + white_g ** 2 * perVariance + bySlope + sameness_ratio * everyDay ** 2,
     ),
     byLag_gPerH: Math.sqrt(byLag),
     byGauge_gPerH: Math.sqrt(byGauge),
   };
+}
+
+/** How well each lag explains the grams, the sum being 1. */
+function weightsOf(possible: readonly Solved[], least: number, scale: number): readonly number[] {
+  const weights: number[] = [];
+  let total = 0;
+  for (const { rest } of possible) {
+    const weight = Math.exp(-(rest - least) / scale);
+    weights.push(weight);
+    total += weight;
+  }
+  for (let k = 0; k < weights.length; k += 1) weights[k] = (weights[k] ?? 0) / total;
+  return weights;
 }

@@ -6,7 +6,9 @@ import {
   type SupplyTruth,
 } from "../../lib/simulation/simulated-charge.js";
 import type { SupplyFault } from "../../lib/simulation/supply-fault.js";
+import { normalQuantile } from "../../lib/estimation/normal-quantile.js";
 import { toldCo2_g } from "./naive-supply.js";
+import { leastRemainingDeviation_g } from "./remaining-information.js";
 import type { AmountUnderTest, SupplyAnswer, SupplyMethod } from "./supply-under-test.js";
 
 /** Points of a charge's life at which it is looked at; what is left of the deliverable. */
@@ -19,6 +21,7 @@ export interface Score {
   readonly deliverableError_percent: number;
   readonly in80: boolean | undefined;
   readonly in95: boolean | undefined;
+  readonly deliverableIn80: boolean | undefined;
   readonly halfWidth80_percent: number | undefined;
   /** Forecast less true run-out, over the time that is truly left. */
   readonly runOutError_ratio: number | undefined;
@@ -39,6 +42,8 @@ export interface ScoredCharge {
   readonly days: number | undefined;
   /** Run-out error of a forecast that knows all but the chance to come, over the time left. */
   readonly idealRunOutError_ratio: Readonly<Partial<Record<Stage, number>>>;
+  /** Standard deviation with which grams left can be known at best, points. */
+  readonly leastRemainingDeviation_percent: Readonly<Partial<Record<Stage, number>>>;
   readonly methods: readonly MethodOnCharge[];
 }
 
@@ -62,6 +67,7 @@ function scoreOf(charge: SimulatedCharge, truth: SupplyTruth, answer: SupplyAnsw
     deliverableError_percent: percent(deliverable.value_g - truth.deliverable_g()),
     in80: within(truth.co2Remaining_g, remaining.interval80),
     in95: within(truth.co2Remaining_g, remaining.interval95),
+    deliverableIn80: within(truth.deliverable_g(), deliverable.interval80),
     halfWidth80_percent: halfWidth === undefined ? undefined : percent(halfWidth),
     runOutError_ratio: knowsEnd ? (runOut.median_epochMs - truth.at_epochMs - left_ms) / left_ms : undefined,
     runOutIn80: knowsEnd ? within(truth.at_epochMs + left_ms, runOut.interval80) : undefined,
@@ -96,6 +102,17 @@ function idealErrors(charge: SimulatedCharge): Readonly<Partial<Record<Stage, nu
     errors[stage] = (forecast_epochMs - charge.runOut_epochMs) / (charge.runOut_epochMs - now.at_epochMs);
   }
   return errors;
+}
+
+function leastDeviations(charge: SimulatedCharge): Readonly<Partial<Record<Stage, number>>> {
+  const deviations: Partial<Record<Stage, number>> = {};
+  const rows = stageRows(charge);
+  for (const stage of ["half", "quarter"] as const) {
+    const now = rows[stage];
+    if (now === undefined) continue;
+    deviations[stage] = (100 * leastRemainingDeviation_g(charge, now)) / toldCo2_g(charge.drawn.told);
+  }
+  return deviations;
 }
 
 /** Runs one method over one charge's rows and holds its answers against the truth. */
@@ -143,7 +160,7 @@ export interface EnsemblePlan {
   readonly methods: readonly SupplyMethod[];
   /** By default none. */
   readonly faultsOf?: (drawn: DrawnCharge) => readonly SupplyFault[];
-  /** Also what chance alone makes of the run-out, which takes about as long as a simulation. */
+  /** Also what chance alone makes of the run-out, and how well grams left can be known: takes about as long as a simulation. */
   readonly withIdeal?: boolean;
   readonly onCharge?: (charge: SimulatedCharge, done: number) => void;
 }
@@ -162,6 +179,7 @@ export function runEnsemble(plan: EnsemblePlan): readonly ScoredCharge[] {
           ? undefined
           : (charge.runOut_epochMs - charge.drawn.dosingFrom_epochMs) / (24 * hour_ms),
       idealRunOutError_ratio: plan.withIdeal === true ? idealErrors(charge) : {},
+      leastRemainingDeviation_percent: plan.withIdeal === true ? leastDeviations(charge) : {},
       methods: plan.methods.map((method) => scoreMethod(charge, method)),
     };
   });
@@ -192,6 +210,7 @@ export interface StageSummary {
   readonly halfWidth80_percent: number;
   readonly remainingError_percent: { readonly median: number; readonly p95: number; readonly bias: number };
   readonly deliverableError_percent: { readonly median: number; readonly p95: number };
+  readonly deliverableCoverage80_ratio: number;
   /** Over all charges: a method that gives no answer has missed. */
   readonly runOutError_ratio: { readonly median: number; readonly p95: number };
   readonly runOutCoverage80_ratio: number;
@@ -227,6 +246,7 @@ function stageSummary(scores: readonly Score[]): StageSummary {
       bias: mean(remaining),
     },
     deliverableError_percent: { median: quantile(deliverable, 0.5), p95: quantile(deliverable, 0.95) },
+    deliverableCoverage80_ratio: shareOf(scores.map((score) => score.deliverableIn80)),
     runOutError_ratio: { median: quantile(runOut, 0.5), p95: quantile(runOut, 0.95) },
     runOutCoverage80_ratio: shareOf(scores.map((score) => score.runOutIn80)),
   };
@@ -265,4 +285,17 @@ export function idealErrorsAt(charges: readonly ScoredCharge[], stage: Stage): r
     const error = charge.idealRunOutError_ratio[stage];
     return error === undefined ? [] : [Math.abs(error)];
   });
+}
+
+const deviates = Array.from({ length: 40 }, (_, k) => normalQuantile((k + 0.5) / 40));
+
+/** Median size of the error of grams left at a stage, over all charges, of an estimator that knows all that can be known; points. */
+export function leastRemainingError_percent(charges: readonly ScoredCharge[], stage: Stage): number {
+  return quantile(
+    charges.flatMap((charge) => {
+      const deviation = charge.leastRemainingDeviation_percent[stage];
+      return deviation === undefined ? [] : deviates.map((deviate) => Math.abs(deviate * deviation));
+    }),
+    0.5,
+  );
 }

@@ -2,7 +2,14 @@ import { writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
 import type { ChargeConditions } from "../../lib/simulation/drawn-charge.js";
-import { idealErrorsAt, quantile, runEnsemble, summarise, type ScoredCharge } from "./charge-ensemble.js";
+import {
+  idealErrorsAt,
+  leastRemainingError_percent,
+  quantile,
+  runEnsemble,
+  summarise,
+  type ScoredCharge,
+} from "./charge-ensemble.js";
 import { chargeExperiments, runExperiment, type ExperimentResult } from "./charge-experiments.js";
 import { ensembleLines, verdictsOf, type Verdict } from "./charge-report.js";
 import { usualFaults, usualOnset_epochMs } from "./charge-faults.js";
@@ -112,7 +119,19 @@ if (values.only === undefined) {
         `  A run-out forecast at ${stage} that knows all but the chance to come misses by ${median} / ${p95} % of the time left (median / 95th).`,
       );
     }
-    const judged = verdictsOf(conditions.readBy, summaries);
+    const least =
+      conditions.readBy === "device"
+        ? {
+            half: leastRemainingError_percent(scored, "half"),
+            quarter: leastRemainingError_percent(scored, "quarter"),
+          }
+        : undefined;
+    if (least !== undefined) {
+      console.log(
+        `  Grams left by an estimator that knows all but the drawn errors: median error ${least.half.toFixed(2)} points at half, ${least.quarter.toFixed(2)} at quarter.`,
+      );
+    }
+    const judged = verdictsOf(conditions.readBy, summaries, least);
     for (const verdict of judged) console.log(`  ${verdict.met ? "met   " : "MISSED"}  ${verdict.text}`);
     verdicts.push(...judged);
     figures.ensembles.push({ name, charges, firstSeed, summaries, verdicts: judged, scored });

@@ -121,6 +121,7 @@ describe("the score of a method", () => {
         seed: 3,
         days: 1,
         idealRunOutError_ratio: {},
+        leastRemainingDeviation_percent: {},
         methods: [scoreMethod(simulated, broken)],
       },
     ]);

@@ -77,6 +77,16 @@ describe("run-out", () => {
     expect(unused.dosingLeft_days).toBeGreaterThan(0.66 * used.dosingLeft_days);
   });
 
+  it("counts what the gauge may be wrong by: the regulator has the true pressure", () => {
+    const halfWidth_g = (gaugeAccuracy_bar: number): number => {
+      const { deliverable } = estimatesOf(suppliedCharge({ gaugeAccuracy_bar }), courseOf(charge, 10)).at(
+        -1,
+      )!;
+      return (deliverable.high80_g - deliverable.low80_g) / 2;
+    };
+    expect(halfWidth_g(0.8) / halfWidth_g(0.1)).toBeGreaterThan(1.5);
+  });
+
   it("goes through the phases of a settled charge in their order", () => {
     const phases = estimates.map(({ phase }) => phase);
     expect([...new Set(phases)]).toEqual(["ready", "dosing", "spent"]);
