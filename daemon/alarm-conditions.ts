@@ -1,5 +1,6 @@
 import type { AlarmCondition } from "../lib/alarm/alarm-condition.js";
 import { relaysOf, type ValveMemory } from "../lib/control/control-step.js";
+import { silenceDelay_s } from "../lib/control/first-word.js";
 import { describeRelayFault, type RelayFault } from "../lib/control/relay-driver.js";
 import { subjectsOfSensor, subjectsOfValve } from "./alarm-subjects.js";
 import { batteryConditions } from "./battery-alarms.js";
@@ -170,11 +171,7 @@ export function conditionsFor(
       consequence: `Nothing watches what it measured. ${gasHeldOff}`,
       whatToDo: "Gas is held off. Look at the sensor, its power and its calibration.",
       allowableResponse_min: untilPlantsMissIt_min,
-      // What has not spoken since the start gets as long as what has fallen silent; its valves are closed meanwhile.
-      onDelay_s:
-        view?.freshness.kind === "never"
-          ? Math.max(60, model.sensors.get(sensorId)?.rules.maximumAge_s ?? 0)
-          : 0,
+      onDelay_s: view === undefined ? 0 : silenceDelay_s(view.firstWord),
       suppressedBy: [brokerAlarmId],
     });
   }

@@ -34,7 +34,7 @@ import type { MessageBus } from "./ports/message-bus.js";
 import type { SiteEvent, SiteStore, StoreHealth } from "./ports/site-store.js";
 import { createRelayLink, type RelayReport } from "./relay-link.js";
 import { createSensorInbox, refusedSince } from "./sensor-inbox.js";
-import { roomAir, vesselPressure } from "./vessel-surroundings.js";
+import { awaitedSensors, roomAir, vesselPressure } from "./vessel-surroundings.js";
 import { withLeads, type SiteModel, type ValveModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
 import type { ScaledDynamics } from "../lib/tank/flow-outlook.js";
@@ -138,7 +138,6 @@ export function createControlCycle(
   let lastStatus: SiteStatus | undefined;
   let tickFailure: string | undefined;
   const memories = new Map<string, ValveMemory>();
-  const began_monotonicMs = clock.monotonic_ms();
   const lastSaid = new Map<string, { readonly decided: string; readonly reported: string }>();
   const trials = new Map<string, RunningTrial>();
   const eventListeners: ((event: SiteEvent) => void)[] = [];
@@ -185,7 +184,7 @@ export function createControlCycle(
   let supplyFailure: string | undefined;
   let learningFailure: string | undefined;
   let sensorsInUse = corrections.sensorsOf(model.sensors);
-  const inbox = createSensorInbox({ bus, store }, sensorsInUse);
+  const inbox = createSensorInbox({ bus, store, clock }, sensorsInUse);
   const relayLink = createRelayLink({ bus, deadMan, clock, logger }, model.relays, hearReport);
   bus.onStateChange((state) => {
     if (state.kind !== "connected") return;
@@ -396,6 +395,7 @@ export function createControlCycle(
           store: isStoreOverdue(health, now_monotonicMs) ? health : { kind: "ok" },
           commissioned: kept.isCommissioned(valve, model.relays),
           guards: valve.rules.guardSensorIds.map((id) => guardView(id, now)),
+          awaited: awaitedSensors(valve, model, inbox, now),
           tanks: valve.rules.tankIds.flatMap((id) => tankView(id, tanks, learnt)),
           trips: kept.current().trips,
           leakTest: leakTestHold(kept.current().leakTests, valve.vesselId, {
@@ -405,7 +405,7 @@ export function createControlCycle(
           endOfCharge: ends.find(({ vesselId }) => vesselId === valve.vesselId)?.reason,
           holds,
           vessel: vesselPressure(valve.vesselId, model, inbox, now, journal),
-          rooms: roomAir(valve, inbox, now, began_monotonicMs, model.sensors),
+          rooms: roomAir(valve, inbox, now),
           heldClosed:
             closingReason ?? (trials.has(valveId) ? "the relay is being tried by a person" : undefined),
         },

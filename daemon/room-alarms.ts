@@ -1,4 +1,5 @@
 import type { AlarmCondition } from "../lib/alarm/alarm-condition.js";
+import { silenceDelay_s } from "../lib/control/first-word.js";
 import { roomAirHeld_ppm, roomAirLeave_ppm, roomAirShortTime_ppm } from "../lib/control/room-air.js";
 import { subjectsOfSensor } from "./alarm-subjects.js";
 import type { SensorView } from "./sensor-inbox.js";
@@ -72,7 +73,7 @@ function richAir(
 
 /** A guard's silence, and that of a tank's sensor, have alarms of their own. */
 function silence(view: SensorView, model: SiteModel, brokerAlarmId: string): readonly AlarmCondition[] {
-  const { sensorId, freshness } = view;
+  const { sensorId, firstWord } = view;
   const isToldElsewhere =
     [...model.valves.values()].some(({ rules }) => rules.guardSensorIds.includes(sensorId)) ||
     [...model.tanks.values()].some(({ roomCo2SensorId }) => roomCo2SensorId === sensorId);
@@ -87,7 +88,7 @@ function silence(view: SensorView, model: SiteModel, brokerAlarmId: string): rea
       whatToDo:
         "Look at the sensor, its power and its network. Ventilate before you stay in the room; to have gas held off while it is silent, name it under guardSensors.",
       allowableResponse_min: 240,
-      onDelay_s: freshness.kind === "never" ? (model.sensors.get(sensorId)?.rules.maximumAge_s ?? 0) : 0,
+      onDelay_s: silenceDelay_s(firstWord),
       offDelay_s: 0,
       suppressedBy: [brokerAlarmId],
       latch: "none",

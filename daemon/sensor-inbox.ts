@@ -1,3 +1,4 @@
+import { firstWord, type FirstWord } from "../lib/control/first-word.js";
 import { calibrated } from "../lib/readings/calibration.js";
 import { isPlausible } from "../lib/readings/plausible-span.js";
 import {
@@ -10,6 +11,7 @@ import {
 import type { Reading, RejectedReading } from "../lib/readings/reading.js";
 import { freshness, type FreshnessInstant, type SensorFreshness } from "../lib/readings/sensor-freshness.js";
 import { decodeSensorPayload } from "./mqtt/payload-codec.js";
+import type { Clock } from "./ports/clock.js";
 import type { BusMessage, MessageBus } from "./ports/message-bus.js";
 import type { SiteStore } from "./ports/site-store.js";
 import { createSensorBatteries, type BatteryView } from "./sensor-batteries.js";
@@ -21,6 +23,7 @@ export interface SensorView {
   readonly lastAccepted: Reading | undefined;
   readonly lastRejected: RejectedReading | undefined;
   readonly freshness: SensorFreshness;
+  readonly firstWord: FirstWord;
   readonly counts: ReadingGateState;
   /** Absent where the config names no battery, or nothing was heard of it. */
   readonly battery?: BatteryView;
@@ -49,17 +52,27 @@ interface Slot {
   gate: ReadingGateState;
   lastAccepted: Reading | undefined;
   lastRejected: RejectedReading | undefined;
+  /** Since when it can be heard; undefined: no broker has been there yet. */
+  listensSince_monotonicMs: number | undefined;
 }
 
 /** Payload in, judged reading out. Rejections are counted, not logged. */
 export function createSensorInbox(
-  ports: { readonly bus: MessageBus; readonly store: Pick<SiteStore, "appendReading"> },
+  ports: {
+    readonly bus: MessageBus;
+    readonly store: Pick<SiteStore, "appendReading">;
+    readonly clock: Pick<Clock, "monotonic_ms">;
+  },
   initial: ReadonlyMap<string, SensorModel>,
 ): SensorInbox {
   const slots = new Map<string, Slot>();
   const subscribed = new Set<string>();
   const batteries = createSensorBatteries(ports);
   replaceSensors(initial);
+  ports.bus.onStateChange(({ kind }) => {
+    if (kind !== "connected") return;
+    for (const slot of slots.values()) slot.listensSince_monotonicMs ??= ports.clock.monotonic_ms();
+  });
 
   return {
     replaceSensors,
@@ -89,13 +102,17 @@ export function createSensorInbox(
     for (const [sensorId, model] of sensors) {
       const known = slots.get(sensorId);
       if (known === undefined || signature(known.model) !== signature(model)) {
-        slots.set(sensorId, recorrected(known, model) ?? newSlot(model));
+        slots.set(sensorId, recorrected(known, model) ?? newSlot(model, listeningNow_monotonicMs()));
       }
       if (!subscribed.has(model.topic)) {
         subscribed.add(model.topic);
         ports.bus.subscribe(model.topic, 0, hear);
       }
     }
+  }
+
+  function listeningNow_monotonicMs(): number | undefined {
+    return ports.bus.state().kind === "connected" ? ports.clock.monotonic_ms() : undefined;
   }
 
   function hear(message: BusMessage): void {
@@ -117,8 +134,14 @@ export function createSensorInbox(
   }
 }
 
-function newSlot(model: SensorModel): Slot {
-  return { model, gate: createReadingGateState(), lastAccepted: undefined, lastRejected: undefined };
+function newSlot(model: SensorModel, listensSince_monotonicMs: number | undefined): Slot {
+  return {
+    model,
+    gate: createReadingGateState(),
+    lastAccepted: undefined,
+    lastRejected: undefined,
+    listensSince_monotonicMs,
+  };
 }
 
 /** Equal for two models that judge alike. */
@@ -139,7 +162,7 @@ function recorrected(known: Slot | undefined, model: SensorModel): Slot | undefi
   const { calibration, plausible } = model.rules;
   const rules = { ...known.model.rules, calibration };
   if (signature({ ...known.model, rules }) !== signature(model)) return undefined;
-  const { lastAccepted, lastRejected, gate } = known;
+  const { lastAccepted, lastRejected, gate, listensSince_monotonicMs } = known;
   const value =
     lastAccepted === undefined
       ? undefined
@@ -153,6 +176,7 @@ function recorrected(known: Slot | undefined, model: SensorModel): Slot | undefi
         ? { ...lastAccepted, value }
         : undefined,
     lastRejected,
+    listensSince_monotonicMs,
   };
 }
 
@@ -173,11 +197,16 @@ function judgedFrom(slot: Slot, message: BusMessage): JudgedReading {
 }
 
 function viewOf(slot: Slot, now: FreshnessInstant): SensorView {
+  const { rules } = slot.model;
+  const freshnessNow = freshness(rules, slot.lastAccepted, now);
+  const since_monotonicMs = slot.listensSince_monotonicMs;
+  const listening_ms = since_monotonicMs === undefined ? undefined : now.now_monotonicMs - since_monotonicMs;
   return {
-    sensorId: slot.model.rules.sensorId,
+    sensorId: rules.sensorId,
     lastAccepted: slot.lastAccepted,
     lastRejected: slot.lastRejected,
-    freshness: freshness(slot.model.rules, slot.lastAccepted, now),
+    freshness: freshnessNow,
+    firstWord: firstWord(freshnessNow, listening_ms, rules),
     counts: slot.gate,
   };
 }

@@ -48,22 +48,28 @@ function readByEye(
     : reading.fact.pressureGauge_bar;
 }
 
-/**
- * The air of the rooms that concern a valve.
- * @param began_monotonicMs when the daemon began to listen: a sensor's first word is awaited for as long as it may be silent
- */
+/** The air of the rooms that concern a valve. */
 export function roomAir(
   valve: Pick<ValveModel, "roomCo2SensorIds">,
-  inbox: Pick<SensorInbox, "freshValue" | "view">,
+  inbox: Pick<SensorInbox, "freshValue">,
   now: FreshnessInstant,
-  began_monotonicMs: number,
-  sensors: SiteModel["sensors"],
 ): readonly RoomAirView[] {
-  return valve.roomCo2SensorIds.map((sensorId) => {
-    const patience_s = sensors.get(sensorId)?.rules.maximumAge_s ?? 0;
-    const isAwaited =
-      inbox.view(sensorId, now)?.freshness.kind === "never" &&
-      now.now_monotonicMs - began_monotonicMs <= patience_s * 1000;
-    return { sensorId, co2InAir_ppm: inbox.freshValue(sensorId, now), isAwaited };
-  });
+  return valve.roomCo2SensorIds.map((sensorId) => ({
+    sensorId,
+    co2InAir_ppm: inbox.freshValue(sensorId, now),
+  }));
+}
+
+/** The sensors that can hold a valve and whose first word is still to come: what held it before a start is not known. */
+export function awaitedSensors(
+  valve: Pick<ValveModel, "rules" | "roomCo2SensorIds">,
+  { tanks }: Pick<SiteModel, "tanks">,
+  inbox: Pick<SensorInbox, "view">,
+  now: FreshnessInstant,
+): readonly string[] {
+  const { guardSensorIds, tankIds } = valve.rules;
+  const thermometers = tankIds.flatMap((tankId) => tanks.get(tankId)?.temperatureSensorId ?? []);
+  return [...new Set([...guardSensorIds, ...thermometers, ...valve.roomCo2SensorIds])].filter(
+    (sensorId) => inbox.view(sensorId, now)?.firstWord.kind === "awaited",
+  );
 }

@@ -1,4 +1,5 @@
 import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
+import { silenceDelay_s } from "../../lib/control/first-word.js";
 import { subjectsOfSensor, subjectsOfTank } from "../alarm-subjects.js";
 import { refusedSince, type SensorView } from "../sensor-inbox.js";
 import type { SiteModel, TankModel } from "../site-model.js";
@@ -134,7 +135,6 @@ function silentSensors(
     const lastRejected = refusedSince(view);
     const rejected =
       lastRejected === undefined ? "" : ` (last rejected: ${lastRejected.reason}, ${lastRejected.detail})`;
-    const maximumAge_s = model.sensors.get(sensorId)?.rules.maximumAge_s ?? 0;
     return [
       {
         ...plain,
@@ -146,8 +146,7 @@ function silentSensors(
         whatToDo:
           "Look at the sensor, its power and the unit in which it speaks. Watch the tank by hand until then.",
         allowableResponse_min: 240,
-        // What has not spoken yet gets as long as what has fallen silent.
-        onDelay_s: view.freshness.kind === "never" ? maximumAge_s : 0,
+        onDelay_s: silenceDelay_s(view.firstWord),
         suppressedBy: [brokerAlarmId],
       },
     ];

@@ -66,8 +66,17 @@ export const interlockRows: Readonly<Record<RowId, InterlockRow>> = {
     released: "a person beside the relay (`commission`); or the config, in so many words",
     test: unit("interlock"),
   },
+  "sensor not heard yet": {
+    condition:
+      "a guard, a tank's thermometer or a sensor of a room's air has not spoken since the start, or since the config named it anew; a value that the broker held back does not count",
+    action: "shown in the status; no alarm until it counts as silent",
+    latch: "until it speaks, at most its `maximumAge_s` from when it can be heard",
+    released: itself,
+    test: scenario("first-word"),
+  },
   "guard sensor silent": {
-    condition: "a guard sensor is older than its `maximumAge_s`, implausible, stuck, or never spoke",
+    condition:
+      "a guard sensor is older than its `maximumAge_s`, implausible, stuck, or has not spoken in that time since the start",
     action: high,
     latch: none,
     released: itself,
@@ -96,7 +105,7 @@ export const interlockRows: Readonly<Record<RowId, InterlockRow>> = {
   },
   "CO2 in the room": {
     condition:
-      "5000 ppm or more in the air of the vessel's or a tank's room (8-hour limit of Directive 2006/15/EC and of 29 CFR 1910.1000); after a start, until its sensor speaks or counts as silent",
+      "5000 ppm or more in the air of the vessel's or a tank's room (8-hour limit of Directive 2006/15/EC and of 29 CFR 1910.1000)",
     action: high,
     latch: "until 4500 ppm, and while the sensor is silent",
     released: itself,

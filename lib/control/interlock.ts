@@ -1,5 +1,6 @@
+import { awaitedInWords } from "./first-word.js";
 import { holdInWords, type Hold, type HoldKind } from "./hold.js";
-import { roomAirCauses, roomAirInWords, roomsAwaited, roomsTooRich, type RoomAirView } from "./room-air.js";
+import { roomAirCauses, roomAirInWords, roomsTooRich, type RoomAirView } from "./room-air.js";
 import type { Trip, TripCause, TripSubject } from "./trip.js";
 import { sameSubject } from "./trip.js";
 import { ratingCauses, type VesselPressureView } from "./vessel-rating.js";
@@ -46,6 +47,8 @@ export interface InterlockView {
   readonly store: { readonly kind: "ok" } | { readonly kind: "failing"; readonly reason: string };
   readonly commissioned: boolean;
   readonly guards: readonly GuardView[];
+  /** Guards, thermometers and sensors of rooms that have not spoken since the start, and may any moment. */
+  readonly awaited: readonly string[];
   readonly tanks: readonly TankView[];
   readonly trips: readonly Trip[];
   /** How long gas has been on without a break that is known of. */
@@ -77,6 +80,7 @@ export type InterlockRuleId =
   | "dead-man not armed"
   | "store failing"
   | "relay not commissioned"
+  | "sensor not heard yet"
   | "guard sensor silent"
   | "relay not obeying"
   | "temperature above the limit"
@@ -125,8 +129,9 @@ export function interlock(view: InterlockView): readonly Block[] {
       "the relay's auto-off and power-on state have not been tried; run `commission`",
     );
   }
+  for (const sensorId of view.awaited) block("sensor not heard yet", awaitedInWords(sensorId));
   for (const guard of view.guards) {
-    if (guard.state.kind !== "fresh") {
+    if (guard.state.kind !== "fresh" && !view.awaited.includes(guard.sensorId)) {
       block("guard sensor silent", describeGuard(guard));
     }
   }
@@ -135,9 +140,6 @@ export function interlock(view: InterlockView): readonly Block[] {
   }
   for (const room of roomsTooRich(view.rooms, view.roomsHeld)) {
     block("CO2 in the room", roomAirInWords(room));
-  }
-  for (const { sensorId } of roomsAwaited(view.rooms)) {
-    block("CO2 in the room", `${sensorId} has not yet told the CO2 in the air since the start`);
   }
   for (const tank of tanksTooWarm(view.tanks, view.tanksHeldByTemperature)) {
     const seen =

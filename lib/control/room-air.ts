@@ -5,8 +5,6 @@ export interface RoomAirView {
   readonly sensorId: string;
   /** Undefined: the sensor is silent. */
   readonly co2InAir_ppm: number | undefined;
-  /** It has not spoken since the daemon started, and may any moment: what held the valve before is not known. */
-  readonly isAwaited?: boolean;
 }
 
 /**
@@ -36,11 +34,6 @@ export function roomsTooRich(
     if (co2InAir_ppm === undefined) return isHeld;
     return co2InAir_ppm >= roomAirHeld_ppm || (isHeld && co2InAir_ppm > roomAirReleased_ppm);
   });
-}
-
-/** The rooms whose first word gas waits for. */
-export function roomsAwaited(rooms: readonly RoomAirView[]): readonly RoomAirView[] {
-  return rooms.filter(({ co2InAir_ppm, isAwaited }) => co2InAir_ppm === undefined && isAwaited === true);
 }
 
 /**

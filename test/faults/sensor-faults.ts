@@ -90,7 +90,7 @@ export const sensorFaults: readonly Fault[] = [
     alarm: "none",
     senses: false,
     lost: "nothing",
-    because: "retained is not fresh; an alarm follows when the sensor has said nothing for a minute",
+    because: "retained is not fresh; an alarm follows when the sensor has said nothing for its maximumAge_s",
     prepare: async (site) => {
       await site.say("tank/ph", "6.8", { retain: true });
       return undefined;

@@ -126,6 +126,7 @@ const anyView = fc.record({
   ),
   commissioned: mostly(true, fc.constant(false)),
   guards: fc.array(anyGuard, { maxLength: 2 }),
+  awaited: mostly<readonly string[]>([], fc.constantFrom(["loach-ph"], ["loach-temperature"])),
   tanks: fc.array(anyTank, { minLength: 1, maxLength: 2 }),
   trips: mostly<readonly Trip[]>([], fc.array(anyTrip, { maxLength: 2 })),
   endOfCharge: mostly<string | undefined>(undefined, fc.constant("below 2.6 bar")),
@@ -197,6 +198,7 @@ describe("whatever happens", () => {
           view.holds.length > 0 ||
           view.rooms.some(({ co2InAir_ppm }) => (co2InAir_ppm ?? 0) >= 5000) ||
           (view.vessel?.pressureGauge_bar ?? 0) + 0.25 > 18 ||
+          view.awaited.length > 0 ||
           view.guards.some((guard) => guard.state.kind !== "fresh") ||
           view.tanks.some(
             (tank) =>

@@ -175,31 +175,6 @@ describe("CO2 in the air of the vessel's room", () => {
     });
   });
 
-  it("holds the valve over a restart until its sensor speaks, or counts as silent", async () => {
-    const bench = await openBench();
-    bench.sensors.set("cellar/air", () => "8000");
-    await bench.seconds(70);
-    expect(bench.relay.isOn()).toBe(false);
-    bench.sensors.delete("cellar/air");
-    await bench.kill();
-    await bench.start();
-    let opened = 0;
-    await bench.seconds(120, () => {
-      if (bench.relay.isOn()) opened += 1;
-    });
-    expect(opened).toBe(0);
-    expect(bench.decision.reason).toContain("cellar-air has not yet told the CO2 in the air");
-    bench.sensors.set("cellar/air", () => "700");
-    await bench.seconds(5);
-    expect(bench.relay.isOn()).toBe(true);
-
-    bench.sensors.delete("cellar/air");
-    await bench.kill();
-    await bench.start();
-    await bench.seconds(310);
-    expect(bench.relay.isOn()).toBe(true);
-  });
-
   it("that nobody measures any more alarms, and closes the valve where its sensor is a guard", async () => {
     const bench = await openBench();
     bench.sensors.delete("cellar/air");

@@ -40,6 +40,7 @@ export const letThrough: InterlockView = {
   store: { kind: "ok" },
   commissioned: true,
   guards: [{ sensorId: "loach-ph", state: { kind: "fresh", age_s: 12 } }],
+  awaited: [],
   tanks: [tankView],
   trips: [],
   openFor_s: 0,
@@ -57,6 +58,7 @@ export const letThrough: InterlockView = {
 export function stepView(changes: Partial<ValveStepView> = {}): ValveStepView {
   const { rules, clock, brokerConnected, deadManArmed, store, commissioned, guards, tanks, trips, holds } =
     letThrough;
+  const { awaited } = letThrough;
   const { vessel, rooms } = letThrough;
   return {
     rules,
@@ -66,6 +68,7 @@ export function stepView(changes: Partial<ValveStepView> = {}): ValveStepView {
     store,
     commissioned,
     guards,
+    awaited,
     tanks,
     trips,
     holds,
