@@ -191,7 +191,7 @@ function resultOf(
     (at) => model.spans.hasOpenAt(at),
   );
   const checkpointAt_epochMs = job.checkpointAt_epochMs ?? Infinity;
-  for (const { reading, fromSensor, wasRecent } of merged) {
+  for (const { reading, fromSensor, from } of merged) {
     if (checkpoint === undefined && state !== undefined && reading.at_epochMs > checkpointAt_epochMs) {
       checkpoint = { upTo_epochMs, state, watch, doubt, end, sensor_epochMs };
     }
@@ -208,10 +208,7 @@ function resultOf(
     watch = watched.state;
     state = openedState(stepSupply(model, state, believed), watched.openings);
     const look = endLook(model, state, believed, end.held !== undefined);
-    if (look !== undefined) {
-      const from = fromSensor ? "sensor" : wasRecent ? "by eye" : "by eye, long ago";
-      end = stepEndOfCharge(end, { ...look, from }, patienceWithMeans);
-    }
+    if (look !== undefined) end = stepEndOfCharge(end, { ...look, from }, patienceWithMeans);
     upTo_epochMs = reading.at_epochMs;
   }
   state ??= begunSupply(model, { at_epochMs, valveOpen: false });

@@ -79,7 +79,7 @@ const look = z.object({
   at_epochMs: number,
   gauge_bar: number,
   closeBelowGauge_bar: number,
-  from: z.enum(["sensor", "by eye", "by eye, long ago"]),
+  from: z.enum(["sensor", "by eye", "by eye, from afar", "by eye, long ago"]),
 });
 const hold = z.object({
   since_epochMs: number,

@@ -1,11 +1,12 @@
 import type { SupplyReading } from "../../lib/estimation/supply-trace.js";
+import type { EndLook } from "../../lib/supply-watch/end-of-charge.js";
 
 /** What a person read and entered: a gauge by eye, a scale. */
 export interface EnteredReading {
   readonly entryId: number;
   readonly at_epochMs: number;
-  /** Entered so soon after it was read that it tells what is. */
-  readonly wasRecent: boolean;
+  /** What it may be believed for at the end of a charge. */
+  readonly from: Exclude<EndLook["from"], "sensor">;
   readonly read: Pick<SupplyReading, "pressureGauge_bar" | "temperature_degC" | "vesselMass_g">;
 }
 
@@ -16,8 +17,7 @@ export interface MergedReading {
   readonly reading: SupplyReading;
   /** Its pressure comes from a sensor. */
   readonly fromSensor: boolean;
-  /** Of what a person entered: soon after it was read. */
-  readonly wasRecent: boolean;
+  readonly from: EndLook["from"];
 }
 
 /** What is known where the rows begin. */
@@ -56,13 +56,13 @@ export function mergedReadings(
         ...byEye,
         valveOpen: valveOpen ?? isWindowOpenAt(next.at_epochMs),
       };
-      merged.push({ reading, fromSensor: false, wasRecent: next.wasRecent });
+      merged.push({ reading, fromSensor: false, from: next.from });
     }
   };
   for (const row of rows) {
     takeEntriesBefore(row.at_epochMs);
     const fromSensor = row.pressureGauge_bar !== undefined;
-    merged.push({ reading: row, fromSensor, wasRecent: false });
+    merged.push({ reading: row, fromSensor, from: "sensor" });
     ({ valveOpen } = row);
     if (fromSensor) sensor_epochMs = row.at_epochMs;
   }

@@ -226,10 +226,11 @@ export function createSupplyTracker(
       ...memory,
       heard,
       doses: withDoses(memory.doses, vesselId, tick),
-      heldBefore:
-        vessel.pressureSensor === undefined
-          ? undefined
-          : stillHeld(vesselId, memory, readingOf(vessel.pressureSensor)),
+      heldBefore: stillHeld(vesselId, memory, {
+        hasSensor: vessel.pressureSensor !== undefined,
+        pressure: readingOf(vessel.pressureSensor),
+        from: current.charge.from,
+      }),
       rows: rows.length === 0 ? memory.rows : [...memory.rows, ...rows],
     });
     // A change of the valve alone waits for the next row of means.
@@ -400,18 +401,27 @@ export function createSupplyTracker(
 
   /**
    * A person has written down the new charge: it counts from where the sensor sees it come up. One that is silent, as after a
-   * restart, changes nothing; then a gauge read by eye since the filling tells.
+   * restart, changes nothing; then a gauge read by eye since the filling tells. Where no sensor looks, the word of the person
+   * at this machine is enough; what comes from afar lets no gas flow.
    */
   function stillHeld(
     vesselId: string,
     { heldBefore, closedAt_epochMs }: SupplyMemory,
-    pressure: HeardReading | undefined,
+    seen: {
+      readonly hasSensor: boolean;
+      readonly pressure: HeardReading | undefined;
+      readonly from: ChargeInUse["from"];
+    },
   ): EndHold | undefined {
     if (heldBefore === undefined) return undefined;
-    const read = journal.latest("gauge reading", vesselId);
-    const byEye_bar =
-      read !== undefined && read.at_epochMs > closedAt_epochMs ? read.fact.pressureGauge_bar : undefined;
-    const gauge_bar = pressure?.value ?? byEye_bar;
+    const isWrittenHere =
+      seen.from === "config" || journal.latest("charge closed", vesselId)?.source === "local";
+    if (!seen.hasSensor && isWrittenHere) return undefined;
+    const byEye_bar = journal
+      .entriesOf("gauge reading", vesselId, closedAt_epochMs + 1)
+      .filter(({ source }) => source === "local")
+      .at(-1)?.fact.pressureGauge_bar;
+    const gauge_bar = seen.pressure?.value ?? byEye_bar;
     return gauge_bar !== undefined && gauge_bar > heldBefore.gauge_bar + releaseAbove_bar
       ? undefined
       : heldBefore;

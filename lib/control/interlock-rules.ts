@@ -136,7 +136,8 @@ export const interlockRows: Readonly<Record<RowId, InterlockRow>> = {
     condition: "the vessel's pressure is so low that the regulator may not hold its outlet (`endOfCharge`)",
     action: high,
     latch: "until a fresh charge",
-    released: "a fresh charge; or a person's `override open` given after it",
+    released:
+      "a fresh charge whose gauge has come up; where no sensor reads it, a charge or a gauge entered at the daemon's own socket; or a person's `override open` given after it",
     test: scenario("end-of-charge"),
   },
   "rests after a closing": {

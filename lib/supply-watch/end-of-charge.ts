@@ -10,8 +10,11 @@ export interface EndLook {
   readonly gauge_bar: number;
   /** Working pressure, margin and the gauge's own doubt. */
   readonly closeBelowGauge_bar: number;
-  /** "by eye": entered within a day of its reading. An older one is only told. */
-  readonly from: "sensor" | "by eye" | "by eye, long ago";
+  /**
+   * "by eye": entered within a day of its reading. An older one is only told. One that came from afar may begin a hold and ends
+   * none: whoever sent it need not have seen the vessel.
+   */
+  readonly from: "sensor" | "by eye" | "by eye, from afar" | "by eye, long ago";
 }
 
 export interface EndHold {
@@ -75,14 +78,25 @@ export function stepEndOfCharge(
   const highSince_epochMs = isHigh ? (state.highSince_epochMs ?? at_epochMs) : undefined;
   const next = { ...state, last: look, lowSince_epochMs, highSince_epochMs };
   if (from === "by eye, long ago") return next;
+  const isByEye = from === "by eye" || from === "by eye, from afar";
   // A person does not read a gauge wrong for a second, and reads it again days later.
   const stays = (since_epochMs: number | undefined, least_ms: number): boolean =>
-    since_epochMs !== undefined && (from === "by eye" || at_epochMs - since_epochMs >= least_ms);
+    since_epochMs !== undefined && (isByEye || at_epochMs - since_epochMs >= least_ms);
   if (state.held !== undefined) {
-    return stays(highSince_epochMs, patience.high_ms) ? { ...next, held: undefined } : next;
+    return from !== "by eye, from afar" && stays(highSince_epochMs, patience.high_ms)
+      ? { ...next, held: undefined }
+      : next;
   }
   return stays(lowSince_epochMs, patience.low_ms)
-    ? { ...next, held: { since_epochMs: at_epochMs, gauge_bar, closeBelowGauge_bar, from } }
+    ? {
+        ...next,
+        held: {
+          since_epochMs: at_epochMs,
+          gauge_bar,
+          closeBelowGauge_bar,
+          from: isByEye ? "by eye" : "sensor",
+        },
+      }
     : next;
 }
 

@@ -212,6 +212,43 @@ describe("the end of a charge", () => {
     expect(ended(bench)).toBe(false);
   });
 
+  it("of a vessel without a sensor is over by what a person enters at the machine, not by what comes from afar", async () => {
+    const { bench } = await benchOf(supplyYaml({ sensors: false }));
+    await bench.stretch(at("11:00"));
+    const read = (pressure: number): unknown => ({
+      kind: "gauge reading",
+      vessel: "cellar",
+      pressure,
+      unit: "bar",
+    });
+    const enter = async (content: unknown, source: "local" | "remote"): Promise<void> => {
+      expect(await bench.run.journal.enter(content, source)).toMatchObject({ kind: "kept" });
+      await bench.stretch(new Date(bench.clock.now_epochMs() + 600_000).toISOString());
+    };
+    await enter(read(2.2), "remote");
+    expect(ended(bench)).toBe(true);
+    await enter(read(9.5), "remote");
+    expect(ended(bench)).toBe(true);
+    await enter(newCharge, "remote");
+    expect(ended(bench)).toBe(true);
+    await enter(read(9.5), "remote");
+    expect(ended(bench)).toBe(true);
+    await enter(read(9.5), "local");
+    expect(ended(bench)).toBe(false);
+  });
+
+  it("of a vessel without a sensor is over when its new charge is written down at the machine", async () => {
+    const { bench } = await benchOf(supplyYaml({ sensors: false }));
+    await bench.stretch(at("11:00"));
+    const low = { kind: "gauge reading", vessel: "cellar", pressure: 2.2, unit: "bar" };
+    await bench.run.journal.enter(low, "local");
+    await bench.stretch(at("11:10"));
+    expect(ended(bench)).toBe(true);
+    await bench.run.journal.enter(newCharge, "local");
+    await bench.stretch(at("11:20"));
+    expect(ended(bench)).toBe(false);
+  });
+
   it("closes a bought cylinder once its liquid and all but the last of its gas are gone", async () => {
     const yaml = supplyYaml()
       .replace("kind: generator", "kind: liquid")

@@ -60,6 +60,7 @@ describe("end of charge", () => {
     },
     { rows: [[0, 2.5, "by eye"]], isHeld: true, because: "a person has looked today" },
     { rows: [[0, 2.5, "by eye, long ago"]], isHeld: false, because: "that was days ago" },
+    { rows: [[0, 2.5, "by eye, from afar"]], isHeld: true, because: "to close is safe, whoever says so" },
     {
       rows: [
         [0, 2.5, "by eye, long ago"],
@@ -112,6 +113,7 @@ describe("end of charge", () => {
     },
     { rows: [[20, 9, "by eye"]], isHeld: false, because: "a person has looked today" },
     { rows: [[20, 9, "by eye, long ago"]], isHeld: true, because: "that was days ago" },
+    { rows: [[20, 9, "by eye, from afar"]], isHeld: true, because: "nobody need have been there" },
   ])("still holds: $isHeld, because $because", ({ rows, isHeld }) => {
     expect(after(rows, held).held !== undefined).toBe(isHeld);
   });
