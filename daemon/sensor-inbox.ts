@@ -1,5 +1,5 @@
 import { firstWord, type FirstWord } from "../lib/control/first-word.js";
-import { calibrated } from "../lib/readings/calibration.js";
+import { calibrated, type LinearCalibration } from "../lib/readings/calibration.js";
 import { isPlausible } from "../lib/readings/plausible-span.js";
 import {
   createReadingGateState,
@@ -102,7 +102,7 @@ export function createSensorInbox(
     for (const [sensorId, model] of sensors) {
       const known = slots.get(sensorId);
       if (known === undefined || signature(known.model) !== signature(model)) {
-        slots.set(sensorId, recorrected(known, model) ?? newSlot(model, listeningNow_monotonicMs()));
+        slots.set(sensorId, rejudged(known, model) ?? newSlot(model, listeningNow_monotonicMs()));
       }
       if (!subscribed.has(model.topic)) {
         subscribed.add(model.topic);
@@ -153,15 +153,17 @@ function signature(model: SensorModel): string {
 }
 
 /**
- * Where nothing but the calibration is new, the last reading still stands, corrected anew: a person who calibrates a probe does
- * not make its tank unknown. Undefined in every other case.
+ * Where the same number still means the same, the last reading still stands, corrected by the new calibration and judged by the
+ * new limits: a person who calibrates a probe or allows it another age does not make its tank unknown. Undefined in every other
+ * case.
  */
-function recorrected(known: Slot | undefined, model: SensorModel): Slot | undefined {
+function rejudged(known: Slot | undefined, model: SensorModel): Slot | undefined {
   if (known === undefined) return undefined;
   const before = known.model.rules.calibration;
-  const { calibration, plausible } = model.rules;
-  const rules = { ...known.model.rules, calibration };
-  if (signature({ ...known.model, rules }) !== signature(model)) return undefined;
+  const { calibration, plausible, unit, quantity } = model.rules;
+  const rules = { ...model.rules, unit: known.model.rules.unit, quantity: known.model.rules.quantity };
+  if (signature({ ...known.model, rules }) !== signature({ ...model, rules: { ...rules, unit, quantity } }))
+    return undefined;
   const { lastAccepted, lastRejected, gate, listensSince_monotonicMs } = known;
   const value =
     lastAccepted === undefined
@@ -170,7 +172,7 @@ function recorrected(known: Slot | undefined, model: SensorModel): Slot | undefi
   return {
     model,
     // Values by the old calibration would make a spike of the first by the new one.
-    gate: { ...gate, window: undefined },
+    gate: isSameCalibration(before, calibration) ? gate : { ...gate, window: undefined },
     lastAccepted:
       lastAccepted !== undefined && value !== undefined && isPlausible(value, plausible)
         ? { ...lastAccepted, value }
@@ -178,6 +180,10 @@ function recorrected(known: Slot | undefined, model: SensorModel): Slot | undefi
     lastRejected,
     listensSince_monotonicMs,
   };
+}
+
+function isSameCalibration(a: LinearCalibration, b: LinearCalibration): boolean {
+  return a.gain === b.gain && a.offset === b.offset;
 }
 
 function judgedFrom(slot: Slot, message: BusMessage): JudgedReading {

@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { createSensorInbox, type SensorInbox } from "../../../daemon/sensor-inbox.js";
+import type { SensorRules } from "../../../lib/readings/sensor-rules.js";
 import { benchYaml, modelOf } from "../../support/control-bench.js";
 import { CollectingLogger } from "../../support/collecting-logger.js";
 import { FakeClock } from "../../support/fake-clock.js";
@@ -62,5 +63,47 @@ describe("a sensor's first word", () => {
     expect(wordOf(inbox, clock)).toBe("awaited");
     await clock.advance(301_000);
     expect(wordOf(inbox, clock)).toBe("overdue");
+  });
+});
+
+describe("another config of a sensor", () => {
+  const changed = (change: Partial<SensorRules>) => {
+    const { sensors, ...site } = thermometerInbox();
+    const model = sensors.get("loach-temperature")!;
+    const next = new Map(sensors).set("loach-temperature", {
+      ...model,
+      rules: { ...model.rules, ...change },
+    });
+    const value = (): number | undefined =>
+      site.inbox.freshValue("loach-temperature", {
+        now_epochMs: site.clock.now_epochMs(),
+        now_monotonicMs: site.clock.monotonic_ms(),
+      });
+    return { ...site, value, apply: () => site.inbox.replaceSensors(next) };
+  };
+
+  it.each<{ because: string; change: Partial<SensorRules>; value: number | undefined }>([
+    { because: "its age is within the new limit", change: { maximumAge_s: 60 }, value: 24.5 },
+    { because: "its age is not", change: { maximumAge_s: 20 }, value: undefined },
+    { because: "another gate is for readings to come", change: { spikeGate: 1 }, value: 24.5 },
+    { because: "it is corrected anew", change: { calibration: { gain: 1, offset: 0.5 } }, value: 25 },
+    {
+      because: "it is outside the new span",
+      change: { plausible: { minimum: 26, maximum: 30 } },
+      value: undefined,
+    },
+    {
+      because: "the number means another temperature",
+      change: { unit: { kind: "temperature", unit: "degF" } },
+      value: undefined,
+    },
+  ])("makes the last reading $value, as $because", async ({ change, value: expected }) => {
+    const { clock, bus, broker, value, apply } = changed(change);
+    await bus.start();
+    broker.publish("loach/temperature", "24.5");
+    await clock.advance(30_000);
+    expect(value()).toBe(24.5);
+    apply();
+    expect(value()).toBe(expected);
   });
 });
