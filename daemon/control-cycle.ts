@@ -467,7 +467,8 @@ export function createControlCycle(
     for (const relayId of model.relays.keys()) {
       relayLink.send({ relayId, command: "off", reason: "a control pass failed" });
     }
-    memories.clear();
+    // What holds a valve, and how long gas has been on, is not made unknown by a fault; what was said to the relays is.
+    for (const valveId of memories.keys()) forgetRelays(valveId);
     const isNew = tickFailure !== reason;
     tickFailure = reason;
     try {

@@ -506,6 +506,8 @@ describe("an exception inside a control pass", () => {
     expect(bench.run.deadMan.isArmed("outlet")).toBe(false);
     broken = false;
     await bench.seconds(3);
+    expect(bench.decision.gist).toBe("rests after a closing");
+    await bench.seconds(60);
     expect(bench.relay.isOn()).toBe(true);
     expect(bench.alarms()).toEqual([]);
   });
@@ -533,8 +535,39 @@ describe("an exception inside a control pass", () => {
     expect(new Set(bench.commandsTo("outlet", from_monotonicMs))).toEqual(new Set(["OFF"]));
     expect(bench.relay.isOn()).toBe(false);
     broken = false;
-    await bench.seconds(3);
+    await bench.seconds(63);
     expect(bench.relay.isOn()).toBe(true);
+  });
+
+  it("lets go of no tank that was too warm, and begins no new time of the longest opening", async () => {
+    let broken = false;
+    const fails = (store: SiteStore): SiteStore =>
+      around(store, () => {
+        if (broken) throw new Error("health is not to be had");
+      });
+    const failOnce = async (bench: ControlBench): Promise<void> => {
+      broken = true;
+      bench.run.cycle.tick();
+      broken = false;
+      await bench.second();
+    };
+    const warm = await openBench({ storeAround: fails });
+    warm.sensors.set("loach/temperature", () => "31");
+    await warm.seconds(3);
+    warm.sensors.delete("loach/temperature");
+    await warm.seconds(310);
+    await failOnce(warm);
+    await warm.seconds(70);
+    expect(warm.relay.isOn()).toBe(false);
+    expect(warm.decision.reason).toContain("was too warm when its thermometer fell silent");
+
+    const yaml = edited(benchYaml, [["    guardSensors:", "    longestOpen_min: 30\n    guardSensors:"]]);
+    const long = await openBench({ storeAround: fails, yaml });
+    await long.seconds(1200);
+    long.relay.misbehave("stuck");
+    await failOnce(long);
+    await long.seconds(600);
+    expect(long.status.trips).toMatchObject([{ cause: "open for too long" }]);
   });
 
   it("leaves nothing behind that is believed afterwards", async () => {
