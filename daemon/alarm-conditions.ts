@@ -2,6 +2,7 @@ import type { AlarmCondition } from "../lib/alarm/alarm-condition.js";
 import { relaysOf, type ValveMemory } from "../lib/control/control-step.js";
 import { silenceDelay_s } from "../lib/control/first-word.js";
 import { describeRelayFault, type RelayFault } from "../lib/control/relay-driver.js";
+import type { JournalView } from "../lib/journal/journal-entry.js";
 import { subjectsOfSensor, subjectsOfValve } from "./alarm-subjects.js";
 import { batteryConditions } from "./battery-alarms.js";
 import type { ClosedVesselLoss } from "../lib/tank/night-rest.js";
@@ -24,6 +25,7 @@ interface Surroundings {
   readonly store: StoreHealth;
   readonly model: SiteModel;
   readonly memories: ReadonlyMap<string, ValveMemory>;
+  readonly journal: Pick<JournalView, "latest">;
 }
 
 /** What most conditions have in common is left out: no off-delay, silenced by nothing, no latch. */
@@ -40,14 +42,14 @@ const gasHeldOff = "The tanks get no CO2: plants stop growing well, algae gain. 
 /** Every condition that needs a person at this instant, and which of the others silences it. */
 export function conditionsFor(
   status: Omit<SiteStatus, "alarms">,
-  { bus, store, model, memories }: Surroundings,
+  { bus, store, model, memories, journal }: Surroundings,
 ): readonly AlarmCondition[] {
   const conditions: AlarmCondition[] = [];
   const add = (condition: NewCondition): void => {
     conditions.push({ offDelay_s: 0, suppressedBy: [], latch: "none", ...condition });
   };
   tripConditions(status, model).forEach(add);
-  ratingConditions(status, model).forEach(add);
+  ratingConditions(status, model, journal).forEach(add);
   roomConditions(status, model, brokerAlarmId).forEach(add);
   holdConditions(status.holds, model).forEach(add);
   co2Conditions(status.tanks, model, status.trips).forEach(add);

@@ -445,7 +445,7 @@ export function createControlCycle(
       standing,
     };
     const held = [
-      ...conditionsFor(status, { bus: bus.state(), store: health, model, memories }),
+      ...conditionsFor(status, { bus: bus.state(), store: health, model, memories, journal }),
       ...(ports.furtherConditions?.() ?? []),
     ];
     lastStatus = { ...status, alarms: alarms.follow(held) };

@@ -1,6 +1,7 @@
 import type { AlarmCondition } from "../lib/alarm/alarm-condition.js";
 import type { Hold } from "../lib/control/hold.js";
 import { aboveRatingReason } from "../lib/control/vessel-rating.js";
+import type { JournalView } from "../lib/journal/journal-entry.js";
 import { subjectsOfValve, subjectsOfVessel } from "./alarm-subjects.js";
 import type { SiteModel } from "./site-model.js";
 import type { SiteStatus } from "./site-status.js";
@@ -12,19 +13,24 @@ const plain = { offDelay_s: 0, suppressedBy: [], latch: "none" } as const;
 const lockForgottenAfter_s = 12 * 3600;
 const refillForgottenAfter_s = 4 * 3600;
 
-/** A vessel above its rating of which no valve has tripped for it: one that gets ready without a valve. */
+type RatingStatus = Pick<SiteStatus, "sensors" | "trips" | "at_epochMs" | "at_monotonicMs">;
+
+/**
+ * A vessel above its rating of which no valve has tripped for it: one that gets ready without a valve. By a gauge read by eye
+ * the alarm stands until it is read again, since no trip keeps it in mind.
+ */
 export function ratingConditions(
-  { sensors, trips }: Pick<SiteStatus, "sensors" | "trips">,
+  { sensors, trips, at_epochMs, at_monotonicMs }: RatingStatus,
   model: SiteModel,
+  journal: Pick<JournalView, "latest">,
 ): readonly AlarmCondition[] {
   const freshValue = (sensorId: string | undefined): number | undefined => {
     const view = sensors.find((candidate) => candidate.sensorId === sensorId);
     return view?.freshness.kind === "fresh" ? view.lastAccepted?.value : undefined;
   };
-  // What is fresh was judged with the views of this pass.
-  const unused = { now_epochMs: 0, now_monotonicMs: 0 };
+  const now = { now_epochMs: at_epochMs, now_monotonicMs: at_monotonicMs };
   return [...model.vessels.keys()].flatMap((vesselId) => {
-    const view = vesselPressure(vesselId, model, { freshValue }, unused);
+    const view = vesselPressure(vesselId, model, { freshValue }, now, journal, "until read again");
     const reason = view === undefined ? undefined : aboveRatingReason(view);
     const hasTripped = trips.some(
       ({ subject, cause }) =>

@@ -7,16 +7,21 @@ import type { SensorInbox } from "./sensor-inbox.js";
 import type { SiteModel, ValveModel } from "./site-model.js";
 import { dialGauge_bar, transducer_bar } from "./supply/charge-in-use.js";
 
+/** How long a gauge read by eye says what the pressure is. */
+type EyeCounts = "for a day" | "until read again";
+
 /**
  * The pressure of a vessel against its rating; undefined where there is no such vessel. Where no sensor speaks, the gauge read
- * by eye last counts for a day, and no longer than its charge.
+ * by eye last counts for a day, and no longer than its charge. What keeps no trip in mind may let it count until it is read
+ * again.
  */
 export function vesselPressure(
   vesselId: string,
   model: Pick<SiteModel, "vessels" | "sensors">,
   inbox: Pick<SensorInbox, "freshValue">,
   now: FreshnessInstant,
-  journal?: Pick<JournalView, "latest">,
+  journal: Pick<JournalView, "latest">,
+  eyeCounts: EyeCounts = "for a day",
 ): VesselPressureView | undefined {
   const vessel = model.vessels.get(vesselId);
   if (vessel === undefined) return undefined;
@@ -24,9 +29,7 @@ export function vesselPressure(
   const plates = { vesselId, ratedPressureGauge_bar, reliefOpeningGauge_bar };
   const sensed_bar = pressureSensor === undefined ? undefined : inbox.freshValue(pressureSensor, now);
   const byEye_bar =
-    journal === undefined || sensed_bar !== undefined
-      ? undefined
-      : readByEye(vesselId, journal, now.now_epochMs);
+    sensed_bar === undefined ? readByEye(vesselId, journal, now.now_epochMs, eyeCounts) : undefined;
   if (byEye_bar !== undefined) {
     return { ...plates, pressureGauge_bar: byEye_bar, accuracy_bar: dialGauge_bar };
   }
@@ -39,9 +42,13 @@ function readByEye(
   vesselId: string,
   journal: Pick<JournalView, "latest">,
   now_epochMs: number,
+  eyeCounts: EyeCounts,
 ): number | undefined {
   const reading = journal.latest("gauge reading", vesselId);
-  if (reading === undefined || now_epochMs - reading.at_epochMs > recentByEye_ms) return undefined;
+  if (reading === undefined) return undefined;
+  // What was written down days after it was read never was the pressure of now.
+  const until_epochMs = eyeCounts === "for a day" ? now_epochMs : reading.enteredAt_epochMs;
+  if (until_epochMs - reading.at_epochMs > recentByEye_ms) return undefined;
   const closed = journal.latest("charge closed", vesselId);
   return closed !== undefined && closed.at_epochMs > reading.at_epochMs
     ? undefined

@@ -138,6 +138,50 @@ describe("a vessel above its rating", () => {
   });
 });
 
+describe("a vessel without a valve whose gauge is read by eye", () => {
+  const spare = edited(yaml, [
+    [
+      "    roomCo2Sensor: cellar-air",
+      "    roomCo2Sensor: cellar-air\n  spare:\n    kind: generator\n    volume_L: 2\n    workingPressureGauge_bar: 3\n    ratedPressureGauge_bar: 16",
+    ],
+  ]);
+  const reads = (bench: ControlBench, pressure: number, at?: string) =>
+    bench.run.journal.enter(
+      { kind: "gauge reading", vessel: "spare", pressure, unit: "bar", ...(at === undefined ? {} : { at }) },
+      "local",
+    );
+
+  it("raises a critical alarm above its rating, which stands until a lower reading is entered", async () => {
+    const bench = await openBench({ yaml: spare });
+    await reads(bench, 15.8);
+    await bench.seconds(3);
+    expect(bench.alarms()).toEqual(["above-rating/spare"]);
+    expect(alarmOf(bench, "above-rating/spare")?.condition).toMatchObject({
+      priority: "critical",
+      whatToDo: expect.stringContaining("Keep away") as string,
+    });
+    // The other vessel's valve has nothing to do with it.
+    expect(bench.relay.isOn()).toBe(true);
+    await reads(bench, 9);
+    await bench.seconds(605);
+    expect(bench.alarms()).toEqual([]);
+  });
+
+  it("does not forget it because nobody read the gauge for two days", async () => {
+    const bench = await openBench({ yaml: spare, step_s: 60 });
+    await reads(bench, 15.8);
+    await bench.stretch("2026-05-06T12:00:00Z");
+    expect(bench.alarms()).toContain("above-rating/spare");
+  });
+
+  it("is not told as of now by what was read days ago", async () => {
+    const bench = await openBench({ yaml: spare });
+    await reads(bench, 15.8, "2026-05-02T08:00");
+    await bench.seconds(3);
+    expect(bench.alarms()).toEqual([]);
+  });
+});
+
 describe("CO2 in the air of the vessel's room", () => {
   it("from 5000 ppm on closes the valve and alarms, and lets it go below 4500", async () => {
     const bench = await openBench();
