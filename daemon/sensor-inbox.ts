@@ -3,6 +3,7 @@ import { calibrated, type LinearCalibration } from "../lib/readings/calibration.
 import { isPlausible } from "../lib/readings/plausible-span.js";
 import {
   createReadingGateState,
+  isContradicted,
   judgeReading,
   rejectUndecodable,
   type JudgedReading,
@@ -84,8 +85,7 @@ export function createSensorInbox(
     freshValue: (sensorId, now) => {
       const slot = sensorId === undefined ? undefined : slots.get(sensorId);
       if (slot?.lastAccepted === undefined) return undefined;
-      const { kind } = freshness(slot.model.rules, slot.lastAccepted, now);
-      return kind === "fresh" ? slot.lastAccepted.value : undefined;
+      return freshnessOf(slot, now).kind === "fresh" ? slot.lastAccepted.value : undefined;
     },
   };
 
@@ -172,7 +172,9 @@ function rejudged(known: Slot | undefined, model: SensorModel): Slot | undefined
   return {
     model,
     // Values by the old calibration would make a spike of the first by the new one.
-    gate: isSameCalibration(before, calibration) ? gate : { ...gate, window: undefined },
+    gate: isSameCalibration(before, calibration)
+      ? gate
+      : { ...gate, window: undefined, heard: undefined, believed: undefined },
     lastAccepted:
       lastAccepted !== undefined && value !== undefined && isPlausible(value, plausible)
         ? { ...lastAccepted, value }
@@ -202,9 +204,15 @@ function judgedFrom(slot: Slot, message: BusMessage): JudgedReading {
   });
 }
 
+/** What says what cannot be has fallen silent, whatever it said before. */
+function freshnessOf({ model, lastAccepted, gate }: Slot, now: FreshnessInstant): SensorFreshness {
+  const byAge = freshness(model.rules, lastAccepted, now);
+  return byAge.kind === "fresh" && isContradicted(gate) ? { ...byAge, kind: "stale" } : byAge;
+}
+
 function viewOf(slot: Slot, now: FreshnessInstant): SensorView {
   const { rules } = slot.model;
-  const freshnessNow = freshness(rules, slot.lastAccepted, now);
+  const freshnessNow = freshnessOf(slot, now);
   const since_monotonicMs = slot.listensSince_monotonicMs;
   const listening_ms = since_monotonicMs === undefined ? undefined : now.now_monotonicMs - since_monotonicMs;
   return {

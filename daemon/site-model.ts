@@ -126,7 +126,12 @@ export function siteModelFrom(config: SiteConfig): SiteModel {
     timeZone: config.site.timeZone,
     baseTopic: config.broker.baseTopic,
     away: config.site.away,
-    sensors: new Map(Object.entries(config.sensors).map(([id, sensor]) => [id, sensorModelFrom(id, sensor)])),
+    sensors: new Map(
+      Object.entries(config.sensors).map(([id, sensor]) => [
+        id,
+        sensorModelFrom(id, sensor, smallestTankOf(id, config)),
+      ]),
+    ),
     relays,
     tanks: new Map(
       Object.entries(config.tanks).map(([tankId, tank]) => [
@@ -204,10 +209,27 @@ function dropCheckerFrom(written: NonNullable<TankConfig["dropChecker"]>): DropC
   return { ...liquid, ...(timeConstant_h === undefined ? {} : { timeConstant_h }) };
 }
 
-function sensorModelFrom(sensorId: string, sensor: SensorConfig): SensorModel {
+/** The smallest of the tanks whose water a thermometer measures; undefined: it hangs elsewhere. */
+function smallestTankOf(sensorId: string, { tanks }: SiteConfig): number | undefined {
+  const volumes_L = Object.values(tanks)
+    .filter(({ temperatureSensor }) => temperatureSensor === sensorId)
+    .map(({ volume_L }) => volume_L);
+  return volumes_L.length === 0 ? undefined : Math.min(...volumes_L);
+}
+
+function sensorModelFrom(
+  sensorId: string,
+  sensor: SensorConfig,
+  tankVolume_L: number | undefined,
+): SensorModel {
   const timestampSelector = sensor.timestamp === undefined ? undefined : selectorOf(sensor.timestamp);
   return {
-    rules: sensorRulesFrom({ ...sensor, sensorId, calibration: calibrationFrom(sensor.calibration) }),
+    rules: sensorRulesFrom({
+      ...sensor,
+      sensorId,
+      tankVolume_L,
+      calibration: calibrationFrom(sensor.calibration),
+    }),
     topic: sensor.topic,
     selector: selectorOf(sensor.value),
     timestampSelector: timestampSelector?.kind === "bare" ? undefined : timestampSelector,

@@ -76,7 +76,7 @@ export const interlockRows: Readonly<Record<RowId, InterlockRow>> = {
   },
   "guard sensor silent": {
     condition:
-      "a guard sensor is older than its `maximumAge_s`, implausible, stuck, or has not spoken in that time since the start",
+      "a guard sensor is older than its `maximumAge_s`, stuck, on a topic with two senders, has said three times in a row what cannot be, or has not spoken in that time since the start",
     action: high,
     latch: none,
     released: itself,

@@ -8,9 +8,11 @@ import {
 } from "./median-gate.js";
 import { isPlausible } from "./plausible-span.js";
 import type { Reading, RejectedReading, RejectionReason } from "./reading.js";
+import { secondSender, withValueHeard, type HeardValues } from "./second-sender.js";
 import type { SensorRules } from "./sensor-rules.js";
 import { toCanonical, unitLabels } from "./sensor-unit.js";
 import { isStuck, withRawSeen, type UnchangedSpan } from "./stuck-value.js";
+import { beyondWater_K, type BelievedValue } from "./water-jump.js";
 
 /** One decoded number as it came in, in the sensor's own unit. */
 export interface RawReading {
@@ -27,6 +29,10 @@ export interface RawReading {
 export interface ReadingGateState {
   readonly window: MedianWindow | undefined;
   readonly unchanged: UnchangedSpan | undefined;
+  readonly heard: HeardValues | undefined;
+  readonly believed: BelievedValue | undefined;
+  /** How many values have come since the last believed one that cannot be: outside the span, or faster than water. */
+  readonly impossibleInARow: number;
   readonly acceptedCount: number;
   /** How often each reason refused a reading since the start. */
   readonly rejectedCounts: Readonly<Record<RejectionReason, number>>;
@@ -42,10 +48,23 @@ export const futureTolerance_s = 30;
 
 const longestDetail = 200;
 
+/** One value that cannot be is a glitch; so many in a row are a sensor that measures something else. A judgement. */
+const impossibleBeforeDoubt = 3;
+
+/**
+ * Whether a sensor speaks and says what cannot be: what it said before is then not true any more either, however young it is.
+ */
+export function isContradicted({ impossibleInARow }: ReadingGateState): boolean {
+  return impossibleInARow >= impossibleBeforeDoubt;
+}
+
 export function createReadingGateState(): ReadingGateState {
   return {
     window: undefined,
     unchanged: undefined,
+    heard: undefined,
+    believed: undefined,
+    impossibleInARow: 0,
     acceptedCount: 0,
     rejectedCounts: {
       retained: 0,
@@ -61,8 +80,8 @@ export function createReadingGateState(): ReadingGateState {
 }
 
 /**
- * Judges one number: retained, no number, age by its own time stamp, then unit and calibration, plausible span, stuck, spike.
- * The first reason found refuses it. Only plausible values enter the median window.
+ * Judges one number: retained, no number, age by its own time stamp, then unit and calibration, plausible span, stuck, two
+ * senders, spike, and what the water of a tank cannot do. The first reason found refuses it. Only plausible values enter the median window.
  */
 export function judgeReading(rules: SensorRules, state: ReadingGateState, raw: RawReading): JudgedReading {
   const refuse = (reason: RejectionReason, detail: string, next: ReadingGateState = state) =>
@@ -89,18 +108,25 @@ export function judgeReading(rules: SensorRules, state: ReadingGateState, raw: R
   const value = calibrated(toCanonical(raw.value, rules.unit), rules.calibration);
   const unchanged = withRawSeen(state.unchanged, raw.value, raw.at_monotonicMs);
   const label = unitLabels[rules.quantity];
+  const longestSilence_ms = rules.maximumAge_s * 1000;
+  const heard = withValueHeard(state.heard, value, raw.at_monotonicMs, longestSilence_ms);
+  const impossible: ReadingGateState = {
+    ...state,
+    unchanged,
+    heard,
+    impossibleInARow: state.impossibleInARow + 1,
+  };
   if (!isPlausible(value, rules.plausible)) {
     const { minimum, maximum } = rules.plausible;
     return refuse(
       "implausible",
       `${shown(value)} ${label} (received ${shown(raw.value)}); plausible is ${shown(minimum)} to ${shown(maximum)}`,
-      { ...state, unchanged },
+      impossible,
     );
   }
 
-  const longestSilence_ms = rules.maximumAge_s * 1000;
   const window = withValueSeen(state.window, value, raw.at_monotonicMs, longestSilence_ms);
-  const seen: ReadingGateState = { ...state, unchanged, window };
+  const seen: ReadingGateState = { ...state, unchanged, heard, window };
   if (isStuck(unchanged, raw.at_monotonicMs, rules.stuckAfter_min)) {
     const since_ms = raw.at_monotonicMs - unchanged.since_monotonicMs;
     return refuse(
@@ -116,12 +142,36 @@ export function judgeReading(rules: SensorRules, state: ReadingGateState, raw: R
       seen,
     );
   }
+  const other = rules.spikeGate === undefined ? undefined : secondSender(heard, rules.spikeGate);
+  if (other !== undefined) {
+    return refuse(
+      "spike",
+      `${shown(value)} ${label}: ${shown(other)} comes between, again and again; do two senders use the topic?`,
+      seen,
+    );
+  }
   const distance = distanceFromMedian(window);
   if (rules.spikeGate !== undefined && distance > rules.spikeGate) {
     return refuse(
       "spike",
       `${shown(value)} ${label} is ${shown(distance)} from the median of the last ${shown(medianWindowLength)}; allowed is ${shown(rules.spikeGate)}`,
       seen,
+    );
+  }
+
+  const measured = { value, at_monotonicMs: raw.at_monotonicMs - Math.max(0, measuredAgo_ms) };
+  const beyond_K =
+    rules.fastest_KPerMin === undefined
+      ? undefined
+      : beyondWater_K(state.believed, measured, {
+          gate: rules.spikeGate ?? 0,
+          fastest_KPerMin: rules.fastest_KPerMin,
+        });
+  if (beyond_K !== undefined) {
+    return refuse(
+      "implausible",
+      `${shown(value)} ${label} after ${shown(state.believed?.value ?? value)}: the water of a tank does not change so fast; is it in the water, and its unit the same?`,
+      { ...impossible, window },
     );
   }
 
@@ -136,7 +186,7 @@ export function judgeReading(rules: SensorRules, state: ReadingGateState, raw: R
       at_epochMs: raw.at_epochMs - Math.round(age_ms),
       at_monotonicMs: raw.at_monotonicMs - Math.round(age_ms),
     },
-    state: { ...seen, acceptedCount: seen.acceptedCount + 1 },
+    state: { ...seen, believed: measured, impossibleInARow: 0, acceptedCount: seen.acceptedCount + 1 },
   };
 }
 

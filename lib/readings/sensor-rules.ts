@@ -16,6 +16,7 @@ import {
   type SensorKind,
   type SensorUnit,
 } from "./sensor-unit.js";
+import { fastestWarming_KPerMin } from "./water-jump.js";
 
 /** By what the numbers of one sensor are judged. Everything but `unit` is in the canonical unit of the quantity. */
 export interface SensorRules {
@@ -31,6 +32,8 @@ export interface SensorRules {
   readonly spikeGate: number | undefined;
   /** Undefined: the sensor may stand still. */
   readonly stuckAfter_min: number | undefined;
+  /** Of the water of a tank, as fast as it can warm or cool; undefined: it measures something else. */
+  readonly fastest_KPerMin: number | undefined;
   /** Standard uncertainty as the maker or the keeper states it. */
   readonly accuracy: number | undefined;
   /** pH with a two-point calibration only: the slope of the electrode as a ratio of the ideal one, for information. */
@@ -53,6 +56,8 @@ export interface SensorDescription {
   readonly maximumAge_s?: number | undefined;
   readonly spikeGate?: number | undefined;
   readonly stuckAfter_min?: number | undefined;
+  /** Of the tank whose water it measures. */
+  readonly tankVolume_L?: number | undefined;
   readonly accuracy?: number | undefined;
 }
 
@@ -105,6 +110,10 @@ export function sensorRulesFrom(description: SensorDescription): SensorRules {
     maximumAge_s: description.maximumAge_s ?? defaultMaximumAge_s,
     spikeGate: convertedOr(description.spikeGate, unit, differenceToCanonical) ?? fallback.spikeGate,
     stuckAfter_min: description.stuckAfter_min ?? fallback.stuckAfter_min,
+    fastest_KPerMin:
+      measures === "temperature" && description.tankVolume_L !== undefined
+        ? fastestWarming_KPerMin(description.tankVolume_L)
+        : undefined,
     accuracy: convertedOr(description.accuracy, unit, differenceToCanonical),
     electrodeSlope_ratio: slopeOf(description),
   };

@@ -8,7 +8,7 @@ const units = new Set(
     "bar mbar Pa kPa hPa psi degC degF K mol mmol molPerL molPerKg molPerKgAtm mmolPerL meqPerL mg g kg mgPerL mgPerH gPerL gPerMol gPerDay gPerH " +
     "molPerS molPerH kgPerM3 molPerM3 L mL mm mm2 mm3 cm cm2 cm3 cm3PerMol m m2 m3 s ms min h days epochMs monotonicMs ratio percent ppm dKH uSPerCm mV mVPerPH " +
     "J kJ kJPerKg kJPerMol JPerMolK JPerK kJPerKgK JPerMol W WPerK perH perS perDay perL perK perBar kgPerMol CPerMol bytes bytesPerDay perMin us V mA " +
-    "mLPerMin mgPerMin bubblesPerS pHPerMin degCPerMin barPerMin mgPerLPerH mgHPerL mgPerLPer30Min cmPerH nm LPerMolCm MPa MPaPerK molPerKgBar barPerK gPerS kgPerL molPerBar kPerL JPerKgK molPerDay lnMPa mgPerLPerMin gPerKg molPerHBar LPerG LBarPerMolK LPerMol LPerKg LBarPerMol ln lnPerPh lnPerH barPerH gPerBar KPerH LPerH mVPerDay pHPerDay cm2PerS meqPerMg"
+    "mLPerMin mgPerMin bubblesPerS pHPerMin degCPerMin barPerMin mgPerLPerH mgHPerL mgPerLPer30Min cmPerH nm LPerMolCm MPa MPaPerK molPerKgBar barPerK gPerS kgPerL molPerBar kPerL JPerKgK molPerDay lnMPa mgPerLPerMin gPerKg molPerHBar LPerG LBarPerMolK LPerMol LPerKg LBarPerMol ln lnPerPh lnPerH barPerH gPerBar KPerH LPerH mVPerDay pHPerDay cm2PerS meqPerMg KPerMin LPerMin WPerL"
   ).split(" "),
 );
 const suffixOf = (name) => {

@@ -48,6 +48,13 @@ async function openBench(options: Partial<BenchOptions> = {}, from = "09:00:00")
   return bench;
 }
 
+/** The thermometer climbs in steps that its gate lets pass. */
+async function warmTo(bench: ControlBench, temperature: string): Promise<void> {
+  bench.sensors.set("loach/temperature", () => "28");
+  await bench.second();
+  bench.sensors.set("loach/temperature", () => temperature);
+}
+
 /** Seconds until the relay is off; fails when it is not within `atMost_s`. */
 async function secondsUntilOff(bench: ControlBench, atMost_s: number): Promise<number> {
   for (let second = 1; second <= atMost_s; second += 1) {
@@ -130,7 +137,7 @@ describe("a guard sensor in the window", () => {
 
   it.each([
     { because: "stuck", says: () => "6.80", within_s: 30 * 60 + 122, rejected: "stuck" },
-    { because: "implausible", says: () => "12.5", within_s: 122, rejected: "implausible" },
+    { because: "implausible", says: () => "12.5", within_s: 4, rejected: "implausible" },
     { because: "no number", says: () => "out of order", within_s: 122, rejected: "undecodable" },
     { because: "a comma", says: () => "6,8", within_s: 122, rejected: "undecodable" },
   ])("that sends what is $because closes the valve", async ({ says, within_s, rejected }) => {
@@ -552,7 +559,7 @@ describe("an exception inside a control pass", () => {
       await bench.second();
     };
     const warm = await openBench({ storeAround: fails });
-    warm.sensors.set("loach/temperature", () => "31");
+    await warmTo(warm, "31");
     await warm.seconds(3);
     warm.sensors.delete("loach/temperature");
     await warm.seconds(310);
@@ -890,7 +897,7 @@ describe("a trip", () => {
 describe("a warm tank", () => {
   it("gets no gas, raises an alarm, and is not forgotten when its thermometer falls silent", async () => {
     const bench = await openBench();
-    bench.sensors.set("loach/temperature", () => "30.4");
+    await warmTo(bench, "30.4");
     await bench.seconds(4);
     expect(bench.relay.isOn()).toBe(false);
     expect(bench.alarms()).toEqual(["temperature/outlet"]);
@@ -900,6 +907,60 @@ describe("a warm tank", () => {
     bench.sensors.set("loach/temperature", () => "29.4");
     await bench.seconds(2);
     expect(bench.relay.isOn()).toBe(true);
+  });
+});
+
+describe("a thermometer that says what the water of its tank cannot be", () => {
+  const guarded = edited(benchYaml, [
+    ["guardSensors: [loach-ph]", "guardSensors: [loach-ph, loach-temperature]"],
+  ]);
+
+  it.each([
+    { says: () => "76.1", because: "it speaks in degF where degC is configured" },
+    { says: () => "31.9", because: "it leaps by 7 K within a second" },
+  ])(
+    "closes within seconds where it is a guard, though its last value is young: $because",
+    async ({ says }) => {
+      const bench = await openBench({ yaml: guarded });
+      bench.sensors.set("loach/temperature", says);
+      expect(await secondsUntilOff(bench, 8)).toBeLessThanOrEqual(6);
+      expect(bench.decision).toMatchObject({ gist: "guard sensor silent" });
+      expect(bench.decision.reason).toContain("last rejected: implausible");
+      await bench.second();
+      expect(bench.alarms()).toEqual(["guard-silent/loach-temperature"]);
+    },
+  );
+
+  it("once or twice is a glitch", async () => {
+    const bench = await openBench({ yaml: guarded });
+    for (const says of ["85", "85", "24.5", "85", "24.6"]) {
+      bench.sensors.set("loach/temperature", () => says);
+      await bench.second();
+      expect(bench.relay.isOn()).toBe(true);
+    }
+  });
+
+  it("is believed again once the water can have come there", async () => {
+    const bench = await openBench({ yaml: guarded });
+    bench.sensors.set("loach/temperature", () => "17.5");
+    await bench.seconds(10);
+    expect(bench.relay.isOn()).toBe(false);
+    await bench.seconds(110);
+    expect(bench.relay.isOn()).toBe(true);
+  });
+});
+
+describe("two senders on a guard's topic", () => {
+  it.each([2, 3, 5])("are told and close the valve, one reading in %i being the other's", async (every) => {
+    const bench = await openBench();
+    let beat = 0;
+    bench.sensors.set("loach/ph", () =>
+      beat++ % every === 0 ? "5.5" : (6.8 + 0.001 * (beat % 7)).toFixed(3),
+    );
+    await secondsUntilOff(bench, 200);
+    await bench.second();
+    expect(bench.alarms()).toEqual(["guard-silent/loach-ph"]);
+    expect(bench.decision.reason).toContain("do two senders use the topic?");
   });
 });
 

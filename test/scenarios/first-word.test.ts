@@ -97,6 +97,8 @@ describe("after a start a sensor that has not spoken", () => {
 describe("a tank that was too warm", () => {
   it("gets no gas after a restart before its thermometer has spoken", async () => {
     const bench = await openBench();
+    bench.sensors.set("loach/temperature", () => "28");
+    await bench.second();
     bench.sensors.set("loach/temperature", () => "31");
     await bench.seconds(70);
     expect(bench.relay.isOn()).toBe(false);

@@ -168,9 +168,13 @@ describe("a vessel without a valve whose gauge is read by eye", () => {
   });
 
   it("does not forget it because nobody read the gauge for two days", async () => {
-    const bench = await openBench({ yaml: spare, step_s: 60 });
+    const bench = await openBench({ yaml: spare });
     await reads(bench, 15.8);
-    await bench.stretch("2026-05-06T12:00:00Z");
+    await bench.second();
+    await bench.kill();
+    await bench.clock.advance(2 * 86_400_000);
+    await bench.start();
+    await bench.seconds(3);
     expect(bench.alarms()).toContain("above-rating/spare");
   });
 
