@@ -38,6 +38,7 @@ import type { Clock } from "./ports/clock.js";
 import type { Logger } from "./ports/logger.js";
 import type { SiteEvent, StoreHealth } from "./ports/site-store.js";
 import { createLearningThread } from "./system/learning-thread.js";
+import { createPageThread } from "./system/page-thread.js";
 import { packageVersion } from "./system/package-version.js";
 import { createSupplyThread } from "./system/supply-thread.js";
 import { supplySnapshotName } from "./supply/supply-tracker.js";
@@ -309,7 +310,7 @@ export function createApp(options: AppOptions): App {
       await metrics.start();
       closers.push(() => metrics.stop());
     }
-    await startPage(created, upkeep.items);
+    await startPage(created, journal, upkeep.items);
     closers.push(scheduleHousekeeping({ store, clock: machineClock, logger }));
     const publishToHub = await startHub(created, commands, journal);
     publish = (status) => {
@@ -327,16 +328,25 @@ export function createApp(options: AppOptions): App {
     });
   }
 
-  async function startPage(running: ControlCycle, upkeep: UpkeepWatch["items"]): Promise<void> {
+  async function startPage(
+    running: ControlCycle,
+    journal: Journal,
+    upkeep: UpkeepWatch["items"],
+  ): Promise<void> {
     if (config.page === undefined) return;
     const page = createPage(
-      { clock: machineClock, logger },
+      { clock: machineClock, logger, runner: createPageThread({ logger }) },
       {
         version: packageVersion(),
         model: () => running.model(),
         status: () => running.status(),
         upkeep,
         now_epochMs: () => clock.now_epochMs(),
+        store,
+        journal,
+        followedSupply: (vesselId) => running.followedSupply(vesselId),
+        tankNights: (tankId) => running.tankNights(tankId),
+        charges: () => running.charges(),
       },
       { address: "127.0.0.1", port: options.pagePort ?? config.page.port },
     );

@@ -38,7 +38,8 @@ import { awaitedSensors, roomAir, vesselPressure } from "./vessel-surroundings.j
 import { withLeads, type SiteModel, type ValveModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
 import type { ScaledDynamics } from "../lib/tank/flow-outlook.js";
-import type { UsedLead } from "../lib/tank/tank-learning-state.js";
+import type { FollowedCharge } from "../lib/charge-log/followed-charge.js";
+import type { LearntNight, UsedLead } from "../lib/tank/tank-learning-state.js";
 import { createProbeCorrections } from "./tank/probe-corrections.js";
 import { stuckValveReason } from "./tank/learning-alarms.js";
 import { withGasUse } from "./tank/gas-use.js";
@@ -81,6 +82,10 @@ export interface ControlCycle {
   tankDynamics(tankId: string): ScaledDynamics | { readonly because: string };
   /** What is believed of the charge in a vessel; undefined until an estimate has been made. */
   followedSupply(vesselId: string): FollowedSupply | undefined;
+  /** The nights of a tank that taught something, or why they did not; oldest first. */
+  tankNights(tankId: string): readonly LearntNight[];
+  /** Every charge that was followed, oldest first. */
+  charges(): readonly FollowedCharge[];
   replaceModel(model: SiteModel): void;
   /** The site as it is worked with: the config's, with the leads that were learnt. */
   model(): SiteModel;
@@ -206,6 +211,8 @@ export function createControlCycle(
     alarms,
     leakTests,
     tankDynamics: (tankId) => learner.dynamicsOf(tankId, clock.now_epochMs()),
+    tankNights: (tankId) => learner.nightsOf(tankId),
+    charges: () => chargeLog.charges(),
     followedSupply: (vesselId) => supply.followed(vesselId),
     saveTanks: () => {
       estimator.save();

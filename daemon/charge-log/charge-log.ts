@@ -36,6 +36,8 @@ export interface EndedCharge {
 export interface ChargeLog {
   follow(tick: ChargeLogTick): void;
   ended(): readonly EndedCharge[];
+  /** Every one that is kept, oldest first; the last of a vessel is in it. */
+  charges(): readonly FollowedCharge[];
   save(): void;
 }
 
@@ -66,7 +68,13 @@ export function createChargeLog(
   let saved_monotonicMs: number | undefined;
   let isReported = false;
 
-  return { follow, ended: () => [...reports.values()], save };
+  return {
+    follow,
+    ended: () => [...reports.values()],
+    charges: () =>
+      [...charges.values()].flat().sort((one, other) => one.closed_epochMs - other.closed_epochMs),
+    save,
+  };
 
   function follow(tick: ChargeLogTick): void {
     const { now_monotonicMs, supplies, model } = tick;

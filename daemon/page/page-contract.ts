@@ -1,7 +1,12 @@
+import type { ChargeReport } from "../../lib/charge-log/charge-report.js";
+import type { ServedComparison } from "../../lib/charge-log/compare-charges.js";
 import type { Hold } from "../../lib/control/hold.js";
 import type { Trip } from "../../lib/control/trip.js";
+import type { FanPoint } from "../../lib/estimation/forecast-fan.js";
+import type { JournalEntry } from "../../lib/journal/journal-entry.js";
 import type { ClockVerdict } from "../../lib/schedule/clock-plausibility.js";
 import type { DosingWindow } from "../../lib/schedule/dosing-windows.js";
+import type { LearntNight } from "../../lib/tank/tank-learning-state.js";
 import type { UpkeepItem } from "../../lib/upkeep/upkeep-items.js";
 import type { AlarmDocument } from "../alarms/alarm-document.js";
 import type { EndedCharge } from "../charge-log/charge-log.js";
@@ -94,4 +99,98 @@ export interface Beat {
   readonly now_epochMs: number;
   /** The daemon answers, but no control pass has been made for a while. */
   readonly isPassLate: boolean;
+}
+
+/** Readings over a span, few enough to draw: of each place the mean, and between which values it lay. Columns of one length. */
+export interface Series {
+  readonly at_epochMs: readonly number[];
+  readonly mean: readonly number[];
+  readonly minimum: readonly number[];
+  readonly maximum: readonly number[];
+}
+
+export interface SpanOfTime {
+  readonly from_epochMs: number;
+  readonly until_epochMs: number;
+}
+
+/** Something that happened, for a line in a chart. */
+export interface EventPicture {
+  readonly at_epochMs: number;
+  readonly area: string;
+  readonly subject: string;
+  readonly what: string;
+  readonly reason: string;
+}
+
+/** `GET /api/vessels/ID/history?from=MS&to=MS`; left out, the span is that of the charge. */
+export interface VesselHistory extends SpanOfTime {
+  readonly pressureGauge_bar: Series;
+  readonly temperature_degC: Series;
+  /** The gauge as at one temperature, since the charge was closed; absent where no charge is followed. */
+  readonly corrected:
+    | {
+        readonly reference_degC: number;
+        readonly at_epochMs: readonly number[];
+        readonly gauge_bar: readonly number[];
+      }
+    | undefined;
+  /** Where the corrected gauge will be; absent while the charge reacts, and after its end. */
+  readonly fan: readonly FanPoint[] | undefined;
+  /** Gauges read by eye. */
+  readonly readByEye: readonly { readonly at_epochMs: number; readonly pressureGauge_bar: number }[];
+  /** When gas flowed, by what the relays reported. */
+  readonly open: readonly SpanOfTime[];
+  /** When it might, past and to come, up to the end of the fan. */
+  readonly windows: readonly DosingWindow[];
+  readonly events: readonly EventPicture[];
+}
+
+/** CO2 that was worked out from readings of the past with the tests and calibrations of that time. */
+export interface Co2Series {
+  readonly at_epochMs: readonly number[];
+  readonly co2_mgPerL: readonly number[];
+  readonly co2Low80_mgPerL: readonly number[];
+  readonly co2High80_mgPerL: readonly number[];
+}
+
+/** A night's fall, as it was fitted. */
+export interface NightPicture extends SpanOfTime {
+  readonly fit: LearntNight["fit"];
+  /** The fitted curve; empty where there is none. On the scale of pH and hardness. */
+  readonly curve: readonly { readonly at_epochMs: number; readonly co2_mgPerL: number }[];
+}
+
+/** `GET /api/tanks/ID/history?from=MS&to=MS`; left out, the last two days. */
+export interface TankHistory extends SpanOfTime {
+  readonly pH: Series;
+  readonly temperature_degC: Series;
+  readonly co2: Co2Series;
+  readonly nights: readonly NightPicture[];
+  /** Gas to the tank, by what the relays reported. */
+  readonly open: readonly SpanOfTime[];
+  readonly lights: readonly DosingWindow[];
+  readonly events: readonly EventPicture[];
+}
+
+/** `GET /api/charges`: every charge that is kept, oldest first, and what served best. */
+export interface ChargesPicture {
+  readonly charges: readonly ChargeReport[];
+  readonly comparisons: readonly ServedComparison[];
+  readonly sentences: readonly string[];
+}
+
+/** `GET /api/journal?newest=N`: the newest entries, newest first. */
+export interface JournalPicture {
+  readonly entries: readonly (JournalEntry & { readonly text: string })[];
+}
+
+/** `GET /api/upkeep`: with how each is done. */
+export interface UpkeepPicture {
+  readonly items: readonly (UpkeepItem & {
+    readonly isDue: boolean;
+    readonly line: string;
+    readonly consequence: string;
+    readonly whatToDo: string;
+  })[];
 }

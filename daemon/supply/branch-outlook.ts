@@ -10,6 +10,7 @@ import {
   type BranchesOutlook,
 } from "../../lib/refill/branch-scenario.js";
 import type { SiteModel } from "../site-model.js";
+import type { SupplyValve } from "./supply-job.js";
 import type { ToldSupply } from "./vessel-supply.js";
 
 /** What is believed of a charge that is in use. */
@@ -17,6 +18,8 @@ export interface FollowedSupply {
   readonly charge: SuppliedCharge;
   readonly state: SupplyState;
   readonly told: ToldSupply;
+  /** Its valves with their windows, as the estimate was made with them. */
+  readonly valves: readonly SupplyValve[];
 }
 
 export interface BranchQuestion {

@@ -92,6 +92,7 @@ interface Running {
   failure: string | undefined;
   isDue: boolean;
   told: ToldSupply | undefined;
+  valves: SupplyJob["valves"];
   advised_epochMs: number | undefined;
 }
 
@@ -296,6 +297,7 @@ export function createSupplyTracker(
       }
       current.failure = undefined;
       current.latest = result;
+      current.valves = job.valves;
       current.takenRows = rowCount;
       current.takenEntries = entriesKey(entries);
       take(vesselId, current, { result, job, entries }, tick);
@@ -462,9 +464,9 @@ export function createSupplyTracker(
   }
 
   function followed(vesselId: string): FollowedSupply | undefined {
-    const { charge, latest, told } = running.get(vesselId) ?? {};
+    const { charge, latest, told, valves = [] } = running.get(vesselId) ?? {};
     if (charge === undefined || latest === undefined || told === undefined) return undefined;
-    return { charge: charge.supplied, state: latest.latest.state, told };
+    return { charge: charge.supplied, state: latest.latest.state, told, valves };
   }
 
   function save(): void {
@@ -477,6 +479,7 @@ function newlyRunning(charge: ChargeInUse): Running {
     charge,
     latest: undefined,
     takenRows: 0,
+    valves: [],
     takenEntries: "",
     suppliedKey: "",
     failure: undefined,

@@ -13,7 +13,12 @@ import { ruleWithLead, shortPauses_min } from "../../lib/tank/window-leads.js";
 import type { LearningMinute } from "../../lib/tank/learning-minute.js";
 import { withLearningResult } from "../../lib/tank/learning-results.js";
 import { stepLearning } from "../../lib/tank/tank-learning.js";
-import { emptyTankLearning, type TankLearning, type UsedLead } from "../../lib/tank/tank-learning-state.js";
+import {
+  emptyTankLearning,
+  type LearntNight,
+  type TankLearning,
+  type UsedLead,
+} from "../../lib/tank/tank-learning-state.js";
 import { learningConditions, stuckValveReason } from "./learning-alarms.js";
 import { learningFrom, storedLearning } from "./learning-memory.js";
 import type { JobRunner } from "../ports/job-runner.js";
@@ -41,6 +46,8 @@ export interface TankLearner {
   views(model: SiteModel, now_epochMs: number): readonly LearntTankStatus[];
   /** How the tank answers to gas, on the scale of its estimate; the reason where that is not known. */
   dynamicsOf(tankId: string, now_epochMs: number): ScaledDynamics | { readonly because: string };
+  /** The nights that were looked at, oldest first. */
+  nightsOf(tankId: string): readonly LearntNight[];
   /** The leads in use; undefined where the config's holds. */
   usedLead(tankId: string): UsedLead | undefined;
   /** The lead that is to be used from now on, by what was learnt; undefined where nothing is to move. */
@@ -127,6 +134,7 @@ export function createTankLearner(
       const tank = tankDynamics(state, water, now_epochMs);
       return "because" in tank ? tank : { tank, scale_ratio: state.scale_ratio };
     },
+    nightsOf: (tankId) => states.get(tankId)?.nights ?? [],
     usedLead: (tankId) => states.get(tankId)?.usedLead,
     movedLead(tank, now_epochMs) {
       const state = states.get(tank.tankId);

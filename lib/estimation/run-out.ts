@@ -79,9 +79,8 @@ export function forecastRunOut(model: SupplyModel, state: SupplyState, belief: S
       high80_epochMs: spentSince_epochMs,
     };
   }
-  const lower = choleskyOf(belief.covariance, componentCount);
-  const spans_h = courses
-    .map((course) => openHoursLeft(model, state, drawn(belief.mean, lower, course.components), course))
+  const spans_h = coursesAhead(model, state, belief)
+    .map(({ open_h }) => open_h)
     .sort((one, other) => one - other);
   const quantile_h = (share: number): number => {
     const place = share * (spans_h.length - 1);
@@ -101,16 +100,39 @@ function drawn(mean: readonly number[], lower: readonly number[], deviate: reado
   });
 }
 
-/** Hours of the windows until the working pressure, in one draw. */
-function openHoursLeft(model: SupplyModel, state: SupplyState, mean: number[], course: Course): number {
+/** One equally likely way to the end. */
+export interface CourseAhead {
+  /** What is believed in this draw, at the temperature at which it doses, with everything settled. */
+  readonly mean: readonly number[];
+  /** CO2 in the vessel at the working pressure, g. */
+  readonly kept_g: number;
+  /** CO2 that still leaves before it, g; none where the end has come. */
+  readonly deliverable_g: number;
+  /** Use for each hour of the windows while so much is in the vessel, g. */
+  readonly perWindowHour_g: (left_g: number) => number;
+  /** Hours of the windows until the end, the wander of the use in it. */
+  readonly open_h: number;
+}
+
+/** The ways that a forecast is made of. */
+export function coursesAhead(
+  model: SupplyModel,
+  state: SupplyState,
+  belief: SupplyBelief,
+): readonly CourseAhead[] {
+  const lower = choleskyOf(belief.covariance, componentCount);
+  return courses.map((course) =>
+    courseAhead(model, state, drawn(belief.mean, lower, course.components), course),
+  );
+}
+
+function courseAhead(model: SupplyModel, state: SupplyState, mean: number[], course: Course): CourseAhead {
   const { charge, spans, map } = model;
   mean[c.contents] = state.dosing_degC + (mean[c.temperatureOffset] ?? 0) + roomAhead_K * course.room;
   mean[c.pending] = 0;
   const reacted_g = Math.max(0, reactedCo2_g(model, mean));
   const kept_g = reactedAtInlet_g(model, mean, charge.workingPressureGauge_bar);
-  const deliverable_g = reacted_g - kept_g;
-  if (!(deliverable_g > 0)) return 0;
-  const longest_h = forecastHorizon_days * 24;
+  const deliverable_g = Math.max(0, reacted_g - kept_g);
   const usual_gPerH = map.co2Available_g / (useSpread.chargeLasts_days * spans.openPerDay_h);
   const flow_gPerH = Math.max(leastFlow_ratio * usual_gPerH, mean[c.flow] ?? 0);
   const { use } = state;
@@ -122,14 +144,18 @@ function openHoursLeft(model: SupplyModel, state: SupplyState, mean: number[], c
     ),
   );
   const leak_gPerDay = Math.max(0, mean[c.leak] ?? 0) * 24;
-  let open_h = 0;
-  for (const { at, weight } of quadrature) {
-    const left_g = kept_g + (1 - at) * deliverable_g;
+  const perWindowHour_g = (left_g: number): number => {
     const { inletGauge_bar } = inletAt(model, mean, left_g);
-    const perWindowHour_g =
+    return (
       flow_gPerH * flowMultiplier(mean[c.supplyEffect] ?? 0, inletGauge_bar) * used_ratio +
-      leak_gPerDay / spans.openPerDay_h;
-    open_h += (weight * deliverable_g) / perWindowHour_g;
+      leak_gPerDay / spans.openPerDay_h
+    );
+  };
+  let open_h = 0;
+  if (deliverable_g > 0) {
+    for (const { at, weight } of quadrature) {
+      open_h += (weight * deliverable_g) / perWindowHour_g(kept_g + (1 - at) * deliverable_g);
+    }
   }
   const days = Math.max(0.5, open_h / spans.openPerDay_h);
   // The flow's wander until then, averaged over the way; single days' chance averages out.
@@ -137,5 +163,12 @@ function openHoursLeft(model: SupplyModel, state: SupplyState, mean: number[], c
     useSpread.flowAheadPerDay_ratio * Math.sqrt(days / 3),
     Math.sqrt((use.variance / use.mean_ratio ** 2 + useSpread.useOfDay_ratio ** 2) / days),
   );
-  return Math.min(longest_h, open_h * Math.exp(wander_ratio * course.wander));
+  const longest_h = forecastHorizon_days * 24;
+  return {
+    mean,
+    kept_g,
+    deliverable_g,
+    perWindowHour_g,
+    open_h: Math.min(longest_h, open_h * Math.exp(wander_ratio * course.wander)),
+  };
 }

@@ -9,7 +9,7 @@ let demo: DemoPage;
 let browser: Browser;
 
 beforeAll(async () => {
-  [demo, browser] = await Promise.all([startDemoPage(60), startBrowser()]);
+  [demo, browser] = await Promise.all([startDemoPage(20), startBrowser()]);
 }, 60_000);
 
 afterAll(async () => {
@@ -75,6 +75,17 @@ describe("the page in a browser", () => {
     await tank.waitFor();
     const before = await page.getByRole("main").innerText();
     await expect.poll(() => page.getByRole("main").innerText(), { timeout: 20_000 }).not.toBe(before);
+    await page.context().close();
+  });
+
+  it("draws the pressure over time, and says of what it is to whoever does not see it", async () => {
+    const page = await opened();
+    await page.goto(`${demo.address}#charge`);
+    await page.locator(".chart canvas").waitFor();
+    const name = await page
+      .getByRole("img", { name: /^Pressure of cellar over time\. \d/ })
+      .getAttribute("aria-label");
+    expect(name).toMatch(/\d+\.\d bar$/);
     await page.context().close();
   });
 

@@ -4,11 +4,12 @@ import { startBrowser } from "./browser.js";
 import { startDemoPage } from "./demo-page.js";
 
 /**
- * Pictures of every view, light, dark and dim, on a phone and on a desk: FOLDER [ADDRESS]. Without an address it runs the
- * simulated home itself.
+ * Pictures of every view, light, dark and dim, on a phone and on a desk: FOLDER [VIEWS [ADDRESS]]. VIEWS: names with commas, or
+ * "all". Without an address it runs the simulated home itself.
  */
-const [folder = "pictures", given] = process.argv.slice(2);
-const views = ["now", "charge", "plan", "tank", "journal"];
+const [folder = "pictures", wanted = "all", given] = process.argv.slice(2);
+const allViews = ["now", "charge", "plan", "tank", "journal"];
+const views = wanted === "all" ? allViews : wanted.split(",");
 const screens = { phone: { width: 390, height: 844 }, desk: { width: 1280, height: 900 } };
 const lights = ["light", "dark", "dim"] as const;
 

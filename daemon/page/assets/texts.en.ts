@@ -70,6 +70,13 @@ export const texts = {
   charge: {
     noVessel: "The config has no vessel.",
     pressure: "Pressure by the gauge",
+    chart: (vessel: string) => `Pressure of ${vessel} over time`,
+    raw: "by the gauge",
+    corrected: "as at one temperature",
+    forecast: "forecast",
+    correctedTo: (temperature: string) =>
+      `The second line shows the gauge as it would be at ${temperature}; the shaded range ahead holds 80 of 100 times.`,
+    readAgain: "Read the chart again",
     phase: "State",
     phases: {
       settling: "still reacting",

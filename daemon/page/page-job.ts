@@ -1,0 +1,135 @@
+import { createChargePressureMap, type ChargePressureMap } from "../../lib/estimation/charge-pressure-map.js";
+import { correctedGauge_bar } from "../../lib/estimation/corrected-gauge.js";
+import { forecastFan, type FanPoint } from "../../lib/estimation/forecast-fan.js";
+import { openSpansOfCalendars } from "../../lib/estimation/open-spans.js";
+import { supplyBelief } from "../../lib/estimation/supply-belief.js";
+import { chargeOf, createSupplyModel } from "../../lib/estimation/supply-model.js";
+import type { SupplyState } from "../../lib/estimation/supply-state.js";
+import type { SuppliedCharge } from "../../lib/estimation/supply-trace.js";
+import { createDosingCalendar } from "../../lib/schedule/dosing-calendar.js";
+import { overriddenCalendar } from "../../lib/schedule/overridden-calendar.js";
+import { tankCo2, type TankKnowledge } from "../../lib/tank/tank-co2.js";
+import type { SupplyValve } from "../supply/supply-job.js";
+import type { Co2Series, Series, VesselHistory } from "./page-contract.js";
+import { heldValue } from "./thinned-series.js";
+
+/** What a tank's CO2 is worked out with from an instant on. */
+export interface KnownFrom {
+  readonly from_epochMs: number;
+  readonly known: Omit<TankKnowledge, "pH" | "temperature_degC" | "temperatureUncertainty_K">;
+}
+
+/** What the page asks that takes tens of milliseconds: plain data, for a thread of its own. */
+export type PageJob =
+  | {
+      readonly kind: "vessel";
+      readonly charge: SuppliedCharge;
+      readonly state: SupplyState;
+      readonly valves: readonly SupplyValve[];
+      readonly pressureGauge_bar: Series;
+      readonly temperature_degC: Series;
+      readonly fanInstants_epochMs: readonly number[];
+    }
+  | {
+      readonly kind: "tank";
+      readonly pH: Series;
+      readonly temperature_degC: Series;
+      /** Oldest first. */
+      readonly knowledge: readonly KnownFrom[];
+      /** Where no thermometer spoke. */
+      readonly assumed: { readonly temperature_degC: number; readonly uncertainty_K: number };
+    };
+
+export type PageResult =
+  | {
+      readonly kind: "vessel";
+      readonly corrected: NonNullable<VesselHistory["corrected"]>;
+      readonly fan: readonly FanPoint[] | undefined;
+    }
+  | { readonly kind: "tank"; readonly co2: Co2Series };
+
+/** A temperature says nothing of a pressure that was read longer after it. */
+const sameTemperature_ms = 2 * 3_600_000;
+const thermometerUncertainty_K = 0.5;
+const keptMaps = 4;
+
+/** Where the page's jobs are done: it keeps the tables that take long to make. */
+export function createPageWorkshop(): { run(job: PageJob): PageResult } {
+  const maps = new Map<string, ChargePressureMap>();
+  return { run: (job) => (job.kind === "vessel" ? vesselOf(job) : { kind: "tank", co2: co2Of(job) }) };
+
+  function mapOf(charge: SuppliedCharge): ChargePressureMap {
+    const key = JSON.stringify(chargeOf(charge));
+    const map = maps.get(key) ?? createChargePressureMap(chargeOf(charge));
+    maps.delete(key);
+    maps.set(key, map);
+    for (const oldest of maps.keys()) {
+      if (maps.size <= keptMaps) break;
+      maps.delete(oldest);
+    }
+    return map;
+  }
+
+  function vesselOf(job: Extract<PageJob, { kind: "vessel" }>): PageResult {
+    const { charge, state, valves } = job;
+    const calendars = valves.map(({ rules, overrides }) =>
+      overriddenCalendar(createDosingCalendar(rules, charge.timeZone), overrides),
+    );
+    const model = createSupplyModel(charge, {
+      map: mapOf(charge),
+      spans: openSpansOfCalendars(calendars, charge.closedAt_epochMs),
+    });
+    const belief = supplyBelief(state);
+    // As at the temperature at which it doses: the fan then ends at the working pressure.
+    const reference_degC = Math.round(state.dosing_degC);
+    const temperature = heldValue(job.temperature_degC, sameTemperature_ms);
+    const corrected = job.pressureGauge_bar.at_epochMs.flatMap((at_epochMs, k) => {
+      const pressureGauge_bar = job.pressureGauge_bar.mean[k];
+      const temperature_degC = temperature(at_epochMs);
+      if (pressureGauge_bar === undefined || temperature_degC === undefined) return [];
+      const reading = { pressureGauge_bar, temperature_degC };
+      return [{ at_epochMs, gauge_bar: correctedGauge_bar(model, belief.mean, reading, reference_degC) }];
+    });
+    return {
+      kind: "vessel",
+      corrected: {
+        reference_degC,
+        at_epochMs: corrected.map(({ at_epochMs }) => at_epochMs),
+        gauge_bar: corrected.map(({ gauge_bar }) => gauge_bar),
+      },
+      fan:
+        job.fanInstants_epochMs.length === 0
+          ? undefined
+          : forecastFan(model, state, belief, {
+              reference_degC,
+              instants_epochMs: job.fanInstants_epochMs,
+            }),
+    };
+  }
+}
+
+function co2Of({ pH, temperature_degC, knowledge, assumed }: Extract<PageJob, { kind: "tank" }>): Co2Series {
+  const temperature = heldValue(temperature_degC, sameTemperature_ms);
+  let place = 0;
+  const points = pH.at_epochMs.flatMap((at_epochMs, k) => {
+    while ((knowledge[place + 1]?.from_epochMs ?? Infinity) <= at_epochMs) place += 1;
+    const known = knowledge[place]?.known;
+    const read = pH.mean[k];
+    if (known === undefined || read === undefined) return [];
+    const measured_degC = temperature(at_epochMs);
+    const estimate = tankCo2({
+      ...known,
+      pH: read,
+      temperature_degC: measured_degC ?? assumed.temperature_degC,
+      temperatureUncertainty_K:
+        measured_degC === undefined ? assumed.uncertainty_K : thermometerUncertainty_K,
+    });
+    return estimate === undefined ? [] : [{ at_epochMs, estimate }];
+  });
+  return {
+    at_epochMs: points.map(({ at_epochMs }) => at_epochMs),
+    co2_mgPerL: points.map(({ estimate }) => estimate.co2_mgPerL),
+    co2Low80_mgPerL: points.map(({ estimate }) => estimate.co2Low80_mgPerL),
+    co2High80_mgPerL: points.map(({ estimate }) => estimate.co2High80_mgPerL),
+  };
+}
