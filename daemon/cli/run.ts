@@ -10,6 +10,7 @@ import { resolveSecrets } from "../config/resolve-secrets.js";
 import { readSecretFile } from "../config/secret-file.js";
 import type { BrokerAccess } from "../mqtt/broker-connection-options.js";
 import { createSynchronisationProbe } from "../system/clock-synchronisation.js";
+import { createServiceManager } from "../system/service-manager.js";
 import { createPinoLogger } from "../system/pino-logger.js";
 import { systemClock } from "../system/system-clock.js";
 import { terminalLine } from "../system/terminal-lines.js";
@@ -55,6 +56,11 @@ export async function runCommand(path: string): Promise<number> {
     synchronisation: createSynchronisationProbe(() => systemClock.monotonic_ms()),
     relaysCountAsCommissioned: false,
   });
+  const serviceManager = createServiceManager(
+    { clock: systemClock, logger },
+    process.env,
+    () => app.status()?.at_monotonicMs,
+  );
   let current = loaded.config;
   const ended = untilSignal();
   let reloading: Promise<void> = Promise.resolve();
@@ -72,7 +78,9 @@ export async function runCommand(path: string): Promise<number> {
     return 1;
   }
   logger.info({ site: loaded.config.site.id, config: path }, "fizzward runs");
+  serviceManager.ready();
   const signal = await ended;
+  serviceManager.ending();
   logger.info({ signal }, "closing every valve before the end");
   await app.stop();
   logger.info({}, "ended");
