@@ -100,6 +100,9 @@ export type HousekeepingOutcome =
     }
   | { readonly kind: "failed"; readonly reason: string };
 
+/** "without readings": states, journal, events and messages, but none of the measured values, which are nearly all of the size. */
+export type BackupContent = "everything" | "without readings";
+
 export type BackupOutcome =
   | { readonly kind: "verified"; readonly file: string; readonly size_bytes: number }
   | { readonly kind: "failed"; readonly reason: string };
@@ -163,8 +166,11 @@ export interface SiteStore {
   }): Promise<readonly ReadingSummary[]>;
   /** Rolls up and deletes by the retention, in slices between other writes. Safe to repeat and to interrupt. */
   runHousekeeping(now_epochMs: number): Promise<HousekeepingOutcome>;
-  /** Copies the running database to a file of its own and checks the copy. Replaces an older file of that name. */
-  backupTo(file: string): Promise<BackupOutcome>;
+  /**
+   * Copies the running database to a file of its own and checks the copy. Replaces an older file of that name. A copy that is
+   * put in the database's place is known as one: its states count as of earlier than the last that were saved.
+   */
+  backupTo(file: string, content: BackupContent): Promise<BackupOutcome>;
   /** The latest instant found in the store at start; a civil clock before it is not plausible. */
   latestKnown_epochMs(): number | undefined;
   health(): StoreHealth;

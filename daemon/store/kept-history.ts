@@ -1,7 +1,7 @@
 import Database from "better-sqlite3";
 import type { ReadingSummary, SiteEvent, StoredJournalRow } from "../ports/site-store.js";
 import { JournalTable } from "./journal-table.js";
-import { applicationId, latestInstant } from "./open-database.js";
+import { isOurs, latestInstant } from "./open-database.js";
 import { ReadingHistory } from "./reading-history.js";
 import { snapshotState } from "./snapshot-form.js";
 
@@ -33,7 +33,7 @@ export function openKeptHistory(file: string): KeptHistory {
   let database: Database.Database | undefined;
   try {
     database = new Database(file, { readonly: true, fileMustExist: true });
-    if (Number(database.pragma("application_id", { simple: true })) !== applicationId) {
+    if (!isOurs(database)) {
       throw new HistoryUnreadableError("it is no database of this program");
     }
     const history = new ReadingHistory(database);

@@ -17,11 +17,15 @@ export interface MigrationOutcome {
 export const schemaVersionOf = (database: Database.Database): number =>
   Number(database.pragma("user_version", { simple: true }));
 
-/** Makes a copy stand alone (no -wal beside it) and returns what is wrong with it, or undefined. */
-export const damageOfCopy = (file: string): string | undefined => {
+/** "fzwc": the mark of a copy. A copy that is put back in the store's place is known by it: it lacks what came after it. */
+export const copyId = 0x667a7763;
+
+/** Makes a copy stand alone (no -wal beside it), marks it as one, and returns what is wrong with it, or undefined. */
+export const sealCopy = (file: string): string | undefined => {
   const copy = new Database(file, { fileMustExist: true });
   try {
     copy.pragma("journal_mode = DELETE");
+    copy.pragma(`application_id = ${copyId}`);
     const verdict = String(copy.pragma("integrity_check(1)", { simple: true }));
     return verdict === "ok" ? undefined : verdict;
   } finally {
@@ -34,7 +38,7 @@ const backUp = async (database: Database.Database, backupFile: string): Promise<
   const partFile = `${backupFile}.part`;
   rmSync(partFile, { force: true });
   await database.backup(partFile);
-  const damage = damageOfCopy(partFile);
+  const damage = sealCopy(partFile);
   if (damage !== undefined) {
     throw new StoreUnusableError(
       database.name,

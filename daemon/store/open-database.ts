@@ -4,12 +4,16 @@ import Database from "better-sqlite3";
 import { seriesPerInstant } from "./history-key.js";
 import { highestJournalId, restoreJournal, salvagedJournal, type JournalColumns } from "./journal-table.js";
 import { damageOfLog } from "./log-damage.js";
-import { migrate, schemaVersionOf, type Migration } from "./migrate.js";
+import { copyId, migrate, schemaVersionOf, type Migration } from "./migrate.js";
 import type { StoreOpening } from "./store-messages.js";
 import { isDamage, StoreUnusableError } from "./store-fault.js";
 
 /** "fzwd": marks the file as ours, so that a wrong path never makes us write into another program's database. */
-export const applicationId = 0x667a7764;
+const applicationId = 0x667a7764;
+
+/** Whether the file is a store of ours, in use or a copy. */
+export const isOurs = (database: Database.Database): boolean =>
+  [applicationId, copyId].includes(Number(database.pragma("application_id", { simple: true })));
 
 interface KeptSnapshot {
   readonly name: string;
@@ -80,7 +84,7 @@ const assertOurs = (database: Database.Database): void => {
   const found = Number(database.pragma("application_id", { simple: true }));
   const tables = Number(database.prepare("SELECT count(*) FROM sqlite_schema").pluck().get());
   const isNew = found === 0 && tables === 0 && schemaVersionOf(database) === 0;
-  if (!isNew && found !== applicationId) {
+  if (!isNew && !isOurs(database)) {
     throw new StoreUnusableError(
       database.name,
       "it is a database of another program",
@@ -186,6 +190,7 @@ const openSound = async (
     assertOurs(database);
     assertSound(database);
     configure(database, options.busyTimeout_ms);
+    const isCopyPutBack = Number(database.pragma("application_id", { simple: true })) === copyId;
     database.pragma(`application_id = ${applicationId}`);
     const migration = await migrate(database, options.migrations);
     proveWritable(database);
@@ -198,6 +203,7 @@ const openSound = async (
       database,
       opening: {
         ...migration,
+        isCopyPutBack,
         latestKnown_epochMs: latestInstant(database) ?? salvage?.latestKnown_epochMs,
         highestEventId: Number(
           database.prepare("SELECT coalesce(max(eventId), 0) FROM events").pluck().get(),

@@ -1,6 +1,7 @@
 import type { Clock } from "../ports/clock.js";
 import type { Logger } from "../ports/logger.js";
 import type {
+  BackupContent,
   BackupOutcome,
   HousekeepingOutcome,
   JournalKeeping,
@@ -269,9 +270,9 @@ export class SqliteSiteStore implements SiteStore {
     }
   }
 
-  async backupTo(file: string): Promise<BackupOutcome> {
+  async backupTo(file: string, content: BackupContent): Promise<BackupOutcome> {
     try {
-      return await this.#ask({ kind: "backup", file }, Infinity);
+      return await this.#ask({ kind: "backup", file, content }, Infinity);
     } catch (error) {
       return { kind: "failed", reason: error instanceof Error ? error.message : String(error) };
     }
@@ -385,9 +386,19 @@ export class SqliteSiteStore implements SiteStore {
       this.#logger.error({ ...fileReturn }, "the database file was taken away while the daemon ran");
       this.#record("file taken away", how, keptBeside === undefined ? {} : { keptBeside });
     }
+    // While the daemon runs its own latest states outrank the copy.
+    if (opening.isCopyPutBack && fileReturn === undefined) this.#tellCopyPutBack(opening);
     if (logDamage !== undefined) this.#tellLogDamage(logDamage);
     if (setAside !== undefined) this.#tellSetAside(setAside);
     if ([setAside, logDamage, fileReturn].some((found) => found !== undefined)) this.#saveAgain();
+  }
+
+  #tellCopyPutBack({ latestKnown_epochMs }: StoreOpening): void {
+    const until = latestKnown_epochMs === undefined ? "" : ` ${new Date(latestKnown_epochMs).toISOString()}`;
+    this.#note = `a copy of the database was put back; it knows nothing of what came after${until}`;
+    this.#lostTheLatest = true;
+    this.#logger.warn({ until: until.trim() }, "a copy of the database was put back");
+    this.#record("copy put back", this.#note, {});
   }
 
   #tellLogDamage({ reason, keptAs }: NonNullable<StoreOpening["logDamage"]>): void {

@@ -1,5 +1,6 @@
 /** What the two sides of the storage thread say to each other; plain data only, as it is cloned. */
 import type {
+  BackupContent,
   BackupOutcome,
   HousekeepingOutcome,
   OutboxMessage,
@@ -67,7 +68,7 @@ export type StoreQuery =
   | { readonly kind: "recentJournal"; readonly perSubject: number }
   | { readonly kind: "waitingMessages" }
   | { readonly kind: "housekeeping"; readonly now_epochMs: number }
-  | { readonly kind: "backup"; readonly file: string };
+  | { readonly kind: "backup"; readonly file: string; readonly content: BackupContent };
 
 export interface StoreAnswers {
   readonly snapshot: string | undefined;
@@ -87,6 +88,8 @@ export interface StoreOpening {
   /** After the file of an open database was taken away. */
   readonly fileReturn: FileReturn | undefined;
   readonly highestJournalId: number;
+  /** The file is a copy that somebody put in the store's place. */
+  readonly isCopyPutBack: boolean;
   readonly migratedFrom: number | undefined;
   readonly backupFile: string | undefined;
   /** The log beside the file was damaged when it was opened: what was written last is not known. */

@@ -2,7 +2,7 @@
 import { renameSync, rmSync, statSync } from "node:fs";
 import { parentPort, Worker, workerData } from "node:worker_threads";
 import type Database from "better-sqlite3";
-import type { BackupOutcome, HousekeepingOutcome } from "../ports/site-store.js";
+import type { BackupContent, BackupOutcome, HousekeepingOutcome } from "../ports/site-store.js";
 import {
   closeLost,
   identityOf,
@@ -10,6 +10,7 @@ import {
   type DatabaseFileIdentity,
   type FileReturn,
 } from "./database-file.js";
+import { copyWithoutReadings } from "./copy-without-readings.js";
 import { openDatabase, proveWritable } from "./open-database.js";
 import { Housekeeping } from "./retention.js";
 import { SiteDatabase } from "./site-database.js";
@@ -163,7 +164,7 @@ class StoreThread {
         });
         return this.#housekeeping;
       case "backup":
-        return this.#backUp(query.file);
+        return this.#backUp(query.file, query.content);
     }
   }
 
@@ -187,11 +188,13 @@ class StoreThread {
     }
   }
 
-  async #backUp(file: string): Promise<BackupOutcome> {
+  async #backUp(file: string, content: BackupContent): Promise<BackupOutcome> {
     const partFile = `${file}.part`;
     try {
       rmSync(partFile, { force: true });
-      await this.#opened().database.backup(partFile);
+      const { database } = this.#opened();
+      if (content === "everything") await database.backup(partFile);
+      else await copyWithoutReadings(database, partFile, this.#options.migrations);
       const damage = await damageFoundAside(partFile);
       if (damage !== undefined) {
         rmSync(partFile, { force: true });

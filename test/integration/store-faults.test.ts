@@ -488,7 +488,7 @@ describe("a database file that is taken away under the running daemon", () => {
     await store.start();
     await store.saveSnapshot("control", { trips: [] });
     const copy = join(bench.folder, "copy.db");
-    expect(await store.backupTo(copy)).toMatchObject({ kind: "verified" });
+    expect(await store.backupTo(copy, "everything")).toMatchObject({ kind: "verified" });
     await store.saveSnapshot("control", trips);
     await store.recordEvent(eventOf("since the copy"));
     renameSync(copy, bench.file);

@@ -177,7 +177,7 @@ describe("a backup of the running store", () => {
     }
     await store.saveSnapshot("trips", { latched: [] });
     const copy = join(bench.folder, "night.db");
-    const backup = store.backupTo(copy);
+    const backup = store.backupTo(copy, "everything");
     const beside = Array.from({ length: 50 }, (_, n) =>
       store.recordEvent({
         at_epochMs: begin_epochMs + 5000 + n,
@@ -199,18 +199,70 @@ describe("a backup of the running store", () => {
     const restored = bench.make({ file: copy });
     await restored.start();
     expect(await restored.loadSnapshot("trips")).toEqual({ latched: [] });
+    // It may lack a trip that came after it.
+    expect(restored.health()).toMatchObject({ kind: "ok", lostTheLatest: true });
+    await restored.stop();
+    const later = bench.make({ file: copy });
+    await later.start();
+    expect(later.health()).toEqual({ kind: "ok" });
+  });
+
+  it("can leave out the measured values, and has all else of one instant", async () => {
+    const store = bench.make();
+    await store.start();
+    for (let n = 0; n < 2000; n++) {
+      store.appendReading({ sensorId: "ph", quantity: "pH", value: 7, at_epochMs: begin_epochMs + n * 1000 });
+    }
+    await store.recordEvent({
+      at_epochMs: begin_epochMs,
+      area: "valve",
+      subject: "outlet",
+      what: "opened",
+      reason: "",
+      details: {},
+    });
+    await store.saveSnapshot("control", { trips: ["one"] });
+    const row = {
+      at_epochMs: begin_epochMs,
+      enteredAt_epochMs: begin_epochMs,
+      source: "local" as const,
+      subject: "loach",
+      note: "",
+    };
+    const kept = await store.keepJournalRow({ ...row, kind: "hardness", factJson: "{}" });
+    if (kept.kind !== "kept") throw new Error(kept.reason);
+    await store.keepJournalRow({ ...row, kind: "withdrawal", factJson: "{}", withdraws: kept.entryId });
+    const copy = join(bench.folder, "night.db");
+    const outcome = await store.backupTo(copy, "without readings");
+    expect(outcome).toEqual({ kind: "verified", file: copy, size_bytes: statSync(copy).size });
+    await store.stop();
+
+    const restored = bench.make({ file: copy });
+    await restored.start();
+    expect(await restored.loadSnapshot("control")).toEqual({ trips: ["one"] });
+    expect(await restored.recentJournal({ perSubject: 5 })).toEqual([
+      expect.objectContaining({ entryId: kept.entryId, withdrawn: true }),
+    ]);
+    const told = await restored.events({ from_epochMs: 0, to_epochMs: begin_epochMs * 2, limit: 10 });
+    expect(told.map(({ what }) => what)).toEqual(["opened", "copy put back"]);
+    const span = { sensorId: "ph", from_epochMs: begin_epochMs, to_epochMs: begin_epochMs + 2_000_000 };
+    expect(await restored.readings(span)).toEqual([]);
+    restored.appendReading({ sensorId: "ph", quantity: "pH", value: 6.9, at_epochMs: begin_epochMs + 3000 });
+    await restored.stop();
   });
 
   it("says why it failed and leaves the earlier backup as it was", async () => {
     const store = bench.make();
     await store.start();
-    expect(await store.backupTo(join(bench.folder, "missing", "night.db"))).toMatchObject({ kind: "failed" });
+    expect(await store.backupTo(join(bench.folder, "missing", "night.db"), "everything")).toMatchObject({
+      kind: "failed",
+    });
     expect(store.health()).toEqual({ kind: "ok" });
     const copy = join(bench.folder, "night.db");
-    expect(await store.backupTo(copy)).toMatchObject({ kind: "verified" });
+    expect(await store.backupTo(copy, "everything")).toMatchObject({ kind: "verified" });
     const bytes = readFileSync(copy);
     await store.stop();
-    expect(await store.backupTo(copy)).toMatchObject({ kind: "failed" });
+    expect(await store.backupTo(copy, "everything")).toMatchObject({ kind: "failed" });
     expect(readFileSync(copy).equals(bytes)).toBe(true);
   });
 });

@@ -612,7 +612,7 @@ function around(store: SiteStore, beforeHealth: () => void): SiteStore {
     events: (query) => store.events(query),
     readings: (query) => store.readings(query),
     runHousekeeping: (now_epochMs) => store.runHousekeeping(now_epochMs),
-    backupTo: (file) => store.backupTo(file),
+    backupTo: (file, content) => store.backupTo(file, content),
     latestKnown_epochMs: () => store.latestKnown_epochMs(),
     health: () => {
       beforeHealth();
