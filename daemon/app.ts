@@ -1,4 +1,5 @@
 import { randomUUID } from "node:crypto";
+import { dirname, join } from "node:path";
 import type { Synchronisation } from "../lib/schedule/clock-plausibility.js";
 import type { SiteConfig } from "./config/config-schema.js";
 import type { AlertSecrets } from "./config/resolve-alert-secrets.js";
@@ -12,6 +13,7 @@ import { chargesSnapshotName } from "./charge-log/kept-charges.js";
 import { alarmSnapshotName } from "./alarms/site-alarms.js";
 import { listenForAcknowledgements } from "./alarms/remote-acknowledgement.js";
 import { createAlarmCommands } from "./control-socket/alarm-commands.js";
+import { createBackupCommands } from "./control-socket/backup-commands.js";
 import { createBranchCommands } from "./control-socket/branch-commands.js";
 import { createControlSocket } from "./control-socket/control-socket.js";
 import { createFlowCommands } from "./control-socket/flow-commands.js";
@@ -46,6 +48,7 @@ import { learningSnapshotName } from "./tank/tank-learner.js";
 import { createPage } from "./page/page.js";
 import { createPublications, daemonWill } from "./publications.js";
 import { listenForRemoteOverrides } from "./remote-override.js";
+import { createNightlyBackup } from "./scheduler/nightly-backup.js";
 import { scheduleHousekeeping } from "./scheduler/housekeeping.js";
 import { siteModelFrom } from "./site-model.js";
 import type { SiteStatus } from "./site-status.js";
@@ -186,6 +189,19 @@ export function createApp(options: AppOptions): App {
       model: () => model,
       holds: () => cycle?.snapshot().holds ?? [],
     });
+    const backup = createNightlyBackup(
+      {
+        store,
+        clock: machineClock,
+        logger,
+        isClockPlausible: () => cycle?.status()?.clock.kind === "plausible",
+      },
+      {
+        ...config.store.backup,
+        folder: config.store.backup.folder ?? join(dirname(config.store.file), "backup"),
+        timeZone: config.site.timeZone,
+      },
+    );
     const created = createControlCycle(
       {
         clock,
@@ -201,6 +217,7 @@ export function createApp(options: AppOptions): App {
           ...(alerts?.conditions() ?? []),
           ...upkeep.conditions(),
           ...refusedReloadConditions(refusedReload),
+          ...backup.conditions(),
         ],
       },
       model,
@@ -279,7 +296,11 @@ export function createApp(options: AppOptions): App {
                     { clock, journal },
                     created,
                     () => created.model(),
-                    createUpkeepCommands(upkeep.items, timeZone, commands.handle),
+                    createUpkeepCommands(
+                      upkeep.items,
+                      timeZone,
+                      createBackupCommands(backup, commands.handle),
+                    ),
                   ),
                 ),
               ),
@@ -312,6 +333,8 @@ export function createApp(options: AppOptions): App {
     }
     await startPage(created, journal, upkeep.items);
     closers.push(scheduleHousekeeping({ store, clock: machineClock, logger }));
+    await backup.start();
+    closers.push(() => backup.stop());
     const publishToHub = await startHub(created, commands, journal);
     publish = (status) => {
       publications.publish(status);

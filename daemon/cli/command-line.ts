@@ -58,6 +58,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
     "charges",
     "branches",
     "upkeep",
+    "backup",
     "help",
   ];
   const [first] = argv;
@@ -194,6 +195,10 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   withConfig("accept-clock", "say that this machine's clock is right").action((options: { config: string }) =>
     ending(localCommand(options.config, { command: "accept-clock" })),
   );
+  withConfig(
+    "backup",
+    "copy the running daemon's whole store to its backup folder, and check the copy",
+  ).action((options: { config: string }) => ending(localCommand(options.config, { command: "backup-now" })));
   addAlarmCommands(program, ending);
   addAlertCommands(program, ending);
   addHubCommands(program, ending);

@@ -179,6 +179,23 @@ const retention = z.strictObject(
   { error: "the keys raw_days, oneMinute_days, fifteenMinute_days" },
 );
 
+const backup = z.strictObject(
+  {
+    folder: pathValue("Default: the folder backup beside the database file.").exactOptional(),
+    nights: wholeNumberValue({
+      from: 0,
+      to: 365,
+      unit: "",
+      about: "How many nightly copies are kept. 0: none are made. Default 7.",
+    }).default(7),
+    whole: choiceValue(
+      ["monthly", "nightly"],
+      "How often a copy has the measured values too, which are nearly all of its size. Default monthly: a flash card wears by what is written.",
+    ).default("monthly"),
+  },
+  { error: "the keys folder, nights, whole" },
+);
+
 const store = z.strictObject(
   {
     file: pathValue("The database file. Default /var/lib/fizzward/fizzward.db.").default(
@@ -192,8 +209,9 @@ const store = z.strictObject(
         "Readings are written together this often; a power cut loses at most so much. Events are written at once. Default 60.",
     }).default(60),
     retention: retention.describe("How long readings are kept.").prefault({}),
+    backup: backup.describe("Copies of the database, made and checked each night.").prefault({}),
   },
-  { error: "the keys file, batch_s, retention" },
+  { error: "the keys file, batch_s, retention, backup" },
 );
 
 const metrics = z.strictObject(
