@@ -69,15 +69,18 @@ export function addLeakTestCommands(
         }),
       ),
     );
-  withGauge("end", "end it before its time and hear the verdict").action((options: WithGauge) =>
-    ending(
-      localCommand(options.config, {
-        command: "leak-test-end",
-        vessel: options.vessel,
-        gauge: gaugeOf(options),
-      }),
-    ),
-  );
+  withGauge("end", "end it before its time and hear the verdict")
+    .option("--yes", "without a new look, where the gauge is read by eye")
+    .action((options: WithGauge & { yes?: boolean }) =>
+      ending(
+        localCommand(options.config, {
+          command: "leak-test-end",
+          vessel: options.vessel,
+          gauge: gaugeOf(options),
+          agreed: options.yes === true,
+        }),
+      ),
+    );
 }
 
 function gaugeOf({ gauge, unit, temperature }: WithGauge): Readonly<Record<string, unknown>> | undefined {

@@ -17,6 +17,8 @@ export interface PlanRemarks {
   readonly costNotTold?: string;
   /** What to begin with where no daily use was stated. */
   readonly usualUse?: string;
+  /** Sentences on further tanks. */
+  readonly moreTanks?: readonly string[];
   /** The error of the daily use was not stated. */
   readonly isUseErrorAssumed?: boolean;
 }
@@ -65,10 +67,16 @@ export function planText(
   else if (remarks.usualUse !== undefined) {
     lines.push(row("lasts", "not told: no daily use was stated"), ...wrapped(remarks.usualUse, "  "));
   }
+  if (remarks.moreTanks !== undefined) {
+    lines.push("  with more tanks on it", ...remarks.moreTanks.flatMap((text) => wrapped(text, "    ")));
+  }
   if (readyTime !== undefined) {
     const { remark } = readyTime;
     lines.push(
-      row("ready after", `${bounded(readyTime, "hours", 1)}${remark === undefined ? "" : `; ${remark}`}`),
+      row(
+        "ready after",
+        `about ${bounded(readyTime, "hours", readyTime.value < 2 ? 1 : 0)}${remark === undefined ? "" : `; ${remark}`}`,
+      ),
     );
   } else if (remarks.readyNotTold !== undefined) {
     lines.push(...wrapped(remarks.readyNotTold, row("ready after", "")));

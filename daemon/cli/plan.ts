@@ -1,7 +1,7 @@
 import { ownRatingCaution } from "../../lib/charge-plan/cautions.js";
 import { compareCandidates } from "../../lib/charge-plan/compare-candidates.js";
 import { planCharge, type ChargePlan } from "../../lib/charge-plan/plan-charge.js";
-import type { PlanRequest } from "../../lib/charge-plan/plan-request.js";
+import { planDefaults, type PlanRequest } from "../../lib/charge-plan/plan-request.js";
 import { plateCautions } from "../../lib/charge-plan/plate-cautions.js";
 import { planSugarCharge } from "../../lib/charge-plan/plan-sugar.js";
 import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
@@ -16,6 +16,7 @@ import {
   type NamedVessel,
   type PlanOptions,
 } from "./plan-options.js";
+import { planBranches, planBranchLines } from "./plan-branches.js";
 import { comparisonText } from "./plan-comparison-text.js";
 import { sugarPlanText, sugarRefusalText } from "./plan-sugar-text.js";
 import { wrapped } from "./plan-layout.js";
@@ -177,12 +178,20 @@ function answerOf(
   }
   const plan = planCharge({ ...question.request, ...outlooks });
   const usualUse = usualUseText(config, id);
+  const moreTanks =
+    plan.kind === "plan"
+      ? planBranches(plan, vessel, question.request.room_degC ?? planDefaults.room_degC)
+      : undefined;
   return {
     lines:
       plan.kind === "plan"
-        ? planText(id, plan, rows, { usualUse, ...remarksOn(plan, question, outlooks) })
+        ? planText(id, plan, rows, {
+            usualUse,
+            ...(moreTanks === undefined ? {} : { moreTanks: planBranchLines(moreTanks) }),
+            ...remarksOn(plan, question, outlooks),
+          })
         : refusalText(id, plan, rows, { usualUse }),
-    answer: { ...plan },
+    answer: { ...plan, ...(moreTanks === undefined ? {} : { moreTanks }) },
     isPlanned: plan.kind === "plan",
   };
 }

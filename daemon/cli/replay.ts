@@ -1,3 +1,4 @@
+import { toldRunOut } from "../../lib/estimation/run-out.js";
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import { createSupplyModel } from "../../lib/estimation/supply-model.js";
 import { NoConvergenceError, OutOfValidRangeError } from "../../lib/errors.js";
@@ -81,8 +82,10 @@ const rounded = (value: number, digits: number): number => Number(value.toFixed(
 
 /** One hour as the machine interface has it. */
 export function hourLine(estimate: SupplyEstimate, timeZone: string): object {
-  const { remaining, deliverable, runOut } = estimate;
-  const instant = (at_epochMs: number): string => instantInZone(at_epochMs, timeZone);
+  const { remaining, deliverable } = estimate;
+  const runOut = toldRunOut(estimate.runOut, estimate.at_epochMs);
+  const instant = (at_epochMs: number | undefined): string | null =>
+    at_epochMs === undefined ? null : instantInZone(at_epochMs, timeZone);
   return {
     at: instant(estimate.at_epochMs),
     co2Remaining_g: rounded(remaining.value_g, 3),
@@ -90,9 +93,9 @@ export function hourLine(estimate: SupplyEstimate, timeZone: string): object {
     co2Deliverable_g: rounded(deliverable.value_g, 3),
     leak_gPerDay: rounded(estimate.leak_gPerDay.value, 4),
     runOut: {
-      median: instant(runOut.median_epochMs),
-      low80: instant(runOut.low80_epochMs),
-      high80: instant(runOut.high80_epochMs),
+      median: instant(runOut?.median_epochMs),
+      low80: instant(runOut?.low80_epochMs),
+      high80: instant(runOut?.high80_epochMs),
     },
     phase: estimate.phase,
     warnings: estimate.warnings.map(({ id }) => id),
@@ -141,7 +144,8 @@ function createDailyTable(timeZone: string, write: (line: string) => void): Dail
   const dayOf = (at_epochMs: number): string => minuteOf(at_epochMs).slice(0, 10);
   const said = new Set<string>();
   const put = (estimate: SupplyEstimate): void => {
-    const { remaining, deliverable, runOut, leak_gPerDay } = estimate;
+    const { remaining, deliverable, leak_gPerDay } = estimate;
+    const runOut = toldRunOut(estimate.runOut, estimate.at_epochMs);
     write(
       row([
         minuteOf(estimate.at_epochMs),
@@ -149,8 +153,8 @@ function createDailyTable(timeZone: string, write: (line: string) => void): Dail
         `${remaining.low80_g.toFixed(1)} to ${remaining.high80_g.toFixed(1)}`,
         deliverable.value_g.toFixed(1),
         leak_gPerDay.value.toFixed(2),
-        minuteOf(runOut.median_epochMs),
-        `${dayOf(runOut.low80_epochMs)} to ${dayOf(runOut.high80_epochMs)}`,
+        runOut === undefined ? "not known yet" : minuteOf(runOut.median_epochMs),
+        runOut === undefined ? "" : `${dayOf(runOut.low80_epochMs)} to ${dayOf(runOut.high80_epochMs)}`,
         estimate.phase,
       ]),
     );

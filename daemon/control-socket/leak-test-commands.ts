@@ -31,7 +31,7 @@ const requestSchema = z.discriminatedUnion("command", [
     agreed: z.boolean().default(false),
   }),
   z.strictObject({ command: z.literal("leak-test-status"), vessel, json: z.boolean().default(false) }),
-  z.strictObject({ command: z.literal("leak-test-end"), vessel, gauge }),
+  z.strictObject({ command: z.literal("leak-test-end"), vessel, gauge, agreed: z.boolean().default(false) }),
 ]);
 
 type Command = z.output<typeof requestSchema>;
@@ -59,7 +59,7 @@ export function createLeakTestCommands(
       return;
     }
     if (command.command === "leak-test-begin") await begin(vesselId, command, conversation);
-    else await end(vesselId, command.gauge, conversation);
+    else await end(vesselId, command, conversation);
   };
 
   return commandFamily("leak-test-", requestSchema, handle, others);
@@ -73,7 +73,7 @@ export function createLeakTestCommands(
     if ((read === undefined) !== (accuracy === undefined)) {
       conversation.reply({
         kind: "refused",
-        text: "a gauge read by eye needs both: what it shows, and how far one look may be off from another (half a division)",
+        text: "a gauge read by eye needs both: --gauge, what it shows, and --accuracy, how far one look may be off from another (half a division)",
       });
       return;
     }
@@ -118,13 +118,23 @@ export function createLeakTestCommands(
 
   async function end(
     vesselId: string,
-    read: Gauge | undefined,
+    command: Extract<Command, { command: "leak-test-end" }>,
     conversation: SocketConversation,
   ): Promise<void> {
-    const isRunning = keeper.views().some(({ test, isRunning: runs }) => runs && test.vesselId === vesselId);
-    const refusal = isRunning
-      ? await enterLook(vesselId, read, conversation)
-      : `no leak test of ${vesselId} runs`;
+    const { gauge: read } = command;
+    const running = keeper.views().find(({ test, isRunning }) => isRunning && test.vesselId === vesselId);
+    const byEye = running?.test.gaugeAccuracy_bar !== undefined;
+    if (byEye && read === undefined && !command.agreed) {
+      conversation.reply({
+        kind: "refused",
+        text: `this test goes by the gauge read by eye: read it now and give what it shows with --gauge and --unit; what was read before alone tells less, and --yes ends it so`,
+      });
+      return;
+    }
+    const refusal =
+      running === undefined
+        ? `no leak test of ${vesselId} runs`
+        : await enterLook(vesselId, read, conversation);
     if (refusal !== undefined) {
       conversation.reply({ kind: "refused", text: refusal });
       return;

@@ -1,6 +1,7 @@
 import { alarmPriorities, isMoreUrgent, type AlarmPriority } from "../../lib/alarm/alarm-condition.js";
 import type { DigestAlarm, DigestFacts, DigestSupply } from "../../lib/digest/digest.js";
 import { pressurePicture, type PressurePicture } from "../../lib/digest/pressure-picture.js";
+import { toldRunOut } from "../../lib/estimation/run-out.js";
 import { isDue, type UpkeepItem } from "../../lib/upkeep/upkeep-items.js";
 import type { AlertConfig } from "../config/config-schema.js";
 import type { Logger } from "../ports/logger.js";
@@ -86,13 +87,14 @@ export async function gatherDigest(
 function supplyOf(supply: VesselSupply | undefined): DigestSupply | undefined {
   const told = supply?.told;
   if (told === undefined) return undefined;
-  const { remaining, deliverable, runOut, phase, leak_gPerDay } = told.estimate;
+  const { remaining, deliverable, runOut, phase, leak_gPerDay, at_epochMs } = told.estimate;
   return {
     remaining_g: remaining.value_g,
     low80_g: remaining.low80_g,
     high80_g: remaining.high80_g,
     deliverable_g: deliverable.value_g,
-    runOut: phase === "spent" ? undefined : runOut,
+    isSpent: phase === "spent",
+    runOut: phase === "spent" ? undefined : toldRunOut(runOut, at_epochMs),
     use_gPerDay: told.use.total_gPerDay,
     leak_gPerDay: leak_gPerDay.value,
   };

@@ -1,3 +1,4 @@
+import { toldRunOut } from "../../lib/estimation/run-out.js";
 import type { EstimatedCo2 } from "../../lib/estimation/supply-estimate.js";
 import { cutToUncertainty, deviationOf80, twoSignificantDigits } from "../../lib/hub/honest-number.js";
 import { childDeviceId } from "../../lib/hub/hub-id.js";
@@ -11,7 +12,6 @@ import { sensorRow } from "./sensor-property.js";
 
 const float = { kind: "float" } as const;
 const instant = { kind: "datetime" } as const;
-const hour_ms = 3_600_000;
 
 export function vesselDevice(
   vesselId: string,
@@ -85,7 +85,7 @@ export function vesselDevice(
             high80: "End of the charge at the latest, in four of five cases",
           }[end],
           form: instant,
-          read: of(({ estimate }) => toTheHour_epochMs(estimate.runOut[`${end}_epochMs`])),
+          read: of(({ estimate }) => toldRunOut(estimate.runOut, estimate.at_epochMs)?.[`${end}_epochMs`]),
         })),
         {
           propertyId: "refill-by",
@@ -109,9 +109,4 @@ export function vesselDevice(
 
 function honest_g(amount: EstimatedCo2, end: "value_g" | "low80_g" | "high80_g"): number {
   return Math.max(0, cutToUncertainty(amount[end], deviationOf80(amount.low80_g, amount.high80_g)));
-}
-
-/** An end that never comes is not told. */
-function toTheHour_epochMs(at_epochMs: number): number | undefined {
-  return Number.isFinite(at_epochMs) ? Math.round(at_epochMs / hour_ms) * hour_ms : undefined;
 }

@@ -131,7 +131,7 @@ export function createJournal(ports: JournalPorts, model: () => SiteModel): Jour
     const at_epochMs = Math.min(said_epochMs, now_epochMs);
     const fact = asStored(about.fact);
     const note = entered.note ?? "";
-    const same = sameAs(fact, at_epochMs, note);
+    const same = sameAs(fact, at_epochMs, note, source);
     if (same !== undefined) return known(await same);
     const row = { at_epochMs, enteredAt_epochMs: now_epochMs, source, note, ...columnsOfFact(fact) };
     const outcome = keep(
@@ -240,14 +240,31 @@ export function createJournal(ports: JournalPorts, model: () => SiteModel): Jour
   }
 
   /** Answered already, or on its way. */
-  function sameAs(fact: JournalFact, at_epochMs: number, note: string): Promise<EntryOutcome> | undefined {
+  /** What is typed here after something else is a correction, even back to what was typed before; a delivery may be repeated late. */
+  function sameAs(
+    fact: JournalFact,
+    at_epochMs: number,
+    note: string,
+    source: JournalEntry["source"],
+  ): Promise<EntryOutcome> | undefined {
     const content = JSON.stringify([fact, note]);
+    const subject = subjectOf(fact).id;
     const isSame = (other: Pick<Pending, "fact" | "at_epochMs" | "note">): boolean =>
       Math.abs(other.at_epochMs - at_epochMs) < sameWithin_ms &&
       JSON.stringify([other.fact, other.note]) === content;
-    const entry = memory.entriesOf(fact.kind, subjectOf(fact).id, at_epochMs - sameWithin_ms).find(isSame);
-    if (entry !== undefined) return Promise.resolve({ kind: "kept", entry, known: true, remarks: [] });
-    return [...pending].find(isSame)?.outcome;
+    const isLike = (other: Pending): boolean =>
+      other.fact.kind === fact.kind && subjectOf(other.fact).id === subject;
+    const kept = [...memory.entriesOf(fact.kind, subject, at_epochMs - sameWithin_ms)].sort(
+      (one, other) => one.entryId - other.entryId,
+    );
+    const inOrder = [
+      ...kept.map((entry) => ({
+        like: entry,
+        outcome: Promise.resolve<EntryOutcome>({ kind: "kept", entry, known: true, remarks: [] }),
+      })),
+      ...[...pending].filter(isLike).map((like) => ({ like, outcome: like.outcome })),
+    ];
+    return (source === "local" ? inOrder.slice(-1) : inOrder).find(({ like }) => isSame(like))?.outcome;
   }
 }
 

@@ -6,6 +6,8 @@ import {
   type PrometheusContentType,
 } from "prom-client";
 import { alarmPriorities } from "../../lib/alarm/alarm-condition.js";
+import { toldRunOut } from "../../lib/estimation/run-out.js";
+import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import { bandOrder } from "../hub/tank-device.js";
 import type { SiteModel } from "../site-model.js";
 import type { SiteStatus } from "../site-status.js";
@@ -190,15 +192,20 @@ const metrics: readonly Metric[] = [
   ),
   {
     name: "fizzward_vessel_run_out_timestamp_seconds",
-    help: "Probable end of the charge, seconds since 1970.",
+    help: "Probable end of the charge, seconds since 1970; left out while its day is not known.",
     labels: ["vessel"],
     samples: ({ supplies }) =>
       supplies.map(({ vesselId, told }) => ({
         labels: { vessel: vesselId },
-        value: told === undefined ? undefined : told.estimate.runOut.median_epochMs / 1000,
+        value: runOut_s(told?.estimate),
       })),
   },
 ];
+
+function runOut_s(estimate: SupplyEstimate | undefined): number | undefined {
+  const told = estimate === undefined ? undefined : toldRunOut(estimate.runOut, estimate.at_epochMs);
+  return told === undefined ? undefined : told.median_epochMs / 1000;
+}
 
 /** Everything as text, in one of the two forms. */
 export async function metricsText(form: MetricsForm, status: SiteStatus, model: SiteModel): Promise<string> {

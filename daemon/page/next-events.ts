@@ -1,3 +1,4 @@
+import { toldRunOut } from "../../lib/estimation/run-out.js";
 import type { SiteStatus } from "../site-status.js";
 import type { NextEvent } from "./page-contract.js";
 
@@ -21,12 +22,11 @@ export function nextEvents({
   const ofVessels = supplies.flatMap(({ vesselId, told }): readonly NextEvent[] => {
     if (told === undefined || told.estimate.phase === "spent") return [];
     const refill_epochMs = told.refill?.usual.next?.begins_epochMs;
+    const runOut = toldRunOut(told.estimate.runOut, told.estimate.at_epochMs);
     return [
-      {
-        kind: "charge runs out" as const,
-        subjectId: vesselId,
-        at_epochMs: told.estimate.runOut.median_epochMs,
-      },
+      ...(runOut === undefined
+        ? []
+        : [{ kind: "charge runs out" as const, subjectId: vesselId, at_epochMs: runOut.median_epochMs }]),
       ...(refill_epochMs === undefined
         ? []
         : [{ kind: "refill" as const, subjectId: vesselId, at_epochMs: refill_epochMs }]),

@@ -3,6 +3,7 @@ import type { ServedComparison } from "../../lib/charge-log/compare-charges.js";
 import type { Hold } from "../../lib/control/hold.js";
 import type { Trip } from "../../lib/control/trip.js";
 import type { FanPoint } from "../../lib/estimation/forecast-fan.js";
+import type { RunOut } from "../../lib/estimation/run-out.js";
 import type { JournalEntry } from "../../lib/journal/journal-entry.js";
 import type { ClockVerdict } from "../../lib/schedule/clock-plausibility.js";
 import type { DosingWindow } from "../../lib/schedule/dosing-windows.js";
@@ -44,6 +45,8 @@ export interface VesselPicture {
   readonly vesselMass_g: SensorPicture | undefined;
   readonly outletPressureGauge_bar: SensorPicture | undefined;
   readonly supply: VesselSupply | undefined;
+  /** Undefined while its day is not known. */
+  readonly runOut: RunOut | undefined;
   readonly end: EndOfVessel | undefined;
   readonly leakTest: LeakTestView | undefined;
   /** The last charge that has ended. */

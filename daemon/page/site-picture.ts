@@ -1,3 +1,4 @@
+import { toldRunOut } from "../../lib/estimation/run-out.js";
 import type { DosingWindow } from "../../lib/schedule/dosing-windows.js";
 import type { UpkeepItem } from "../../lib/upkeep/upkeep-items.js";
 import { alarmDocuments } from "../alarms/alarm-document.js";
@@ -37,6 +38,8 @@ export function sitePicture(source: PictureSource): SitePicture | undefined {
 
   const vessels = [...model.vessels].map(([vesselId, vessel]): VesselPicture => {
     const isMine = (of: { readonly vesselId: string }): boolean => of.vesselId === vesselId;
+    const supply = status.supplies.find(isMine);
+    const estimate = supply?.told?.estimate;
     return {
       vesselId,
       kind: vessel.kind,
@@ -48,7 +51,8 @@ export function sitePicture(source: PictureSource): SitePicture | undefined {
       temperature_degC: sensor(vessel.temperatureSensor),
       vesselMass_g: sensor(vessel.massSensor),
       outletPressureGauge_bar: sensor(vessel.outletPressureSensor),
-      supply: status.supplies.find(isMine),
+      supply,
+      runOut: estimate === undefined ? undefined : toldRunOut(estimate.runOut, estimate.at_epochMs),
       end: status.ends.find(isMine),
       leakTest: status.leakTests.find(({ test }) => isMine(test)),
       endedCharge: status.endedCharges.find(isMine)?.report,

@@ -119,7 +119,11 @@ function refillDue(
 ): readonly Held[] {
   if (advice === undefined || estimate.phase === "spent") return [];
   const { usual, sentences } = advice;
-  if (usual.verdict !== "refill-next" && usual.verdict !== "costs-days") return [];
+  // Where a day is lost in any case, the one that costs least is waited for.
+  const isNow =
+    usual.verdict === "refill-next" ||
+    (usual.verdict === "costs-days" && usual.leastLoss?.date === usual.next?.date);
+  if (!isNow) return [];
   const begins_epochMs = (usual.lastSensible ?? usual.leastLoss)?.begins_epochMs ?? now_epochMs;
   return [
     {

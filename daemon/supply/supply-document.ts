@@ -1,4 +1,5 @@
 import type { EstimatedCo2 } from "../../lib/estimation/supply-estimate.js";
+import { toldRunOut } from "../../lib/estimation/run-out.js";
 import { instantInZone } from "../cli/instant-text.js";
 import type { RefillAdvice } from "./refill-advice.js";
 import type { FlowFactor } from "../../lib/supply-watch/surge-outlook.js";
@@ -21,7 +22,10 @@ export function supplyEssence(supply: VesselSupply | undefined): readonly unknow
   ];
 }
 
-/** What is left in a vessel, when it runs out, and from what that is known. Every field is null until an estimate is made. */
+/**
+ * What is left in a vessel, when it runs out, and from what that is known. Every field is null until an estimate is made, and the
+ * run-out until its day is known.
+ */
 export function supplyFields(
   supply: VesselSupply | undefined,
   { now_epochMs, timeZone }: { readonly now_epochMs: number; readonly timeZone: string },
@@ -38,7 +42,8 @@ export function supplyFields(
   };
   if (told === undefined) return { ...charge, phase: null };
   const { estimate, use } = told;
-  const { runOut, leak_gPerDay, charge_g } = estimate;
+  const { leak_gPerDay, charge_g } = estimate;
+  const runOut = toldRunOut(estimate.runOut, estimate.at_epochMs);
   return {
     ...charge,
     phase: estimate.phase,
@@ -52,13 +57,14 @@ export function supplyFields(
     leak_gPerDay: rounded(leak_gPerDay.value, 2),
     leakDeviation_gPerDay: rounded(leak_gPerDay.deviation, 2),
     runOut: {
-      median: instant(runOut.median_epochMs),
-      low80: instant(runOut.low80_epochMs),
-      high80: instant(runOut.high80_epochMs),
+      median: instant(runOut?.median_epochMs),
+      low80: instant(runOut?.low80_epochMs),
+      high80: instant(runOut?.high80_epochMs),
     },
-    dosingLeft_days: rounded(Math.max(0, runOut.median_epochMs - now_epochMs) / 86_400_000, 1),
+    dosingLeft_days:
+      runOut === undefined ? null : rounded(Math.max(0, runOut.median_epochMs - now_epochMs) / 86_400_000, 1),
     dosingDaysLeft:
-      told.refill === undefined
+      told.refill === undefined || runOut === undefined
         ? null
         : {
             median: told.refill.daysLeft.median,

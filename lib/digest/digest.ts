@@ -17,7 +17,8 @@ export interface DigestSupply {
   readonly low80_g: number;
   readonly high80_g: number;
   readonly deliverable_g: number;
-  /** Undefined where the charge is spent. */
+  readonly isSpent: boolean;
+  /** Undefined where the charge is spent, and while its day is not known. */
   readonly runOut:
     | { readonly median_epochMs: number; readonly low80_epochMs: number; readonly high80_epochMs: number }
     | undefined;
@@ -94,11 +95,13 @@ function tankLines(tankId: string, bandTime: BandTime, span_ms: number): readonl
 
 function vesselLine(vesselId: string, supply: DigestSupply | undefined, timeZone: string): string {
   if (supply === undefined) return `vessel ${vesselId}: what is left is not known`;
-  const { remaining_g, low80_g, high80_g, deliverable_g, runOut, use_gPerDay, leak_gPerDay } = supply;
+  const { remaining_g, low80_g, high80_g, deliverable_g, isSpent, runOut, use_gPerDay, leak_gPerDay } =
+    supply;
   const date = (at_epochMs: number): string => wallClockAt(at_epochMs, timeZone).date;
-  const until =
-    runOut === undefined
-      ? "the charge is spent"
+  const until = isSpent
+    ? "the charge is spent"
+    : runOut === undefined
+      ? "the day on which it runs out is not known yet"
       : `runs out on ${date(runOut.median_epochMs)} (80 %: ${date(runOut.low80_epochMs)} to ${date(runOut.high80_epochMs)})`;
   return (
     `vessel ${vesselId}: CO2 left ${grams(remaining_g)} g (80 %: ${grams(low80_g)} to ${grams(high80_g)} g), ` +

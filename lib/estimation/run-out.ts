@@ -27,6 +27,22 @@ export function isRunOutVague(
 }
 
 const day_ms = 86_400_000;
+const hour_ms = 3_600_000;
+
+/**
+ * A run-out as every output gives it, to the full hour; undefined where its day is not known yet. What is then known, that it may
+ * end from a day on, only sentences tell.
+ */
+export function toldRunOut(runOut: RunOut, at_epochMs: number): RunOut | undefined {
+  if (isRunOutVague(runOut, at_epochMs)) return undefined;
+  const toTheHour = (instant_epochMs: number): number => Math.round(instant_epochMs / hour_ms) * hour_ms;
+  return {
+    median_epochMs: toTheHour(runOut.median_epochMs),
+    low80_epochMs: toTheHour(runOut.low80_epochMs),
+    high80_epochMs: toTheHour(runOut.high80_epochMs),
+  };
+}
+
 const draws = 80;
 /** The first points of the sequence lie on lines in the larger bases. */
 const skippedDraws = 60;

@@ -147,13 +147,19 @@ function flowOf(branch: Branch, request: BranchRequest, count: number): BranchFl
   return workingPressureGauge_bar >= steadyFrom(branch.backPressureGauge_bar) ? "steady" : "follows";
 }
 
+/** Known too badly to be of use: the 95 % bounds lie further apart than twice the life and a day. A judgement. */
+export function isLifeVague({ value, low, high }: Bounded): boolean {
+  return high - low > 2 * value + 1;
+}
+
 /** The scenario in plain sentences, a line for each number of tanks. */
 export function branchSentences(outlooks: readonly BranchesOutlook[]): readonly string[] {
   return outlooks.map((outlook) => {
     const { count, days, use_gPerDay, branches, steadyFromGauge_bar } = outlook;
-    const life =
-      `${count} ${count === 1 ? "tank" : "tanks"}: ${days.value.toFixed(0)} days (${days.low.toFixed(0)} to ` +
-      `${days.high.toFixed(0)}) at ${use_gPerDay.value.toFixed(2)} g a day`;
+    const tanks = `${count} ${count === 1 ? "tank" : "tanks"}`;
+    const life = isLifeVague(days)
+      ? `${tanks}: how long it lasts cannot be told yet, at least ${days.low.toFixed(0)} days: too little of its use is known`
+      : `${tanks}: ${days.value.toFixed(0)} days (${days.low.toFixed(0)} to ${days.high.toFixed(0)}) at ${use_gPerDay.value.toFixed(2)} g a day`;
     const assumed = branches.filter(({ isAssumed }) => isAssumed).map(({ tank }) => tank);
     return [
       count === 1 ? life : `${life}, emptied ${outlook.fasterThanFirst_ratio.toFixed(1)} times as fast`,

@@ -98,6 +98,16 @@ describe("a leak test by a gauge read by eye", () => {
     expect(statusLines(bench.status, bench.model).join("\n")).toContain("  leak test ended 2026-05-04 20:");
   });
 
+  it("asks for a last look before it is ended early, and ends without one when told to", async () => {
+    const bench = await benchAt("2026-05-04T20:00:00+02:00");
+    await bench.say(begin, ["yes"]);
+    const asked = await bench.say({ command: "leak-test-end" });
+    expect(asked.kind).toBe("refused");
+    expect(asked.text).toContain("read it now and give what it shows with --gauge");
+    expect(bench.status.leakTests[0]).toMatchObject({ isRunning: true });
+    expect(await bench.say({ command: "leak-test-end", agreed: true })).toMatchObject({ kind: "done" });
+  });
+
   it("tells beforehand how many windows are missed and how long this gauge needs", async () => {
     const bench = await benchAt("2026-05-04T20:00:00+02:00");
     const said: string[] = [];
@@ -113,7 +123,7 @@ describe("a leak test by a gauge read by eye", () => {
   it.each([
     { change: { vessel: "attic" }, text: "there is no vessel attic" },
     { change: { hold_h: 300 }, text: "not understood" },
-    { change: { gauge: undefined }, text: "needs both" },
+    { change: { gauge: undefined }, text: "--accuracy" },
     {
       change: { gauge: undefined, accuracy: undefined },
       text: "no pressure sensor of cellar gives readings",

@@ -95,7 +95,7 @@ function swatch(hex: string): HTMLElement {
 function vesselsOf(site: SitePicture, { texts, formats }: PageContext): HTMLElement {
   const words = texts.now;
   const { mass, pressure, time } = formats();
-  const card = ({ vesselId, supply, pressureGauge_bar }: VesselPicture): HTMLElement => {
+  const card = ({ vesselId, supply, runOut, pressureGauge_bar }: VesselPicture): HTMLElement => {
     const estimate = supply?.told?.estimate;
     return el(
       "li",
@@ -114,7 +114,9 @@ function vesselsOf(site: SitePicture, { texts, formats }: PageContext): HTMLElem
                 mass(estimate.deliverable.high80_g),
               ),
             ),
-            el("p", {}, words.lastsUntil(time(estimate.runOut.median_epochMs, site.now_epochMs))),
+            runOut === undefined
+              ? el("p", {}, words.lastsUnknown)
+              : el("p", {}, words.lastsUntil(time(runOut.median_epochMs, site.now_epochMs))),
           ],
     );
   };

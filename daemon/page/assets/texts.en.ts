@@ -57,6 +57,7 @@ export const texts = {
     vessels: "Vessels",
     left: (value: string, low: string, high: string) => `${value} left (80 %: ${low} to ${high})`,
     lastsUntil: (time: string) => `lasts until about ${time}`,
+    lastsUnknown: "on which day it runs out is not known yet",
     valves: "Valves",
     states: { open: "open", closed: "closed", unknown: "not known" },
     next: "Next",

@@ -91,6 +91,20 @@ describe("an entry that is kept", () => {
 });
 
 describe("the same entry again", () => {
+  it("is one of its own when something else was typed in between: the last word counts", async () => {
+    const bench = await journalBench();
+    const gauge = (pressureGauge_bar: number) =>
+      bench.enter({ kind: "gauge reading", vessel: "cellar", pressure: pressureGauge_bar, unit: "bar" });
+    await gauge(12);
+    await bench.clock.advance(5000);
+    await gauge(15);
+    await bench.clock.advance(5000);
+    expect(await gauge(12)).toMatchObject({ kind: "kept", known: false });
+    expect(bench.journal.latest("gauge reading", "cellar")?.fact.pressureGauge_bar).toBe(12);
+    await bench.clock.advance(5000);
+    expect(await gauge(12)).toMatchObject({ kind: "kept", known: true });
+  });
+
   it.each([
     { wait_s: 30, more: {}, known: true, because: "a delivery was repeated" },
     { wait_s: 61, more: {}, known: false, because: "a second water change" },

@@ -1,3 +1,5 @@
+import type { RefillAdvice } from "../../../../daemon/supply/refill-advice.js";
+import type { RefillOption } from "../../../../lib/refill/refill-option.js";
 import { describe, expect, it } from "vitest";
 import { supplyConditions } from "../../../../daemon/supply/supply-alarms.js";
 import { steppedLimits } from "../../../../daemon/supply/supply-limits.js";
@@ -136,5 +138,44 @@ describe("alarms of what is left", () => {
     const [failed, ...others] = conditionsOf(undefined, "its thread ended with code 1");
     expect(failed).toMatchObject({ alarmId: "supply-not-known/cellar", priority: "low" });
     expect(others).toEqual([]);
+  });
+});
+
+describe("a refill that costs a day whenever it is made", () => {
+  const option = (date: string): RefillOption => ({
+    date,
+    begins_epochMs: Date.parse(`${date}T18:00:00Z`),
+    lossChance_ratio: 1,
+    expectedLost_days: 1,
+    lostDays: [],
+    ready: { median_epochMs: 0, late_epochMs: 0 },
+    unused: amount,
+    freshRunOut_epochMs: undefined,
+  });
+  const idsAt = (leastLossOn: string): readonly string[] => {
+    const refill: RefillAdvice = {
+      at_epochMs: now_epochMs,
+      daysLeft: { median: 20, low80: 18, high80: 22, firstShort: undefined },
+      usual: {
+        closedWith: "ice",
+        verdict: "costs-days",
+        next: option("2026-03-14"),
+        lastSensible: undefined,
+        latestPossible: undefined,
+        leastLoss: option(leastLossOn),
+        waitingSaves_g: 0,
+        isWorthWaiting: false,
+        isBeyondOutlook: false,
+      },
+      sentences: ["Gas is left for 20 dosing days.", "It costs a day."],
+    };
+    return conditionsOf({ ...toldOf(estimateOf(20)), refill }).map(({ alarmId }) => alarmId);
+  };
+
+  it.each([
+    { leastLossOn: "2026-04-02", ids: [], because: "it is waited for the one that costs least" },
+    { leastLossOn: "2026-03-14", ids: ["refill-due/cellar"], because: "that is the next one" },
+  ])("is due or not: $because", ({ leastLossOn, ids }) => {
+    expect(idsAt(leastLossOn)).toEqual(ids);
   });
 });

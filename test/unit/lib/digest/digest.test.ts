@@ -29,6 +29,7 @@ const facts: DigestFacts = {
         low80_g: 55.4,
         high80_g: 66.8,
         deliverable_g: 48,
+        isSpent: false,
         runOut: {
           median_epochMs: to_epochMs + 16 * 24 * hour_ms,
           low80_epochMs: to_epochMs + 13 * 24 * hour_ms,
@@ -81,11 +82,15 @@ describe("a digest", () => {
 
   it("says that there was nothing, that the charge is spent, and that the store did not answer", () => {
     const [vessel] = facts.vessels;
-    const spent = { ...vessel!, supply: { ...vessel!.supply!, runOut: undefined } };
+    const spent = { ...vessel!, supply: { ...vessel!.supply!, isSpent: true, runOut: undefined } };
     const { text } = composeDigest({ ...facts, vessels: [spent], due: [], alarms: [], pictures: [] });
     expect(text).toContain("the charge is spent");
     expect(text).toContain("No upkeep is due.");
     expect(text).toContain("No alarm was raised.");
+    const vague = { ...vessel!, supply: { ...vessel!.supply!, runOut: undefined } };
+    expect(composeDigest({ ...facts, vessels: [vague] }).text).toContain(
+      "48 g can be dosed; the day on which it runs out is not known yet",
+    );
     expect(composeDigest({ ...facts, alarms: undefined }).text).toContain("could not be read from the store");
   });
 

@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import { toldRunOut } from "../../../../lib/estimation/run-out.js";
 import { createSupplyReplay } from "../../../../lib/estimation/replay-trace.js";
 import type { SupplyEstimate } from "../../../../lib/estimation/supply-estimate.js";
 import { createSupplyModel } from "../../../../lib/estimation/supply-model.js";
@@ -90,5 +91,32 @@ describe("run-out", () => {
   it("goes through the phases of a settled charge in their order", () => {
     const phases = estimates.map(({ phase }) => phase);
     expect([...new Set(phases)]).toEqual(["ready", "dosing", "spent"]);
+  });
+});
+
+describe("a run-out as it is told", () => {
+  const at_epochMs = Date.UTC(2026, 4, 1);
+  const inDays = (days: number): number => at_epochMs + days * day_ms;
+
+  it("names no minute", () => {
+    const exact_ms = 25 * 60_000;
+    const told = toldRunOut(
+      {
+        median_epochMs: inDays(10) + exact_ms,
+        low80_epochMs: inDays(8) - exact_ms,
+        high80_epochMs: inDays(13) + exact_ms,
+      },
+      at_epochMs,
+    );
+    expect(told).toEqual({
+      median_epochMs: inDays(10),
+      low80_epochMs: inDays(8),
+      high80_epochMs: inDays(13),
+    });
+  });
+
+  it("is not told while its interval is wider than the time left and a day", () => {
+    const vague = { median_epochMs: inDays(10), low80_epochMs: inDays(4), high80_epochMs: inDays(16) };
+    expect(toldRunOut(vague, at_epochMs)).toBeUndefined();
   });
 });
