@@ -118,7 +118,8 @@ describe("alarms in the daemon", () => {
     expect(stateOf(bench, trip)).toBe("returned to normal unacknowledged");
     await bench.say({ command: "alarms-acknowledge", alarm: trip });
     await bench.second();
-    expect(stateOf(bench, trip)).toBeUndefined();
+    expect(stateOf(bench, trip)).toBe("normal");
+    expect((await bench.say({ command: "alarms" })).text).not.toContain(trip);
   });
 
   it("say in each case what follows, what to do and how long there is", async () => {
