@@ -1,4 +1,5 @@
 import { holdInWords } from "../lib/control/hold.js";
+import { blockInWords } from "../lib/control/interlock.js";
 import { unitLabels } from "../lib/readings/sensor-unit.js";
 import type { MeasuredQuantity } from "../lib/readings/reading.js";
 import { wallClockAt } from "../lib/schedule/civil-time.js";
@@ -86,13 +87,11 @@ function valveLines(valve: ValveStatus, local: (at_epochMs: number) => string): 
       : `dosing window ${window.opens_epochMs === undefined ? "not in the days ahead" : `from ${local(window.opens_epochMs)}`}`;
   return [
     `valve ${valveId}  reports ${reported}, is told ${decision.action}: ${decision.reason}`,
-    ...(isForbidden && others.length > 0
-      ? [`  and then: ${others.map(({ rule, reason }) => `${rule} (${reason})`).join("; ")}`]
-      : []),
+    ...(isForbidden && others.length > 0 ? [`  and then: ${others.map(blockInWords).join("; ")}`] : []),
     `  ${edge}`,
     ...(override === undefined
       ? []
-      : [`  wished ${override.action} by hand until ${local(override.until_epochMs)}`]),
+      : [`  set ${override.action} by hand until ${local(override.until_epochMs)}`]),
   ];
 }
 

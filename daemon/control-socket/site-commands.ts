@@ -1,7 +1,8 @@
 import { z } from "zod";
 import { beginTrial, stepTrial, type Commissioning, type Trial } from "../../lib/control/commissioning.js";
+
 import { judgeOverride, type Override } from "../../lib/control/decide.js";
-import { concerns } from "../../lib/control/interlock.js";
+import { blockInWords, concerns } from "../../lib/control/interlock.js";
 import { holdInWords } from "../../lib/control/hold.js";
 import { rearm, type TripSubject } from "../../lib/control/trip.js";
 import { wallClockAt } from "../../lib/schedule/civil-time.js";
@@ -105,19 +106,22 @@ export function createSiteCommands(
   /** In local time, and what keeps the valve shut all the same. */
   function overrideAnswer(valveId: string, action: Override["action"], until_epochMs: number): string {
     const { date, timeOfDay } = wallClockAt(until_epochMs, model().timeZone);
-    const wished = `${valveId} is wished ${action} until ${date} ${timeOfDay.slice(0, 5)}`;
+    const wished = `${valveId} is set ${action} by hand until ${date} ${timeOfDay.slice(0, 5)}`;
     if (action === "closed") return wished;
     const blocks = cycle.status()?.valves.find((valve) => valve.valveId === valveId)?.decision.blocks ?? [];
     // A person who opens it by hand may let off what is left of a charge.
     const stays = blocks.filter(({ rule }) => rule !== "end of charge");
-    const reasons = stays.map(({ rule, reason }) => `${rule} (${reason})`);
+    const reasons = stays.map(blockInWords);
     return reasons.length === 0 ? wished : `${wished}; it stays closed all the same: ${reasons.join("; ")}`;
   }
 
   async function rearmBy(subject: TripSubject, conversation: SocketConversation): Promise<void> {
     const { tanks, valves } = model();
     if (!(subject.kind === "tank" ? tanks : valves).has(subject.id)) {
-      conversation.reply({ kind: "refused", text: `there is no ${subject.kind} ${subject.id}` });
+      conversation.reply({
+        kind: "refused",
+        text: unknownName(subject.kind, subject.id, subject.kind === "tank" ? tanks : valves),
+      });
       return;
     }
     const standing = cycle.status()?.standing;
@@ -144,7 +148,7 @@ export function createSiteCommands(
 
   function applyOverride(override: Override): string | undefined {
     const window = model().valves.get(override.valveId)?.calendar.stateAt(clock.now_epochMs());
-    if (window === undefined) return `there is no valve ${override.valveId}`;
+    if (window === undefined) return unknownName("valve", override.valveId, model().valves);
     const judged = judgeOverride(override, window, clock.now_epochMs());
     if (judged.kind === "refused") return judged.reason;
     const snapshot = cycle.snapshot();
@@ -159,7 +163,7 @@ export function createSiteCommands(
       {
         area: "override",
         subject: override.valveId,
-        what: `wished ${override.action}`,
+        what: `set ${override.action}`,
         reason: `${override.source}, until ${new Date(override.until_epochMs).toISOString()}`,
       },
     );
@@ -190,7 +194,7 @@ export function createSiteCommands(
   async function commission(valveId: string, conversation: SocketConversation): Promise<void> {
     const valve = model().valves.get(valveId);
     if (valve === undefined) {
-      conversation.reply({ kind: "refused", text: `there is no valve ${valveId}` });
+      conversation.reply({ kind: "refused", text: unknownName("valve", valveId, model().valves) });
       return;
     }
     if (runningTest(cycle.snapshot().leakTests, valve.vesselId, clock.now_epochMs()) !== undefined) {
@@ -335,4 +339,9 @@ const notAgainstAPerson =
 
 function closedByHand(running: Override | undefined): boolean {
   return running?.source === "local" && running.action === "closed";
+}
+
+/** In quotes, for a name may be a word of ours too: a valve called "valve". */
+function unknownName(kind: string, id: string, known: ReadonlyMap<string, unknown>): string {
+  return `there is no ${kind} "${id}"; the config has ${[...known.keys()].join(", ") || "none"}`;
 }
