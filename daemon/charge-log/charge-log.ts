@@ -143,6 +143,7 @@ export function createChargeLog(
       water_kg: supplied.water_kg,
       vesselVolume_L: supplied.vesselVolume_L,
       closedWith: supplied.closedWith,
+      sealedAt_degC: supplied.sealedAt_degC,
       closed_epochMs: closedAt_epochMs,
       workingPressureGauge_bar: supplied.workingPressureGauge_bar - margin_bar,
       ...(plannedBicarbonate_g === undefined || plannedAcid_g === undefined

@@ -5,8 +5,8 @@ import { freshReadyAfter } from "../../lib/refill/fresh-ready.js";
 import { wallClockAt } from "../../lib/schedule/civil-time.js";
 import type { SiteModel } from "../site-model.js";
 
-/** Temperature of the room that a forecast of the ready time is made for, as a plan takes it. */
-const room_degC = 20;
+/** Of the room, where nobody said at which temperature the charge was closed; as a plan takes it. */
+const usualRoom_degC = 20;
 
 /**
  * The report of a charge with what the config knows now: prices, and which valve feeds which tank.
@@ -30,10 +30,11 @@ export function siteReport(
 
 function readyForecast(charge: FollowedCharge): ReturnType<typeof boundsOf> | undefined {
   const { acid, sodiumBicarbonate_g, water_kg, vesselVolume_L, closedWith } = charge;
+  const sealedAt_degC = charge.sealedAt_degC ?? usualRoom_degC;
   const ready = freshReadyAfter(
-    { acid, sodiumBicarbonate_g, water_kg, vesselVolume_L, sealedAt_degC: room_degC },
+    { acid, sodiumBicarbonate_g, water_kg, vesselVolume_L, sealedAt_degC },
     closedWith,
-    room_degC,
+    sealedAt_degC,
   );
   return ready === undefined ? undefined : boundsOf(ready);
 }

@@ -14,6 +14,7 @@ const followed = z.object({
   water_kg: number,
   vesselVolume_L: number,
   closedWith: z.enum(["water", "ice"]),
+  sealedAt_degC: number.exactOptional(),
   closed_epochMs: number,
   workingPressureGauge_bar: number,
   planned: z.object({ sodiumBicarbonate_g: number, citricAcid_g: number }).exactOptional(),

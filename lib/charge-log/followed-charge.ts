@@ -17,6 +17,8 @@ export interface ChargeBeginning {
   readonly water_kg: number;
   readonly vesselVolume_L: number;
   readonly closedWith: "water" | "ice";
+  /** Of water and room when it was closed; left out in charges that were kept without it. */
+  readonly sealedAt_degC?: number;
   readonly closed_epochMs: number;
   readonly workingPressureGauge_bar: number;
   /** What the plan said to weigh, where the keeper entered it. */
