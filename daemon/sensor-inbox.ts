@@ -67,6 +67,8 @@ export function createSensorInbox(
   initial: ReadonlyMap<string, SensorModel>,
 ): SensorInbox {
   const slots = new Map<string, Slot>();
+  /** Several sensors may read one message. */
+  let slotsOfTopic: ReadonlyMap<string, readonly Slot[]> = new Map();
   const subscribed = new Set<string>();
   const batteries = createSensorBatteries(ports);
   replaceSensors(initial);
@@ -109,6 +111,7 @@ export function createSensorInbox(
         ports.bus.subscribe(model.topic, 0, hear);
       }
     }
+    slotsOfTopic = byTopic(slots.values());
   }
 
   function listeningNow_monotonicMs(): number | undefined {
@@ -116,9 +119,7 @@ export function createSensorInbox(
   }
 
   function hear(message: BusMessage): void {
-    for (const slot of slots.values()) {
-      if (slot.model.topic === message.topic) judge(slot, message);
-    }
+    for (const slot of slotsOfTopic.get(message.topic) ?? []) judge(slot, message);
   }
 
   function judge(slot: Slot, message: BusMessage): void {
@@ -132,6 +133,15 @@ export function createSensorInbox(
     const { sensorId, quantity, value, at_epochMs } = judged.result;
     ports.store.appendReading({ sensorId, quantity, value, at_epochMs });
   }
+}
+
+function byTopic(slots: Iterable<Slot>): ReadonlyMap<string, readonly Slot[]> {
+  const found = new Map<string, Slot[]>();
+  for (const slot of slots) {
+    const { topic } = slot.model;
+    found.set(topic, [...(found.get(topic) ?? []), slot]);
+  }
+  return found;
 }
 
 function newSlot(model: SensorModel, listensSince_monotonicMs: number | undefined): Slot {

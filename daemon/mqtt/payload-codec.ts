@@ -35,6 +35,8 @@ function short(detail: string): string {
 }
 
 function nestsTooDeep(text: string): boolean {
+  // Each level opens with a character of its own.
+  if (text.length <= DEEPEST_NESTING) return false;
   let depth = 0;
   let inString = false;
   for (let index = 0; index < text.length; index += 1) {

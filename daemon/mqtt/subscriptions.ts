@@ -43,6 +43,8 @@ export function createSubscriptions(ports: {
 }): Subscriptions {
   const { clock, logger } = ports;
   const entries = new Map<string, Entry>();
+  /** The few among them that name more than one topic: the others are found by their name. */
+  const patterns: Entry[] = [];
   const logged = new Set<string>();
   let received = 0;
   let oversize = 0;
@@ -56,18 +58,32 @@ export function createSubscriptions(ports: {
     logger.warn({ topic: shown, ...fields }, `${kind}; counted from now on, logged once`);
   };
 
+  const handTo = ({ listeners }: Entry, message: BusMessage): void => {
+    for (const listener of listeners) {
+      try {
+        listener(message);
+      } catch (error) {
+        listenerFaults += 1;
+        const why = error instanceof Error ? error.message : String(error);
+        logOnce("a listener failed on a message", message.topic, { error: why });
+      }
+    }
+  };
+
   return {
     add(filter, qos, listener, options) {
       const fault = faultOfTopicFilter(filter);
       if (fault !== undefined) throw new InvalidTopicError(filter, fault);
       const entry = entries.get(filter);
       if (entry === undefined) {
-        entries.set(filter, {
+        const added: Entry = {
           filter,
           qos,
           retainAsPublished: options?.retainAsPublished === true,
           listeners: [listener],
-        });
+        };
+        entries.set(filter, added);
+        if (/[+#]/.test(filter)) patterns.push(added);
       } else {
         if (qos > entry.qos) entry.qos = qos;
         entry.listeners.push(listener);
@@ -78,7 +94,7 @@ export function createSubscriptions(ports: {
     dispatch(topic, payload, retained) {
       received += 1;
       const length_bytes = payload.byteLength;
-      if (length_bytes > LARGEST_PAYLOAD_BYTES || Buffer.byteLength(topic) > LONGEST_TOPIC_BYTES) {
+      if (length_bytes > LARGEST_PAYLOAD_BYTES || isTooLong(topic)) {
         oversize += 1;
         logOnce("a message that is too large was dropped", topic, { length_bytes });
         return;
@@ -91,19 +107,15 @@ export function createSubscriptions(ports: {
         at_epochMs: clock.now_epochMs(),
         at_monotonicMs: monotonic,
       };
-      for (const { filter, listeners } of entries.values()) {
-        if (!topicMatches(filter, topic)) continue;
-        for (const listener of listeners) {
-          try {
-            listener(message);
-          } catch (error) {
-            listenerFaults += 1;
-            const why = error instanceof Error ? error.message : String(error);
-            logOnce("a listener failed on a message", topic, { error: why });
-          }
-        }
-      }
+      const exact = entries.get(topic);
+      if (exact !== undefined) handTo(exact, message);
+      for (const pattern of patterns) if (topicMatches(pattern.filter, topic)) handTo(pattern, message);
     },
     counters: () => ({ received, oversize, listenerFaults }),
   };
+}
+
+/** UTF-8 takes at most three bytes for a unit of UTF-16: few topics need to be counted. */
+function isTooLong(topic: string): boolean {
+  return 3 * topic.length > LONGEST_TOPIC_BYTES && Buffer.byteLength(topic) > LONGEST_TOPIC_BYTES;
 }

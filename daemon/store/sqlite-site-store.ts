@@ -19,6 +19,7 @@ import { allMigrations } from "./migrations/all-migrations.js";
 import { latestStorable_epochMs } from "./history-key.js";
 import { journalColumnsOf } from "./journal-table.js";
 import type { Migration } from "./migrate.js";
+import { packReadings } from "./packed-readings.js";
 import type { Retention } from "./retention.js";
 import { snapshotJson, snapshotState, detailsJson } from "./snapshot-form.js";
 import { StoreUnavailableError, StoreUnusableError, type StoreFault } from "./store-fault.js";
@@ -131,8 +132,8 @@ export class SqliteSiteStore implements SiteStore {
       this.#queue.countDroppedReading();
       return;
     }
-    this.#queue.addReading({ ...reading, at_epochMs: Math.round(reading.at_epochMs) });
-    this.#pump();
+    const isDue = this.#queue.addReading({ ...reading, at_epochMs: Math.round(reading.at_epochMs) });
+    if (isDue) this.#pump();
   }
 
   recordEvent(event: SiteEvent): Promise<boolean> {
@@ -499,7 +500,11 @@ export class SqliteSiteStore implements SiteStore {
       this.#outages.current === undefined
         ? this.#queue.takeAny(now_monotonicMs)
         : this.#queue.take(1, now_monotonicMs);
-    for (let next = take(); next !== undefined; next = take()) this.#link.send({ kind: "write", ...next });
+    for (let next = take(); next !== undefined; next = take()) {
+      const { writeId, write } = next;
+      const sent = write.kind === "readings" ? packReadings(write.readings) : write;
+      this.#link.send({ kind: "write", writeId, write: sent });
+    }
     if (this.#queue.isDrained) this.#whenDrained?.();
   }
 

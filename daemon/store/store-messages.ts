@@ -13,6 +13,7 @@ import type {
 import type { JournalColumns } from "./journal-table.js";
 import type { FileReturn } from "./database-file.js";
 import type { Migration } from "./migrate.js";
+import type { PackedReadings } from "./packed-readings.js";
 import type { Retention } from "./retention.js";
 import type { StoreFault } from "./store-fault.js";
 
@@ -50,6 +51,9 @@ export type StoreWrite =
     }
   /** Like an event, its id is given by the sender. */
   | { readonly kind: "journal"; readonly row: JournalColumns };
+
+/** A write as it goes to the storage thread. */
+export type SentWrite = Exclude<StoreWrite, { readonly kind: "readings" }> | PackedReadings;
 
 export type StoreQuery =
   | { readonly kind: "snapshot"; readonly name: string }
@@ -107,7 +111,7 @@ export interface StoreOpening {
 export type ToStoreWorker =
   /** "full": as at start. "probe": the connection stays, one page is written to see whether that works. */
   | { readonly kind: "open"; readonly how: "full" | "probe"; readonly now_epochMs: number }
-  | { readonly kind: "write"; readonly writeId: number; readonly write: StoreWrite }
+  | { readonly kind: "write"; readonly writeId: number; readonly write: SentWrite }
   | { readonly kind: "query"; readonly queryId: number; readonly query: StoreQuery }
   | { readonly kind: "close" };
 

@@ -65,10 +65,13 @@ export class WriteQueue {
     this.#nextEventId = Math.max(this.#nextEventId, highestEventId + 1);
   }
 
-  addReading(reading: StoredReading): void {
+  /** True where a batch is now to be written. */
+  addReading(reading: StoredReading): boolean {
     this.#readings.push(reading);
     this.#dropOldestReadings();
-    if (this.#readings.length >= this.#bounds.largestBatch) this.makeReadingsDue();
+    if (this.#readings.length < this.#bounds.largestBatch) return false;
+    this.makeReadingsDue();
+    return true;
   }
 
   countDroppedReading(): void {

@@ -29,11 +29,13 @@ const leapsOfTwoSenders = 3;
  * majority, and which of them is right cannot be told.
  */
 export function leapsToAndFro(window: MedianWindow, gate: number): boolean {
-  const leaps = window.values.filter((value, index) => {
-    const before = window.values[index - 1];
-    return before !== undefined && Math.abs(value - before) > gate;
-  });
-  return leaps.length >= leapsOfTwoSenders;
+  let leaps = 0;
+  let before: number | undefined;
+  for (const value of window.values) {
+    if (before !== undefined && Math.abs(value - before) > gate) leaps += 1;
+    before = value;
+  }
+  return leaps >= leapsOfTwoSenders;
 }
 
 /**

@@ -150,7 +150,7 @@ export function judgeReading(rules: SensorRules, state: ReadingGateState, raw: R
       seen,
     );
   }
-  const distance = distanceFromMedian(window);
+  const distance = rules.spikeGate === undefined ? 0 : distanceFromMedian(window);
   if (rules.spikeGate !== undefined && distance > rules.spikeGate) {
     return refuse(
       "spike",

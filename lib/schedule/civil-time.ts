@@ -2,6 +2,14 @@ import { Temporal } from "temporal-polyfill";
 import { UnknownNameError } from "../errors.js";
 import { assertInRange } from "../quantities/valid-range.js";
 
+/** Memos of pure functions: they never change an answer, only its cost. The tanks of a home share most of their times. */
+const knownZones = new Set<string>();
+const knownInstants = new Map<string, InstantsOfWallClock>();
+const knownDates = new Map<string, Temporal.PlainDate>();
+const mostKnownDates = 1000;
+/** Some days of some hundred tanks, each with times of its own. */
+const mostKnownInstants = 20_000;
+
 /** The days of the week as the config writes them, in the order of ISO 8601 (Monday is 1). */
 export const weekdays = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"] as const;
 export type Weekday = (typeof weekdays)[number];
@@ -65,9 +73,11 @@ export function isTimeZone(name: string): boolean {
  * @throws UnknownNameError when the name is not in the IANA time zone database. [IANAtz]
  */
 export function assertTimeZone(name: string): void {
+  if (knownZones.has(name)) return;
   if (!isTimeZone(name)) {
     throw new UnknownNameError("time zone", name, ["the IANA names, such as Europe/Berlin"]);
   }
+  knownZones.add(name);
 }
 
 /** Whether the text is a calendar date that exists, as YYYY-MM-DD. */
@@ -120,6 +130,16 @@ export function instantsOfWallClock(
   minuteOfTheDay: number,
   timeZone: string,
 ): InstantsOfWallClock {
+  const key = `${timeZone} ${date} ${minuteOfTheDay}`;
+  const known = knownInstants.get(key);
+  if (known !== undefined) return known;
+  const found = instantsFound(date, minuteOfTheDay, timeZone);
+  if (knownInstants.size >= mostKnownInstants) knownInstants.clear();
+  knownInstants.set(key, found);
+  return found;
+}
+
+function instantsFound(date: string, minuteOfTheDay: number, timeZone: string): InstantsOfWallClock {
   assertTimeZone(timeZone);
   assertInRange(minuteOfTheDay, { quantity: "minute of the day", unit: "", minimum: 0, maximum: 1439 });
   const wall = plainDate(date).toPlainDateTime({
@@ -189,9 +209,14 @@ function weekdayAt(dayOfWeek: number): Weekday {
 }
 
 function parseDate(text: string): Temporal.PlainDate | undefined {
+  const known = knownDates.get(text);
+  if (known !== undefined) return known;
   if (!/^\d{4}-\d{2}-\d{2}$/.test(text)) return undefined;
   try {
-    return Temporal.PlainDate.from(text);
+    const date = Temporal.PlainDate.from(text);
+    if (knownDates.size >= mostKnownDates) knownDates.clear();
+    knownDates.set(text, date);
+    return date;
   } catch (error) {
     if (error instanceof RangeError) return undefined;
     throw error;

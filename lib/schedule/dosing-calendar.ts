@@ -48,6 +48,9 @@ export function createDosingCalendar(rules: readonly DosingRule[], timeZone: str
   assertTimeZone(timeZone);
   rules.forEach(assertDosingRule);
 
+  const phase_ms = phaseOf_ms(rules);
+  const blockAt = (at_epochMs: number): number => Math.floor((at_epochMs + phase_ms) / block_ms);
+  const beginOf_epochMs = (index: number): number => index * block_ms - phase_ms;
   // A memo of a pure function: it never changes an answer, only its cost.
   const blocks = new Map<number, readonly DosingWindow[]>();
   let last: Answer | undefined;
@@ -59,7 +62,7 @@ export function createDosingCalendar(rules: readonly DosingRule[], timeZone: str
   function windowsOfBlock(index: number): readonly DosingWindow[] {
     const known = blocks.get(index);
     if (known !== undefined) return known;
-    const windows = windowsBetween(index * block_ms, (index + 1) * block_ms);
+    const windows = windowsBetween(beginOf_epochMs(index), beginOf_epochMs(index + 1));
     if (blocks.size >= keptBlocks) {
       for (const oldest of blocks.keys()) {
         blocks.delete(oldest);
@@ -76,9 +79,9 @@ export function createDosingCalendar(rules: readonly DosingRule[], timeZone: str
     let opens_epochMs: number | undefined;
     let closes_epochMs = at_epochMs;
     for (
-      let index = Math.floor(at_epochMs / block_ms);
-      index * block_ms <= limit_epochMs &&
-      (opens_epochMs === undefined || closes_epochMs === index * block_ms);
+      let index = blockAt(at_epochMs);
+      beginOf_epochMs(index) <= limit_epochMs &&
+      (opens_epochMs === undefined || closes_epochMs === beginOf_epochMs(index));
       index += 1
     ) {
       for (const window of windowsOfBlock(index)) {
@@ -134,4 +137,12 @@ export function createDosingCalendar(rules: readonly DosingRule[], timeZone: str
     },
     windowsBetween,
   };
+}
+
+/** Where its blocks begin: calendars that began them together would all be worked out in one and the same control pass. */
+function phaseOf_ms(rules: readonly DosingRule[]): number {
+  const text = JSON.stringify(rules);
+  let sum = 0;
+  for (let index = 0; index < text.length; index += 1) sum = (31 * sum + text.charCodeAt(index)) % block_ms;
+  return sum;
 }
