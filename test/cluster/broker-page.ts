@@ -19,6 +19,7 @@ Several addresses under \`broker.addresses\` are tried in their order, on each l
 const advice = `## What follows for a cluster of rabbitmq
 
 - **Before any client comes:** \`rabbitmqctl set_policy subscriptions '^mqtt-subscription-' '{"ha-mode":"all"}' --apply-to queues\`. Without it the daemon may not get in again after the kill of a node, and the valve stays closed.
+- A relay must find the other node by itself, and soon: of two moves that were driven one had it off after 4 s, in the other, with an auto-off of 300 s, it had not come back and heard no OFF for 30 s. Set its auto-off as short as it goes.
 - A relay that stays at the other node hears no will when the daemon's node dies. It is off when the daemon has moved, or by its own auto-off, which is required anyway.
 - A hub must subscribe to exact topics, or bridge from a broker that serves wildcards: discovery by wildcard finds nothing that was published before it came. Have it say that it comes up (\`hub.online\`): everything is then told again.
 - By 3.1.1 a late ON does not expire. It goes out by the connection that holds the will alone, with QoS 0, and nothing is queued by the daemon.
