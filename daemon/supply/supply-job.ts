@@ -15,6 +15,7 @@ import { openedState } from "../../lib/estimation/opened-state.js";
 import {
   createSupplyWatchModel,
   firstSupplyWatchState,
+  pressurisingVerdictOf,
   stepSupplyWatch,
   watchWarnings,
   type SupplyWatchModel,
@@ -27,6 +28,7 @@ import {
   stepEndOfCharge,
   type EndOfChargeState,
 } from "../../lib/supply-watch/end-of-charge.js";
+import type { PressurisingVerdict } from "../../lib/supply-watch/pressurising-verdict.js";
 import { surgeOutlook, type SurgeOutlook } from "../../lib/supply-watch/surge-outlook.js";
 import {
   surgeVerdict,
@@ -101,6 +103,8 @@ export interface SupplyResult {
   readonly refill: RefillAdvice | undefined;
   /** Undefined while the charge reacts. */
   readonly surge: ToldSurge | undefined;
+  /** How a fresh charge comes on; undefined: its reaction is over, or nothing was read. */
+  readonly pressurising: PressurisingVerdict | undefined;
   readonly pressureRead_epochMs: number | undefined;
   /** The charge as it was put in, g. */
   readonly charge_g: number;
@@ -228,6 +232,8 @@ function resultOf(
     checkpoint,
     estimate: { ...estimate, warnings },
     surge,
+    pressurising:
+      at_epochMs < made.watch.settled_epochMs ? pressurisingVerdictOf(made.watch, watch) : undefined,
     use: useOf(model, state, estimate, calendars),
     refill:
       job.refill === undefined

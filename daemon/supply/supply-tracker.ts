@@ -348,6 +348,7 @@ export function createSupplyTracker(
         byTank: byTank(tick.model, use.byValve),
       },
       surge: result.surge,
+      pressurising: result.pressurising,
       limits,
       refill: job.refill === undefined ? current.told?.refill : result.refill,
     };

@@ -1,5 +1,6 @@
 import type { Believed } from "../../lib/estimation/supply-belief.js";
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
+import type { PressurisingVerdict } from "../../lib/supply-watch/pressurising-verdict.js";
 import type { ChargeInUse } from "./charge-in-use.js";
 import type { RefillAdvice } from "./refill-advice.js";
 import type { ToldSurge } from "./supply-job.js";
@@ -30,6 +31,8 @@ export interface ToldSupply {
     readonly byTank: readonly { readonly tankId: string; readonly co2_gPerDay: number }[];
   };
   readonly surge: ToldSurge | undefined;
+  /** How a fresh charge comes on; undefined: its reaction is over, or nothing was read. */
+  readonly pressurising: PressurisingVerdict | undefined;
   readonly limits: RunOutLimits;
   /** When to refill; undefined while nothing can be said. */
   readonly refill: RefillAdvice | undefined;

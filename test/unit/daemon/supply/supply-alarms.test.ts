@@ -43,6 +43,7 @@ const toldOf = (estimate: SupplyEstimate): ToldSupply => ({
   limits: steppedLimits({ isLow: false, isVeryLow: false }, estimate, ahead),
   refill: undefined,
   surge: undefined,
+  pressurising: undefined,
 });
 const conditionsOf = (told: ToldSupply | undefined, failure?: string) =>
   supplyConditions(

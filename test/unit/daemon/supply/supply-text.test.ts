@@ -46,6 +46,7 @@ const supplyOf = (estimate: SupplyEstimate): VesselSupply => ({
     limits: { isLow: false, isVeryLow: false },
     refill: undefined,
     surge: undefined,
+    pressurising: undefined,
   },
   failure: undefined,
 });
