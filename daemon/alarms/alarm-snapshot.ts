@@ -77,8 +77,6 @@ function restored(alarm: StoredAlarm, now: AlarmInstant): TrackedAlarm {
     isHolding: alarm.isActive,
     changed_monotonicMs: now.now_monotonicMs,
     isActive: alarm.isActive,
-    turns_monotonicMs: [],
-    isChattering: false,
     toldPriority: alarm.toldPriority,
     shelf:
       shelvedUntil_epochMs === undefined

@@ -44,9 +44,7 @@ export async function runCommand(path: string): Promise<number> {
         }
       : {}),
   });
-  if (loaded.warnings.length > 0) {
-    logger.info({ warnings: loaded.warnings.length }, "something in the config is odd: `check` says what");
-  }
+  loaded.warnings.forEach((warning) => logger.warn({ config: warning }, "the config has a warning"));
   const app = createApp({
     config: loaded.config,
     access: loaded.access,

@@ -57,7 +57,7 @@ export function createHoldCommands(
       const has = known.length === 0 ? `no ${subject.kind}` : known.join(", ");
       conversation.reply({
         kind: "refused",
-        text: `there is no ${subject.kind} "${subject.id}"; the config has ${has}`,
+        text: `there is no ${subject.kind} ${subject.id}; the config has ${has}`,
       });
       return;
     }

@@ -1,8 +1,7 @@
 import { z } from "zod";
 import { beginTrial, stepTrial, type Commissioning, type Trial } from "../../lib/control/commissioning.js";
-
 import { judgeOverride, type Override } from "../../lib/control/decide.js";
-import { blockInWords, concerns } from "../../lib/control/interlock.js";
+import { concerns } from "../../lib/control/interlock.js";
 import { holdInWords } from "../../lib/control/hold.js";
 import { rearm, type TripSubject } from "../../lib/control/trip.js";
 import { wallClockAt } from "../../lib/schedule/civil-time.js";
@@ -106,22 +105,19 @@ export function createSiteCommands(
   /** In local time, and what keeps the valve shut all the same. */
   function overrideAnswer(valveId: string, action: Override["action"], until_epochMs: number): string {
     const { date, timeOfDay } = wallClockAt(until_epochMs, model().timeZone);
-    const wished = `${valveId} is set ${action} by hand until ${date} ${timeOfDay.slice(0, 5)}`;
+    const wished = `${valveId} is wished ${action} until ${date} ${timeOfDay.slice(0, 5)}`;
     if (action === "closed") return wished;
     const blocks = cycle.status()?.valves.find((valve) => valve.valveId === valveId)?.decision.blocks ?? [];
     // A person who opens it by hand may let off what is left of a charge.
     const stays = blocks.filter(({ rule }) => rule !== "end of charge");
-    const reasons = stays.map(blockInWords);
+    const reasons = stays.map(({ rule, reason }) => `${rule} (${reason})`);
     return reasons.length === 0 ? wished : `${wished}; it stays closed all the same: ${reasons.join("; ")}`;
   }
 
   async function rearmBy(subject: TripSubject, conversation: SocketConversation): Promise<void> {
     const { tanks, valves } = model();
     if (!(subject.kind === "tank" ? tanks : valves).has(subject.id)) {
-      conversation.reply({
-        kind: "refused",
-        text: unknownName(subject.kind, subject.id, subject.kind === "tank" ? tanks : valves),
-      });
+      conversation.reply({ kind: "refused", text: `there is no ${subject.kind} ${subject.id}` });
       return;
     }
     const standing = cycle.status()?.standing;
@@ -148,7 +144,7 @@ export function createSiteCommands(
 
   function applyOverride(override: Override): string | undefined {
     const window = model().valves.get(override.valveId)?.calendar.stateAt(clock.now_epochMs());
-    if (window === undefined) return unknownName("valve", override.valveId, model().valves);
+    if (window === undefined) return `there is no valve ${override.valveId}`;
     const judged = judgeOverride(override, window, clock.now_epochMs());
     if (judged.kind === "refused") return judged.reason;
     const snapshot = cycle.snapshot();
@@ -163,7 +159,7 @@ export function createSiteCommands(
       {
         area: "override",
         subject: override.valveId,
-        what: `set ${override.action}`,
+        what: `wished ${override.action}`,
         reason: `${override.source}, until ${new Date(override.until_epochMs).toISOString()}`,
       },
     );
@@ -194,7 +190,7 @@ export function createSiteCommands(
   async function commission(valveId: string, conversation: SocketConversation): Promise<void> {
     const valve = model().valves.get(valveId);
     if (valve === undefined) {
-      conversation.reply({ kind: "refused", text: unknownName("valve", valveId, model().valves) });
+      conversation.reply({ kind: "refused", text: `there is no valve ${valveId}` });
       return;
     }
     if (runningTest(cycle.snapshot().leakTests, valve.vesselId, clock.now_epochMs()) !== undefined) {
@@ -339,9 +335,4 @@ const notAgainstAPerson =
 
 function closedByHand(running: Override | undefined): boolean {
   return running?.source === "local" && running.action === "closed";
-}
-
-/** In quotes, for a name may be a word of ours too: a valve called "valve". */
-function unknownName(kind: string, id: string, known: ReadonlyMap<string, unknown>): string {
-  return `there is no ${kind} "${id}"; the config has ${[...known.keys()].join(", ") || "none"}`;
 }

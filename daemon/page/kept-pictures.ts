@@ -1,5 +1,4 @@
 import { comparisonSentences } from "../../lib/charge-log/charge-log-text.js";
-import type { ChargeReport } from "../../lib/charge-log/charge-report.js";
 import { chargeMeasures, compareCharges } from "../../lib/charge-log/compare-charges.js";
 import type { FollowedCharge } from "../../lib/charge-log/followed-charge.js";
 import { OutOfValidRangeError } from "../../lib/errors.js";
@@ -10,7 +9,7 @@ import type { Journal } from "../journal/journal.js";
 import { factInWords } from "../journal/journal-words.js";
 import type { SiteModel } from "../site-model.js";
 import { upkeepLine } from "../upkeep/upkeep-text.js";
-import type { ChargesPicture, JournalPicture, UpkeepPicture } from "./page-contract.js";
+import type { ChargePicture, ChargesPicture, JournalPicture, UpkeepPicture } from "./page-contract.js";
 
 /** Reports are arithmetic, but a tick waits while they are made. */
 const mostCharges = 60;
@@ -21,9 +20,11 @@ export function chargesPicture(
   model: SiteModel,
   now_epochMs: number,
 ): ChargesPicture {
-  const reports = charges.slice(-mostCharges).flatMap((charge): readonly ChargeReport[] => {
+  const reports = charges.slice(-mostCharges).flatMap((charge): readonly ChargePicture[] => {
     try {
-      return [siteReport(charge, model, now_epochMs)];
+      const { acid, sodiumBicarbonate_g, water_kg, planned } = charge;
+      const weighed = { acid, sodiumBicarbonate_g, water_kg, ...(planned === undefined ? {} : { planned }) };
+      return [{ ...siteReport(charge, model, now_epochMs), ...weighed }];
     } catch (error) {
       // One that could give nothing is not reported; the others are.
       if (error instanceof OutOfValidRangeError) return [];

@@ -1,4 +1,7 @@
+import type { Caution } from "../../lib/charge-plan/cautions.js";
+import type { ChargePlan, RefusedPlan } from "../../lib/charge-plan/plan-charge.js";
 import type { ChargeReport } from "../../lib/charge-log/charge-report.js";
+import type { FollowedCharge } from "../../lib/charge-log/followed-charge.js";
 import type { ServedComparison } from "../../lib/charge-log/compare-charges.js";
 import type { Hold } from "../../lib/control/hold.js";
 import type { Trip } from "../../lib/control/trip.js";
@@ -11,6 +14,7 @@ import type { LearntNight } from "../../lib/tank/tank-learning-state.js";
 import type { UpkeepItem } from "../../lib/upkeep/upkeep-items.js";
 import type { AlarmDocument } from "../alarms/alarm-document.js";
 import type { EndedCharge } from "../charge-log/charge-log.js";
+import type { EntryAnswer } from "../journal/entry-answer.js";
 import type { LeakTestView } from "../leak-tests/leak-test-keeper.js";
 import type { TankModel } from "../site-model.js";
 import type { ValveStatus } from "../site-status.js";
@@ -47,6 +51,9 @@ export interface VesselPicture {
   readonly supply: VesselSupply | undefined;
   /** Undefined while its day is not known. */
   readonly runOut: RunOut | undefined;
+  /** The gauge of a fresh charge once all has reacted and is warm; undefined: none reacts. */
+  readonly restsAt:
+    { readonly value_bar: number; readonly low95_bar: number; readonly high95_bar: number } | undefined;
   readonly end: EndOfVessel | undefined;
   readonly leakTest: LeakTestView | undefined;
   /** The last charge that has ended. */
@@ -176,9 +183,13 @@ export interface TankHistory extends SpanOfTime {
   readonly events: readonly EventPicture[];
 }
 
+/** A charge with what was weighed, and planned where the keeper entered that. */
+export type ChargePicture = ChargeReport &
+  Pick<FollowedCharge, "acid" | "sodiumBicarbonate_g" | "water_kg" | "planned">;
+
 /** `GET /api/charges`: every charge that is kept, oldest first, and what served best. */
 export interface ChargesPicture {
-  readonly charges: readonly ChargeReport[];
+  readonly charges: readonly ChargePicture[];
   readonly comparisons: readonly ServedComparison[];
   readonly sentences: readonly string[];
 }
@@ -196,4 +207,49 @@ export interface UpkeepPicture {
     readonly consequence: string;
     readonly whatToDo: string;
   })[];
+}
+
+/** The answer to a write. The page counts as afar: what a message from afar may not do, it may not either. */
+export type WriteAnswer =
+  | {
+      readonly accepted: true;
+      readonly text: string;
+      /** Of an entry in the journal. */
+      readonly entry?: Extract<EntryAnswer, { readonly accepted: true }>;
+    }
+  | {
+      readonly accepted: false;
+      readonly reason: string;
+      /** Sent again with `sure: true` it is kept. */
+      readonly needsSecondWord?: boolean;
+    };
+
+/** The answer to `POST /api/plan`. */
+export type PlanAnswer =
+  | {
+      readonly kind: "answer";
+      readonly vesselId: string;
+      readonly plan: ChargePlan | RefusedPlan;
+      /** Those about the vessel's plates first. */
+      readonly cautions: readonly Caution[];
+      /** As the command line says it. */
+      readonly lines: readonly string[];
+    }
+  | { readonly kind: "not understood"; readonly reason: string };
+
+/** What `POST /api/plan` takes: either the days or the bicarbonate, and what differs from the usual. */
+export interface PlanWish {
+  readonly vessel?: string;
+  readonly days?: number;
+  readonly sodiumBicarbonate_g?: number;
+  readonly acidForm?: "anhydrous" | "monohydrate";
+  readonly acidExcess_ratio?: number;
+  readonly water_kg?: number;
+  readonly ice_kg?: number;
+  readonly icePiece_mm?: number;
+  readonly residualLiquor_L?: number;
+  readonly room_degC?: number;
+  readonly hottest_degC?: number;
+  readonly use_gPerDay?: number;
+  readonly useError_gPerDay?: number;
 }

@@ -1,5 +1,7 @@
 import { toldRunOut } from "../../lib/estimation/run-out.js";
+import { normalQuantile95 } from "../../lib/numerics/normal-distribution.js";
 import type { DosingWindow } from "../../lib/schedule/dosing-windows.js";
+import type { PressurisingVerdict } from "../../lib/supply-watch/pressurising-verdict.js";
 import type { UpkeepItem } from "../../lib/upkeep/upkeep-items.js";
 import { alarmDocuments } from "../alarms/alarm-document.js";
 import type { SensorView } from "../sensor-inbox.js";
@@ -53,6 +55,7 @@ export function sitePicture(source: PictureSource): SitePicture | undefined {
       outletPressureGauge_bar: sensor(vessel.outletPressureSensor),
       supply,
       runOut: estimate === undefined ? undefined : toldRunOut(estimate.runOut, estimate.at_epochMs),
+      restsAt: restOf(supply?.told?.pressurising),
       end: status.ends.find(isMine),
       leakTest: status.leakTests.find(({ test }) => isMine(test)),
       endedCharge: status.endedCharges.find(isMine)?.report,
@@ -106,6 +109,13 @@ export function sitePicture(source: PictureSource): SitePicture | undefined {
     upkeep: source.upkeep(),
     next: nextEvents(status),
   };
+}
+
+function restOf(pressurising: PressurisingVerdict | undefined): VesselPicture["restsAt"] {
+  if (pressurising === undefined) return undefined;
+  const { value, deviation } = pressurising.warmGauge;
+  const away_bar = normalQuantile95 * deviation;
+  return { value_bar: value, low95_bar: Math.max(0, value - away_bar), high95_bar: value + away_bar };
 }
 
 function sensorPictures(

@@ -22,10 +22,6 @@ export interface TrackedAlarm {
   readonly changed_monotonicMs: number;
   /** Whether the condition counts as true, with both delays. */
   readonly isActive: boolean;
-  /** When it last became true, within the time in which an alarm that comes and goes is looked for. */
-  readonly turns_monotonicMs: readonly number[];
-  /** It came and went so often that it stands until its condition has been gone for long. */
-  readonly isChattering: boolean;
   /** The most urgent priority that was told since it was raised. */
   readonly toldPriority: AlarmPriority;
   readonly shelf: Shelf | undefined;
@@ -63,16 +59,8 @@ export interface AlarmStep {
 export const suppressionHold_s = 60;
 
 /**
- * An alarm that becomes true so often within so long chatters. The usual measure is three times in a minute [Isa2016], from
- * memory; ours looks longer, for a person is not to be called by the same thing three times in ten minutes either. A judgement.
- */
-export const chattering = { turns: 3, within_s: 600 } as const;
-/** Then it stands until its condition has been gone for so long. A judgement. */
-export const quietAfterChattering_s = 600;
-
-/**
  * Compares what holds now with what held before. Delays are monotonic. An alarm that is normal and whose condition is gone
- * is tracked no more, once it is known not to come and go.
+ * is tracked no more.
  * @param holding  at most one condition for each alarm id.
  */
 export function stepAlarms(
@@ -90,8 +78,7 @@ export function stepAlarms(
     const observed = observe(earlier, condition, now);
     const cause = observed.condition.suppressedBy.find((id) => conditions.has(id));
     const stepped = follow(observed, { isPresent: condition !== undefined, cause }, now, changes);
-    const isOver = stepped.state === "normal" && !stepped.isHolding && stepped.turns_monotonicMs.length === 0;
-    return isOver ? [] : [stepped];
+    return stepped.state === "normal" && !stepped.isHolding ? [] : [stepped];
   });
   return { alarms, changes };
 }
@@ -106,8 +93,6 @@ function freshAlarm(condition: AlarmCondition, now: AlarmInstant): TrackedAlarm 
     isHolding: false,
     changed_monotonicMs: now.now_monotonicMs,
     isActive: false,
-    turns_monotonicMs: [],
-    isChattering: false,
     toldPriority: condition.priority,
     shelf: undefined,
     suppression: undefined,
@@ -127,24 +112,14 @@ function observe(
   const changed_monotonicMs = hasTurned ? now.now_monotonicMs : alarm.changed_monotonicMs;
   const begins = hasTurned && isHolding && !alarm.isActive;
   const current = condition ?? alarm.condition;
-  const offDelay_s = alarm.isChattering
-    ? Math.max(current.offDelay_s, quietAfterChattering_s)
-    : current.offDelay_s;
-  const delay_s = isHolding ? current.onDelay_s : offDelay_s;
+  const delay_s = isHolding ? current.onDelay_s : current.offDelay_s;
   const isDue = now.now_monotonicMs - changed_monotonicMs >= delay_s * 1000;
-  const isActive = isHolding === alarm.isActive || !isDue ? alarm.isActive : isHolding;
-  const turns_monotonicMs = [
-    ...alarm.turns_monotonicMs,
-    ...(isActive && !alarm.isActive ? [now.now_monotonicMs] : []),
-  ].filter((at_monotonicMs) => now.now_monotonicMs - at_monotonicMs < chattering.within_s * 1000);
   return {
     ...alarm,
     condition: current,
     isHolding,
     changed_monotonicMs,
-    isActive,
-    turns_monotonicMs,
-    isChattering: isActive && (alarm.isChattering || turns_monotonicMs.length >= chattering.turns),
+    isActive: isHolding === alarm.isActive || !isDue ? alarm.isActive : isHolding,
     since_epochMs: begins ? now.now_epochMs : alarm.since_epochMs,
   };
 }

@@ -10,6 +10,8 @@ export interface FanPoint {
   readonly median_bar: number;
   readonly low80_bar: number;
   readonly high80_bar: number;
+  readonly low95_bar: number;
+  readonly high95_bar: number;
 }
 
 /** Steps from now to the end of a way; between them straight lines. */
@@ -43,6 +45,8 @@ export function forecastFan(
       median_bar: quantile(0.5),
       low80_bar: quantile(0.1),
       high80_bar: quantile(0.9),
+      low95_bar: quantile(0.025),
+      high95_bar: quantile(0.975),
     };
   });
 }

@@ -1,134 +1,109 @@
-import type { SitePicture, VesselHistory, VesselPicture } from "../page-contract.js";
-import { alignedColumns } from "./aligned-columns.js";
-import { createTimeChart, type ChartContent, type TimeChart } from "./chart.js";
-import { button, el, put } from "./dom.js";
+import type { SitePicture, VesselPicture } from "../page-contract.js";
+import { chargeChart, type ChargeChart } from "./charge-chart.js";
+import { chargeComing } from "./charge-coming.js";
+import { chargeLeft } from "./charge-left.js";
+import { chargesSoFar } from "./charge-past.js";
+import { el, put } from "./dom.js";
+import { listField } from "./fields.js";
+import { gaugeForm } from "./gauge-form.js";
+import { patch } from "./patch.js";
 import type { Mount, PageContext } from "./view.js";
-
-const chartHeight = 280;
 
 /** The charge in each vessel, and those before it. */
 export const mountCharge: Mount = (root, context) => {
-  const sections = new Map<string, VesselSection>();
-  const empty = el("p", {}, context.texts.charge.noVessel);
-  root.append(empty);
+  const { texts } = context;
+  const words = texts.charge;
+  const chooser = el("div");
+  const content = el("div", { class: "stack" });
+  const past = chargesSoFar(context);
+  root.append(chooser, content, past.element);
+  let chosenId: string | undefined;
+  let known = "";
+  let desk: VesselDesk | undefined;
   return {
-    update({ vessels }: SitePicture) {
-      empty.hidden = vessels.length > 0;
-      for (const vessel of vessels) {
-        const section = sections.get(vessel.vesselId) ?? vesselSection(root, vessel.vesselId, context);
-        sections.set(vessel.vesselId, section);
-        section.update(vessel);
+    update(site) {
+      const ids = site.vessels.map(({ vesselId }) => vesselId);
+      const chosen = site.vessels.find(({ vesselId }) => vesselId === chosenId) ?? site.vessels[0];
+      const essence = JSON.stringify([ids, chosen?.vesselId]);
+      if (essence !== known) {
+        known = essence;
+        desk?.end();
+        desk = undefined;
+        put(
+          chooser,
+          ids.length < 2
+            ? undefined
+            : listField(
+                words.vessel,
+                ids.map((id) => [id, id] as const),
+                chosen?.vesselId,
+                (vesselId) => {
+                  chosenId = vesselId;
+                  this.update(site);
+                },
+              ),
+        );
+        if (chosen === undefined) put(content, el("p", {}, words.noVessel));
+        else desk = createDesk(content, chosen.vesselId, context);
       }
+      if (chosen !== undefined) desk?.update(chosen, site);
+      past.update(
+        JSON.stringify(
+          site.vessels.map(({ supply, endedCharge }) => [
+            supply?.charge?.closedAt_epochMs,
+            endedCharge?.chargeId,
+          ]),
+        ),
+        site.site.siteId,
+      );
     },
-    end: () => sections.forEach((section) => section.end()),
+    end: () => desk?.end(),
   };
 };
 
-interface VesselSection {
-  readonly update: (vessel: VesselPicture) => void;
+interface VesselDesk {
+  readonly update: (vessel: VesselPicture, site: SitePicture) => void;
   readonly end: () => void;
 }
 
-function vesselSection(root: HTMLElement, vesselId: string, context: PageContext): VesselSection {
-  const { texts, formats } = context;
-  const words = texts.charge;
-  const facts = el("div");
-  const place = el("div");
-  const note = el("p");
-  let summary = "";
-  let history: VesselHistory | undefined;
-  const chart: TimeChart = createTimeChart(place, {
-    name: words.chart(vesselId),
-    summary: () => summary,
-    unit: formats().pressureUnit,
-    height: chartHeight,
-    formats,
-    number: (value) => formats().number(value, 1),
-  });
-  root.append(
-    el(
-      "section",
-      { class: "card", "aria-label": vesselId },
-      el("h2", {}, vesselId),
-      facts,
-      place,
-      note,
-      button(words.readAgain, () => void load()),
-    ),
+function createDesk(content: HTMLElement, vesselId: string, context: PageContext): VesselDesk {
+  const words = context.texts.charge;
+  const left = el("div");
+  const coming = el("div");
+  const comingCard = el(
+    "section",
+    { class: "card", "aria-label": words.coming.heading },
+    el("h2", {}, words.coming.heading),
+    coming,
   );
-  void load();
+  const chart: ChargeChart = chargeChart(context, vesselId);
+  put(
+    content,
+    el(
+      "div",
+      { class: "charge-columns" },
+      el(
+        "section",
+        { class: "card", "aria-label": words.left.heading },
+        el("h2", {}, words.left.heading),
+        left,
+      ),
+      comingCard,
+    ),
+    chart.element,
+    gaugeForm(context, vesselId),
+  );
   return {
-    update({ supply, pressureGauge_bar }) {
-      const phase = supply?.told?.estimate.phase;
-      const { pressure } = formats();
-      put(
-        facts,
-        el(
-          "p",
-          {},
-          `${words.pressure}: ${pressureGauge_bar === undefined ? texts.unknown : pressure(pressureGauge_bar.value)}`,
-        ),
-        el("p", {}, `${words.phase}: ${phase === undefined ? texts.unknown : words.phases[phase]}`),
-      );
-      if (history !== undefined) show(history);
+    update(vessel, site) {
+      patch(left, chargeLeft(vessel, site, context));
+      const comes = chargeComing(vessel, site.now_epochMs, context);
+      comingCard.hidden = comes === undefined;
+      if (comes !== undefined) {
+        comingCard.className = `card ${comes.card}`.trimEnd();
+        patch(coming, comes.children);
+      }
+      chart.update(vessel, site.now_epochMs);
     },
     end: () => chart.end(),
-  };
-
-  async function load(): Promise<void> {
-    try {
-      history = await context.ask<VesselHistory>(`/api/vessels/${vesselId}/history`);
-      show(history);
-    } catch (error) {
-      put(note, texts.failed(error instanceof Error ? error.message : String(error)));
-    }
-  }
-
-  function show(told: VesselHistory): void {
-    const { pressure, pressureIn } = formats();
-    const last_bar = told.pressureGauge_bar.mean.at(-1);
-    summary = last_bar === undefined ? texts.unknown : pressure(last_bar);
-    chart.update(contentOf(told, pressureIn, words));
-    put(
-      note,
-      told.corrected === undefined
-        ? ""
-        : words.correctedTo(formats().temperature(told.corrected.reference_degC)),
-    );
-  }
-}
-
-function contentOf(
-  { pressureGauge_bar, corrected, fan = [], windows, events }: VesselHistory,
-  pressureIn: (gauge_bar: number) => number,
-  words: PageContext["texts"]["charge"],
-): ChartContent {
-  const fanAt = fan.map(({ at_epochMs }) => at_epochMs);
-  const { at_epochMs, columns } = alignedColumns([
-    { at_epochMs: pressureGauge_bar.at_epochMs, values: pressureGauge_bar.mean.map(pressureIn) },
-    { at_epochMs: corrected?.at_epochMs ?? [], values: (corrected?.gauge_bar ?? []).map(pressureIn) },
-    { at_epochMs: fanAt, values: fan.map(({ median_bar }) => pressureIn(median_bar)) },
-    { at_epochMs: fanAt, values: fan.map(({ low80_bar }) => pressureIn(low80_bar)) },
-    { at_epochMs: fanAt, values: fan.map(({ high80_bar }) => pressureIn(high80_bar)) },
-  ]);
-  const column = (index: number): readonly (number | null)[] => columns[index] ?? [];
-  return {
-    at_epochMs,
-    lines: [
-      { label: words.raw, values: column(0), colour: "--quiet" },
-      { label: words.corrected, values: column(1), colour: "--series-1" },
-      {
-        label: words.forecast,
-        values: column(2),
-        colour: "--series-2",
-        dash: [6, 4],
-        band: { low: column(3), high: column(4) },
-      },
-    ],
-    shaded: windows.map(({ opens_epochMs, closes_epochMs }) => ({
-      from_epochMs: opens_epochMs,
-      until_epochMs: closes_epochMs,
-    })),
-    events: events.map((event) => ({ from_epochMs: event.at_epochMs, label: event.what })),
   };
 }

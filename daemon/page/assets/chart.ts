@@ -2,18 +2,18 @@ import uPlot from "uplot";
 import { el } from "./dom.js";
 import type { Formats } from "./formats.js";
 
-/** A line, or the middle of a band. All columns of a chart share its instants; null where nothing is known. */
+/** A line, or the middle of a band. All columns of a chart share its instants; undefined where it says nothing, null where the line breaks. */
 export interface ChartLine {
   readonly label: string;
-  readonly values: readonly (number | null)[];
+  readonly values: readonly (number | null | undefined)[];
   /** A token of the style sheet, as `--series-1`. */
   readonly colour: string;
   /** Told apart without colour too. */
   readonly dash?: readonly number[];
   /** Shaded between two columns. */
   readonly band?: {
-    readonly low: readonly (number | null)[];
-    readonly high: readonly (number | null)[];
+    readonly low: readonly (number | null | undefined)[];
+    readonly high: readonly (number | null | undefined)[];
   };
   readonly points?: boolean;
 }
@@ -184,6 +184,8 @@ export function createTimeChart(
     ctx.strokeStyle = token("--quiet");
     ctx.fillStyle = token("--ink");
     ctx.font = `${12 * ratio}px system-ui, sans-serif`;
+    ctx.textAlign = "left";
+    ctx.textBaseline = "alphabetic";
     ctx.lineWidth = ratio;
     ctx.setLineDash([3 * ratio, 3 * ratio]);
     for (const { from_epochMs, label } of content?.events ?? []) {

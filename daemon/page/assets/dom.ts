@@ -24,11 +24,20 @@ export function put(parent: Element, ...children: readonly (Child | readonly Chi
   parent.replaceChildren(...kept.map((child) => (typeof child === "number" ? String(child) : child)));
 }
 
+const presses = new WeakMap<Element, () => void>();
+
 /** A button that does something; `type` is never left to chance. */
 export function button(text: string, onPress: () => void, attributes: Attributes = {}): HTMLButtonElement {
   const made = el("button", { type: "button", ...attributes }, text);
-  made.addEventListener("click", onPress);
+  presses.set(made, onPress);
+  made.addEventListener("click", () => presses.get(made)?.());
   return made;
+}
+
+/** A button goes on under the reader's finger and does from now on what another one would. */
+export function takePress(button: Element, from: Element): void {
+  const press = presses.get(from);
+  if (press !== undefined) presses.set(button, press);
 }
 
 let ids = 0;

@@ -1,4 +1,8 @@
-import { pressureFromBar, temperatureFromCelsius } from "../../../lib/quantities/units.js";
+import {
+  pressureFromBar,
+  temperatureFromCelsius,
+  temperatureToCelsius,
+} from "../../../lib/quantities/units.js";
 
 export type UnitSystem = "metric" | "imperial";
 export type ClockForm = "auto" | "h12" | "h23";
@@ -15,6 +19,8 @@ export interface Formats {
   readonly pressure: (gauge_bar: number) => string;
   readonly temperature: (temperature_degC: number) => string;
   readonly mass: (mass_g: number) => string;
+  /** To be put on a scale: grams to a tenth, which every kitchen scale shows. */
+  readonly weighed: (mass_g: number) => string;
   /** Tank CO2, two significant digits. */
   readonly co2: (co2_mgPerL: number) => string;
   readonly pH: (pH: number) => string;
@@ -22,6 +28,7 @@ export interface Formats {
   readonly percent: (ratio: number) => string;
   /** Time of day; with the date where that is not today's. */
   readonly time: (at_epochMs: number, now_epochMs: number) => string;
+  readonly timeOfDay: (at_epochMs: number) => string;
   readonly date: (at_epochMs: number) => string;
   readonly dateAndTime: (at_epochMs: number) => string;
   /** Of a date on a plate or in a calendar, as 2031-06-30. */
@@ -32,6 +39,8 @@ export interface Formats {
   readonly pressureIn: (gauge_bar: number) => number;
   readonly temperatureIn: (temperature_degC: number) => number;
   readonly temperatureUnit: "°C" | "°F";
+  /** Of what was typed in the unit that is shown. */
+  readonly typedTemperature_degC: (typed: number) => number;
 }
 
 const minute_ms = 60_000;
@@ -64,11 +73,14 @@ export function createFormats({ locale, timeZone, units, clock }: FormatChoice):
     temperatureUnit: isMetric ? "°C" : "°F",
     pressureIn,
     temperatureIn,
+    typedTemperature_degC: (typed) => temperatureToCelsius(typed, isMetric ? "degC" : "degF"),
     pressure: (gauge_bar) =>
       isMetric ? `${fixed(gauge_bar, 1)} bar` : `${fixed(pressureIn(gauge_bar), 0)} psi`,
     temperature: (temperature_degC) =>
       `${fixed(temperatureIn(temperature_degC), 1)} ${isMetric ? "°C" : "°F"}`,
     mass: (mass_g) => (isMetric ? `${fixed(mass_g, 0)} g` : `${fixed(mass_g / gramsPerOunce, 1)} oz`),
+    weighed: (mass_g) =>
+      isMetric ? `${fixed(mass_g, 1)} g` : `${fixed(mass_g, 1)} g (${fixed(mass_g / gramsPerOunce, 2)} oz)`,
     co2: (co2_mgPerL) => `${two.format(co2_mgPerL)} mg/L`,
     pH: (pH) => fixed(pH, 2),
     number: (value, digits = 0) => fixed(value, digits),
@@ -78,6 +90,7 @@ export function createFormats({ locale, timeZone, units, clock }: FormatChoice):
       dayForm.format(at_epochMs) === dayForm.format(now_epochMs)
         ? timeForm.format(at_epochMs)
         : bothForm.format(at_epochMs),
+    timeOfDay: (at_epochMs) => timeForm.format(at_epochMs),
     date: (at_epochMs) => dayForm.format(at_epochMs),
     dateAndTime: (at_epochMs) => bothForm.format(at_epochMs),
     civilDate: (date) => civilForm.format(Date.parse(`${date}T00:00:00Z`)),

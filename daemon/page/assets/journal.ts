@@ -1,24 +1,21 @@
-import { el, put } from "./dom.js";
+import { el } from "./dom.js";
+import { upkeepLists } from "./journal-due.js";
+import { entryForm } from "./journal-entry-form.js";
+import { journalList } from "./journal-list.js";
 import type { Mount } from "./view.js";
 
-/** What was entered and done, and what is due. */
-export const mountJournal: Mount = (root, { texts }) => {
-  const content = el("div", { class: "stack" });
-  root.append(content);
+/** What is due, what was entered and done, and a form for more. */
+export const mountJournal: Mount = (root, context) => {
+  const list = journalList(context);
+  const upkeep = upkeepLists(context, () => void list.load());
+  const form = entryForm(context, () => void list.load());
+  root.append(el("div", { class: "stack" }, upkeep.element, form.element, list.element));
   return {
-    update({ upkeep }) {
-      put(
-        content,
-        el("h2", {}, texts.journal.upkeep),
-        upkeep.length === 0 ? el("p", {}, texts.journal.noUpkeep) : undefined,
-        el(
-          "ul",
-          { class: "plain" },
-          upkeep.map(({ task, subject, state }) =>
-            el("li", {}, `${subject.id}, ${task}: ${texts.journal.states[state.kind]}`),
-          ),
-        ),
-      );
+    update(site) {
+      upkeep.update(site.upkeep);
+      form.update(site);
+      list.update(site);
     },
+    end: () => list.end(),
   };
 };

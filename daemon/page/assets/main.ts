@@ -1,6 +1,6 @@
 import type { SitePicture } from "../page-contract.js";
 import { mountCharge } from "./charge.js";
-import { askDaemon } from "./daemon-answers.js";
+import { askDaemon, askPlan, sendToDaemon } from "./daemon-answers.js";
 import { el, put } from "./dom.js";
 import { createFormats, type Formats } from "./formats.js";
 import { mountJournal } from "./journal.js";
@@ -42,6 +42,8 @@ const context: PageContext = {
   texts,
   formats: () => formats,
   ask: askDaemon,
+  send: sendToDaemon,
+  plan: askPlan,
   announce: (text) => put(announcer, text),
 };
 

@@ -1,31 +1,199 @@
+import type { PlanAnswer, PlanWish, SitePicture, VesselPicture } from "../page-contract.js";
 import { el, put } from "./dom.js";
-import type { Mount } from "./view.js";
+import { listField } from "./fields.js";
+import { loadDraft, saveDraft, type PlanDraft } from "./plan-draft.js";
+import { planForm, type PlanForm } from "./plan-form.js";
+import { planRecord, type PlanRecord } from "./plan-record.js";
+import { planResult, planSummary } from "./plan-result.js";
+import { planSteps, type PlanSteps } from "./plan-steps.js";
+import type { Mount, PageContext } from "./view.js";
 
-/** What to weigh for the next charge. */
-export const mountPlan: Mount = (root, { texts, formats }) => {
+/** So long nothing is asked while somebody types. */
+const quiet_ms = 350;
+
+/** A charge from the wish to the record of it. */
+export const mountPlan: Mount = (root, context) => {
+  const { texts } = context;
+  const words = texts.plan;
+  let draft = loadDraft();
+  let desk: PlanDesk | undefined;
+  let known = "";
+  const chooser = el("div");
   const content = el("div", { class: "stack" });
-  root.append(content);
+  root.append(chooser, content);
+  const change = (changed: Partial<PlanDraft>): void => {
+    draft = { ...draft, ...changed };
+    saveDraft(draft);
+  };
   return {
-    update({ vessels, now_epochMs }) {
-      put(
-        content,
-        vessels.map(({ vesselId, supply }) => {
-          const next_epochMs = supply?.told?.refill?.usual.next?.begins_epochMs;
-          return el(
-            "section",
-            { class: "card", "aria-label": vesselId },
-            el("h2", {}, vesselId),
-            next_epochMs === undefined
-              ? el("p", {}, texts.unknown)
-              : el(
-                  "p",
-                  {},
-                  `${formats().time(next_epochMs, now_epochMs)}: ${texts.now.nextEvents.refill(vesselId)}`,
-                ),
-            (supply?.told?.refill?.sentences ?? []).map((sentence) => el("p", {}, sentence)),
-          );
-        }),
-      );
+    update(site) {
+      const generators = site.vessels.filter(({ kind }) => kind === "generator");
+      const ids = generators.map(({ vesselId }) => vesselId);
+      const chosen = generators.find(({ vesselId }) => vesselId === draft.vesselId) ?? generators[0];
+      const essence = JSON.stringify([ids, chosen?.vesselId]);
+      if (essence !== known) {
+        known = essence;
+        desk?.end();
+        desk = undefined;
+        put(
+          chooser,
+          ids.length < 2
+            ? undefined
+            : listField(
+                words.vessel,
+                ids.map((id) => [id, id] as const),
+                chosen?.vesselId,
+                (vesselId) => {
+                  change({ vesselId });
+                  this.update(site);
+                },
+              ),
+        );
+        if (chosen === undefined) put(content, el("p", {}, words.noVessel));
+        else desk = createDesk(content, chosen.vesselId, context, { read: () => draft, change });
+      }
+      if (chosen !== undefined) desk?.update(chosen, site);
     },
+    end: () => desk?.end(),
   };
 };
+
+interface PlanDesk {
+  readonly update: (vessel: VesselPicture, site: SitePicture) => void;
+  readonly end: () => void;
+}
+
+/** The plan of one vessel. */
+function createDesk(
+  content: HTMLElement,
+  vesselId: string,
+  context: PageContext,
+  kept: { readonly read: () => PlanDraft; readonly change: (changed: Partial<PlanDraft>) => void },
+): PlanDesk {
+  const { texts, formats, send, plan, announce } = context;
+  const words = texts.plan;
+  let answer: PlanAnswer | undefined;
+  let vessel: VesselPicture | undefined;
+  let timer: ReturnType<typeof setTimeout> | undefined;
+  let asked = "";
+  let shown = "";
+  const noPressure = el("section", { class: "card alarm-medium", "aria-label": words.noPressure.heading });
+  const result = el(
+    "div",
+    { class: "stack plan-result", "aria-busy": "false" },
+    el("p", {}, words.untilThen),
+  );
+  const form: PlanForm = planForm(
+    words,
+    kept.read,
+    (changed) => {
+      kept.change(changed);
+      askSoon();
+    },
+    vesselId,
+    formats(),
+  );
+  const steps: PlanSteps = planSteps(
+    words,
+    { ticked: () => kept.read().ticked, tick: (ticked) => kept.change({ ticked }) },
+    { label: words.steps.begin(vesselId), begin: () => void beginRefill() },
+  );
+  const refillNote = el("p", { class: "complaint", role: "status" });
+  const record: PlanRecord = planRecord(context, vesselId, () => kept.change({ ticked: [] }));
+  const planning = el("div", { class: "plan-columns" }, form.element, result);
+  form.element.classList.add("card");
+  put(content, noPressure, planning, steps.element, refillNote, record.element);
+  return {
+    update(picture, site) {
+      vessel = picture;
+      const missing = missingKeys(picture);
+      noPressure.hidden = missing.length === 0;
+      planning.hidden = missing.length > 0;
+      if (missing.length > 0) {
+        put(
+          noPressure,
+          el("h2", {}, words.noPressure.heading),
+          el("p", {}, words.noPressure.why),
+          el(
+            "ul",
+            {},
+            missing.map((key) => el("li", {}, el("code", {}, key))),
+          ),
+        );
+      }
+      form.update(formats(), picture.supply?.told?.use.total_gPerDay, missing.length === 0);
+      steps.update(answer, formats());
+      steps.tellBegun(
+        site.holds.some(({ kind, subject }) => kind === "refill in progress" && subject.id === vesselId),
+      );
+      record.update(answer, kept.read());
+      if (missing.length === 0) {
+        show();
+        if (asked === "") askSoon(0);
+      }
+    },
+    end: () => clearTimeout(timer),
+  };
+
+  function askSoon(after_ms = quiet_ms): void {
+    clearTimeout(timer);
+    timer = setTimeout(() => void ask(), after_ms);
+  }
+
+  async function ask(): Promise<void> {
+    const wish = form.read();
+    record.update(answer, kept.read());
+    if (wish === undefined) return;
+    const essence = JSON.stringify(wish);
+    if (essence === asked) return;
+    asked = essence;
+    result.setAttribute("aria-busy", "true");
+    const told = await answerTo(wish);
+    // What was typed meanwhile has been asked for since.
+    if (essence !== asked) return;
+    answer = told;
+    result.setAttribute("aria-busy", "false");
+    show();
+    steps.update(answer, formats());
+    record.update(answer, kept.read());
+    announce(planSummary(told, words, formats()));
+  }
+
+  async function answerTo(wish: PlanWish): Promise<PlanAnswer> {
+    try {
+      return await plan(wish);
+    } catch (error) {
+      asked = "";
+      return { kind: "not understood", reason: error instanceof Error ? error.message : String(error) };
+    }
+  }
+
+  function show(): void {
+    if (answer === undefined || vessel === undefined) return;
+    const { pressureUnit, temperatureUnit } = formats();
+    const essence = JSON.stringify([answer, pressureUnit, temperatureUnit]);
+    if (essence === shown) return;
+    shown = essence;
+    put(
+      result,
+      ...planResult(answer, vessel, words, formats(), (sodiumBicarbonate_g) => {
+        form.take(sodiumBicarbonate_g);
+      }),
+    );
+  }
+
+  async function beginRefill(): Promise<void> {
+    try {
+      const told = await send(`/api/vessels/${vesselId}/refill`, {});
+      put(refillNote, told.accepted ? "" : texts.failed(told.reason));
+    } catch (error) {
+      put(refillNote, texts.failed(error instanceof Error ? error.message : String(error)));
+    }
+  }
+}
+
+function missingKeys(vessel: VesselPicture): readonly string[] {
+  return (["ratedPressureGauge_bar", "reliefOpeningGauge_bar"] as const)
+    .filter((key) => vessel[key] === undefined)
+    .map((key) => `vessels.${vessel.vesselId}.${key}`);
+}

@@ -1,3 +1,7 @@
+import { chargeTexts } from "./charge-texts.en.js";
+import { journalTexts } from "./journal-texts.en.js";
+import { planTexts } from "./plan-texts.en.js";
+
 /**
  * Every text of the page, in English. A translation is a file like this one with the same keys. What the daemon says (reasons,
  * causes, what to do) comes from it as it is.
@@ -68,44 +72,15 @@ export const texts = {
       refill: (id: string) => `refill ${id}`,
     },
   },
-  charge: {
-    noVessel: "The config has no vessel.",
-    pressure: "Pressure by the gauge",
-    chart: (vessel: string) => `Pressure of ${vessel} over time`,
-    raw: "by the gauge",
-    corrected: "as at one temperature",
-    forecast: "forecast",
-    correctedTo: (temperature: string) =>
-      `The second line shows the gauge as it would be at ${temperature}; the shaded range ahead holds 80 of 100 times.`,
-    readAgain: "Read the chart again",
-    phase: "State",
-    phases: {
-      settling: "still reacting",
-      ready: "ready, nothing drawn off yet",
-      dosing: "in use",
-      spent: "at or below the working pressure",
-    },
-  },
-  plan: { heading: "Plan a charge" },
+  charge: chargeTexts,
+  plan: planTexts,
   tank: {
     noTank: "The config has no tank.",
     pH: "pH",
     temperature: "Temperature",
     hardness: "Hardness (KH)",
   },
-  journal: {
-    upkeep: "Upkeep",
-    noUpkeep: "Nothing needs upkeep.",
-    states: {
-      due: "due now",
-      later: "later",
-      "due by date": "due by the date on its plate",
-      "later by date": "later, by the date on its plate",
-      "at the next refill": "at the next refill",
-      "never recorded": "never recorded",
-      "no date in the config": "its date is not in the config",
-    },
-  },
+  journal: journalTexts,
 } as const;
 
 export type Texts = typeof texts;

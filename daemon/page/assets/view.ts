@@ -1,4 +1,4 @@
-import type { SitePicture } from "../page-contract.js";
+import type { PlanAnswer, PlanWish, SitePicture, WriteAnswer } from "../page-contract.js";
 import type { Formats } from "./formats.js";
 import type { Texts } from "./texts.en.js";
 
@@ -9,6 +9,10 @@ export interface PageContext {
   readonly formats: () => Formats;
   /** JSON from the daemon. @throws DaemonAnswerError with its words where it refuses */
   readonly ask: <Answer>(path: string) => Promise<Answer>;
+  /** Has something done by the daemon; a refusal is an answer with its reason. @throws DaemonAnswerError */
+  readonly send: (path: string, body: unknown) => Promise<WriteAnswer>;
+  /** What a plan would be. @throws DaemonAnswerError */
+  readonly plan: (wish: PlanWish) => Promise<PlanAnswer>;
   /** Says something to a reader who does not see it. */
   readonly announce: (text: string) => void;
 }
