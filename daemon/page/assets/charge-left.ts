@@ -3,6 +3,8 @@ import { el, type Child } from "./dom.js";
 import { mark } from "./svg.js";
 import type { PageContext } from "./view.js";
 
+const minute_ms = 60_000;
+
 /** What can still be dosed, until when, and what it rests on. */
 export function chargeLeft(
   vessel: VesselPicture,
@@ -125,7 +127,12 @@ function gauges(
   ];
   const read_epochMs = pressureGauge_bar?.at_epochMs ?? told?.pressureRead_epochMs;
   const source = told === undefined ? undefined : words.source[told.source];
-  const read = read_epochMs === undefined ? undefined : words.read(span(now_epochMs - read_epochMs));
+  const read =
+    read_epochMs === undefined
+      ? undefined
+      : now_epochMs - read_epochMs < minute_ms
+        ? words.readNow
+        : words.read(span(now_epochMs - read_epochMs));
   return el(
     "dl",
     { class: "pairs" },

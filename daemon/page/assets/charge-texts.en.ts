@@ -26,6 +26,7 @@ export const chargeTexts = {
       "by eye": "read by eye",
       "nothing yet": "nothing read yet, reckoned from what was weighed",
     },
+    readNow: "read just now",
     read: (span: string) => `last read ${span} ago`,
     gauge: "Gauge",
     corrected: "At the temperature of",

@@ -10,6 +10,8 @@ import type { Mount, PageContext } from "./view.js";
 
 /** So long nothing is asked while somebody types. */
 const quiet_ms = 350;
+/** After a daemon that did not answer. */
+const again_ms = 15_000;
 
 /** A charge from the wish to the record of it. */
 export const mountPlan: Mount = (root, context) => {
@@ -77,6 +79,7 @@ function createDesk(
   let timer: ReturnType<typeof setTimeout> | undefined;
   let asked = "";
   let shown = "";
+  let announced = "";
   const noPressure = el("section", { class: "card alarm-medium", "aria-label": words.noPressure.heading });
   const result = el(
     "div",
@@ -156,14 +159,20 @@ function createDesk(
     show();
     steps.update(answer, formats());
     record.update(answer, kept.read());
-    announce(planSummary(told, words, formats()));
+    const summary = planSummary(told, words, formats());
+    if (summary !== announced) announce(summary);
+    announced = summary;
   }
 
   async function answerTo(wish: PlanWish): Promise<PlanAnswer> {
     try {
       return await plan(wish);
     } catch (error) {
-      asked = "";
+      clearTimeout(timer);
+      timer = setTimeout(() => {
+        asked = "";
+        void ask();
+      }, again_ms);
       return { kind: "not understood", reason: error instanceof Error ? error.message : String(error) };
     }
   }
