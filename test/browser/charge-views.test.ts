@@ -105,6 +105,20 @@ describe("Plan a charge", () => {
     await page.context().close();
   });
 
+  it("does not press a daemon that cannot answer, however often the site changes", async () => {
+    let asks = 0;
+    const page = await opened("plan", {});
+    await page.route("**/api/plan", (route) => {
+      asks += 1;
+      return route.fulfill({ status: 503, body: "too many ask at once" });
+    });
+    await page.reload();
+    await page.getByText("Too many ask at once.").waitFor();
+    await page.waitForTimeout(2500);
+    expect(asks).toBe(1);
+    await page.context().close();
+  });
+
   it("plans nothing for a vessel without both pressures, and names the keys", async () => {
     const asked: unknown[] = [];
     const page = await opened("plan", {
