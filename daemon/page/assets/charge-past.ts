@@ -68,7 +68,7 @@ export function chargesSoFar(context: PageContext): ChargesSoFar {
 
   function tableOf(charges: readonly ChargePicture[]): HTMLElement {
     const { columns } = words;
-    const { date, mass, weighed, percent, number } = formats();
+    const { fullDate, mass, weighed, percent, number } = formats();
     const ended = charges.filter(({ ended: { kind } }) => kind !== "running");
     const scales = {
       yield: scaleOf(ended.map(({ yield_ratio }) => yield_ratio)),
@@ -116,7 +116,7 @@ export function chargesSoFar(context: PageContext): ChargesSoFar {
             el(
               "th",
               { scope: "row", role: "rowheader" },
-              date(charge.closed_epochMs),
+              fullDate(charge.closed_epochMs),
               el("span", { class: "range" }, `${charge.vesselId}, ${words.with[charge.closedWith]}`),
             ),
             cell(

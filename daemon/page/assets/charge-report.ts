@@ -17,7 +17,8 @@ export function chargeReport(
   const words = texts.charge.report;
   const { rows } = words;
   const past = texts.charge.past;
-  const { weighed, mass, number, percent, pressure, dateAndTime } = formats();
+  const { weighed, mass, number, percent, pressure, fullDate, timeOfDay } = formats();
+  const instant = (at_epochMs: number): string => `${fullDate(at_epochMs)}, ${timeOfDay(at_epochMs)}`;
   const ranged = (amount: Ranged | undefined, write: (value: number) => string): string | undefined =>
     amount === undefined
       ? undefined
@@ -36,12 +37,12 @@ export function chargeReport(
     el(
       "dl",
       { class: "pairs" },
-      row(rows.closed, `${dateAndTime(charge.closed_epochMs)}, ${past.with[charge.closedWith]}`),
+      row(rows.closed, `${instant(charge.closed_epochMs)}, ${past.with[charge.closedWith]}`),
       row(
         rows.ended,
         ended.kind === "running"
           ? past.ends.running
-          : `${dateAndTime(ended.at_epochMs)}, ${past.ends[ended.kind]}`,
+          : `${instant(ended.at_epochMs)}, ${past.ends[ended.kind]}`,
       ),
       row(rows.recipe, charge.recipe),
       row(

@@ -30,6 +30,8 @@ export interface Formats {
   readonly time: (at_epochMs: number, now_epochMs: number) => string;
   readonly timeOfDay: (at_epochMs: number) => string;
   readonly date: (at_epochMs: number) => string;
+  /** With the year, where the past goes back further than one. */
+  readonly fullDate: (at_epochMs: number) => string;
   readonly dateAndTime: (at_epochMs: number) => string;
   /** Of a date on a plate or in a calendar, as 2031-06-30. */
   readonly civilDate: (date: string) => string;
@@ -53,6 +55,7 @@ export function createFormats({ locale, timeZone, units, clock }: FormatChoice):
   const timeForm = new Intl.DateTimeFormat(locale, { timeZone, ...timeOfDay });
   const dayForm = new Intl.DateTimeFormat(locale, { timeZone, ...day });
   const bothForm = new Intl.DateTimeFormat(locale, { timeZone, ...day, ...timeOfDay });
+  const fullForm = new Intl.DateTimeFormat(locale, { timeZone, dateStyle: "medium" });
   const civilForm = new Intl.DateTimeFormat(locale, { timeZone: "UTC", dateStyle: "medium" });
   const isMetric = units === "metric";
   const fixed = (value: number, digits: number): string =>
@@ -92,6 +95,7 @@ export function createFormats({ locale, timeZone, units, clock }: FormatChoice):
         : bothForm.format(at_epochMs),
     timeOfDay: (at_epochMs) => timeForm.format(at_epochMs),
     date: (at_epochMs) => dayForm.format(at_epochMs),
+    fullDate: (at_epochMs) => fullForm.format(at_epochMs),
     dateAndTime: (at_epochMs) => bothForm.format(at_epochMs),
     civilDate: (date) => civilForm.format(Date.parse(`${date}T00:00:00Z`)),
     span: (span_ms) => spanInWords(span_ms, forms),
