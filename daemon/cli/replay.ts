@@ -80,12 +80,10 @@ function isFileError(error: unknown): error is Error & { readonly code: string; 
 
 const rounded = (value: number, digits: number): number => Number(value.toFixed(digits));
 
-/** One hour as the machine interface has it. */
+/** One hour as the machine interface has it: programs judge by the interval themselves, so the run-out is always there. */
 export function hourLine(estimate: SupplyEstimate, timeZone: string): object {
-  const { remaining, deliverable } = estimate;
-  const runOut = toldRunOut(estimate.runOut, estimate.at_epochMs);
-  const instant = (at_epochMs: number | undefined): string | null =>
-    at_epochMs === undefined ? null : instantInZone(at_epochMs, timeZone);
+  const { remaining, deliverable, runOut } = estimate;
+  const instant = (at_epochMs: number): string => instantInZone(at_epochMs, timeZone);
   return {
     at: instant(estimate.at_epochMs),
     co2Remaining_g: rounded(remaining.value_g, 3),
@@ -93,9 +91,9 @@ export function hourLine(estimate: SupplyEstimate, timeZone: string): object {
     co2Deliverable_g: rounded(deliverable.value_g, 3),
     leak_gPerDay: rounded(estimate.leak_gPerDay.value, 4),
     runOut: {
-      median: instant(runOut?.median_epochMs),
-      low80: instant(runOut?.low80_epochMs),
-      high80: instant(runOut?.high80_epochMs),
+      median: instant(runOut.median_epochMs),
+      low80: instant(runOut.low80_epochMs),
+      high80: instant(runOut.high80_epochMs),
     },
     phase: estimate.phase,
     warnings: estimate.warnings.map(({ id }) => id),

@@ -66,7 +66,8 @@ describe("what is left in a vessel, by gauges read by eye over a real broker", (
     expect(width(read)).toBeLessThan(width(unread));
     expect(read["co2Remaining_percent"] as number).toBeGreaterThan(35);
     expect(read["co2Remaining_percent"] as number).toBeLessThan(75);
-    expect((read["runOut"] as Document)["median"]).toMatch(/^20\d\d-\d\d-\d\dT/);
+    // After one look by eye the day of its end is not known yet.
+    expect((read["runOut"] as Document)["median"]).toBeNull();
 
     // 8.2 bar are 119 psi: the number read off the outer scale and entered as bar.
     await readGauge(119);
