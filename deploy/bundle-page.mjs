@@ -1,5 +1,14 @@
 /** Bundles the page for the browser into dist/page, each file beside itself compressed. Quick when nothing changed. */
-import { copyFileSync, mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from "node:fs";
+import {
+  copyFileSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  renameSync,
+  rmdirSync,
+  statSync,
+  writeFileSync,
+} from "node:fs";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { brotliCompressSync } from "node:zlib";
@@ -24,10 +33,13 @@ const sources = ["daemon/page/assets", "lib", "package-lock.json", "deploy/bundl
 const stamp = join(to, ".bundled");
 if (newest([stamp]) > newest(sources)) process.exit(0);
 
+// Whoever reads meanwhile, or bundles too, finds whole files.
+const made = join(root, "dist", `page-made-by-${process.pid}`);
+mkdirSync(made, { recursive: true });
 mkdirSync(to, { recursive: true });
 await build({
   entryPoints: { page: join(from, "main.ts") },
-  outdir: to,
+  outdir: made,
   bundle: true,
   minify: true,
   format: "esm",
@@ -37,13 +49,15 @@ await build({
 });
 await build({
   entryPoints: { page: join(from, "style.css") },
-  outdir: to,
+  outdir: made,
   bundle: true,
   minify: true,
   logLevel: "warning",
 });
-for (const name of ["index.html", "icon.svg"]) copyFileSync(join(from, name), join(to, name));
+for (const name of ["index.html", "icon.svg"]) copyFileSync(join(from, name), join(made, name));
 for (const name of ["index.html", "icon.svg", "page.js", "page.css"]) {
-  writeFileSync(join(to, `${name}.br`), brotliCompressSync(readFileSync(join(to, name))));
+  writeFileSync(join(made, `${name}.br`), brotliCompressSync(readFileSync(join(made, name))));
 }
+for (const name of readdirSync(made)) renameSync(join(made, name), join(to, name));
+rmdirSync(made);
 writeFileSync(stamp, "");

@@ -83,9 +83,9 @@ describe("the page in a browser", () => {
     await page.goto(`${demo.address}#charge`);
     await page.locator(".chart canvas").waitFor();
     const name = await page
-      .getByRole("img", { name: /^Pressure of cellar over time\. \d/ })
+      .getByRole("img", { name: /^Pressure of cellar over time\. Last read \d/ })
       .getAttribute("aria-label");
-    expect(name).toMatch(/\d+\.\d bar$/);
+    expect(name).toMatch(/Last read \d+\.\d bar[.;]/);
     await page.context().close();
   });
 

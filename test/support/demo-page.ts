@@ -1,4 +1,6 @@
 import { spawn, spawnSync } from "node:child_process";
+import { mkdirSync, rmSync, statSync } from "node:fs";
+import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { eventually } from "./eventually.js";
 import { mainFile } from "./daemon-process.js";
@@ -16,6 +18,7 @@ export async function startDemoPage(speed = 60): Promise<DemoPage> {
     encoding: "utf8",
   });
   if (bundled.status !== 0) throw new Error(bundled.stderr);
+  const letOn = await alone();
   const child = spawn(process.execPath, [mainFile, "demo", "--speed", String(speed)], {
     stdio: ["ignore", "pipe", "pipe"],
   });
@@ -30,7 +33,7 @@ export async function startDemoPage(speed = 60): Promise<DemoPage> {
       return found;
     },
     { timeout_ms: 30_000 },
-  );
+  ).finally(letOn);
   return {
     address,
     output: () => output,
@@ -39,4 +42,21 @@ export async function startDemoPage(speed = 60): Promise<DemoPage> {
       await ended;
     },
   };
+}
+
+const starting = join(tmpdir(), "fizzward-demo-starting");
+/** Nobody takes so long to start; its process was ended. */
+const abandonedAfter_ms = 45_000;
+
+/** Two that start at once would both take the same free port. @returns lets the next one start */
+async function alone(): Promise<() => void> {
+  await eventually(
+    () => {
+      const since_epochMs = statSync(starting, { throwIfNoEntry: false })?.mtimeMs ?? Date.now();
+      if (Date.now() - since_epochMs > abandonedAfter_ms) rmSync(starting, { recursive: true, force: true });
+      mkdirSync(starting);
+    },
+    { timeout_ms: 60_000, interval_ms: 100 },
+  );
+  return () => rmSync(starting, { recursive: true, force: true });
 }
