@@ -21,7 +21,9 @@ export function nextEvents({
   });
   const ofVessels = supplies.flatMap(({ vesselId, told }): readonly NextEvent[] => {
     if (told === undefined || told.estimate.phase === "spent") return [];
-    const refill_epochMs = told.refill?.usual.next?.begins_epochMs;
+    const { lastSensible, leastLoss, next } = told.refill?.usual ?? {};
+    // As the advice has it: as late as costs no dosing day.
+    const refill_epochMs = (lastSensible ?? leastLoss ?? next)?.begins_epochMs;
     const runOut = toldRunOut(told.estimate.runOut, told.estimate.at_epochMs);
     return [
       ...(runOut === undefined

@@ -10,6 +10,7 @@ import type { RunOut } from "../../lib/estimation/run-out.js";
 import type { JournalEntry } from "../../lib/journal/journal-entry.js";
 import type { ClockVerdict } from "../../lib/schedule/clock-plausibility.js";
 import type { DosingWindow } from "../../lib/schedule/dosing-windows.js";
+import type { Co2Direction } from "../../lib/tank/rate-of-rise.js";
 import type { LearntNight } from "../../lib/tank/tank-learning-state.js";
 import type { UpkeepItem } from "../../lib/upkeep/upkeep-items.js";
 import type { AlarmDocument } from "../alarms/alarm-document.js";
@@ -37,6 +38,15 @@ export interface SensorPicture {
   readonly isFresh: boolean;
 }
 
+/** What is left of a charge, as shares of the whole charge, for a picture of it. */
+export interface SupplyLeft {
+  readonly remaining_ratio: number;
+  readonly remainingLow80_ratio: number;
+  readonly remainingHigh80_ratio: number;
+  /** Of what remains, the part that can still be dosed. */
+  readonly dosable_ratio: number;
+}
+
 export interface VesselPicture {
   readonly vesselId: string;
   readonly kind: "generator" | "liquid";
@@ -54,6 +64,10 @@ export interface VesselPicture {
   /** The gauge of a fresh charge once all has reacted and is warm; undefined: none reacts. */
   readonly restsAt:
     { readonly value_bar: number; readonly low95_bar: number; readonly high95_bar: number } | undefined;
+  /** Undefined until there is an estimate. */
+  readonly left: SupplyLeft | undefined;
+  /** What its gauge should show now; undefined where nothing says so. */
+  readonly expectedGauge_bar: number | undefined;
   readonly end: EndOfVessel | undefined;
   readonly leakTest: LeakTestView | undefined;
   /** The last charge that has ended. */
@@ -73,6 +87,8 @@ export interface TankPicture extends TankEstimate {
   readonly pHReading: SensorPicture | undefined;
   readonly temperatureReading: SensorPicture | undefined;
   readonly learnt: LearntTankStatus | undefined;
+  /** Undefined while it cannot be told. */
+  readonly direction: Co2Direction | undefined;
   /** When its lights are on, from a day ago until two days ahead. */
   readonly lights: readonly DosingWindow[];
 }

@@ -2,12 +2,14 @@ import { toldRunOut } from "../../lib/estimation/run-out.js";
 import { normalQuantile95 } from "../../lib/numerics/normal-distribution.js";
 import type { DosingWindow } from "../../lib/schedule/dosing-windows.js";
 import type { PressurisingVerdict } from "../../lib/supply-watch/pressurising-verdict.js";
+import { directionOf } from "../../lib/tank/rate-of-rise.js";
 import type { UpkeepItem } from "../../lib/upkeep/upkeep-items.js";
 import { alarmDocuments } from "../alarms/alarm-document.js";
 import type { SensorView } from "../sensor-inbox.js";
 import type { SiteModel } from "../site-model.js";
 import type { SiteStatus } from "../site-status.js";
 import { nextEvents } from "./next-events.js";
+import { expectedGauge_bar, supplyLeft } from "./supply-left.js";
 import type {
   SensorPicture,
   SitePicture,
@@ -42,6 +44,7 @@ export function sitePicture(source: PictureSource): SitePicture | undefined {
     const isMine = (of: { readonly vesselId: string }): boolean => of.vesselId === vesselId;
     const supply = status.supplies.find(isMine);
     const estimate = supply?.told?.estimate;
+    const pressureGauge_bar = sensor(vessel.pressureSensor);
     return {
       vesselId,
       kind: vessel.kind,
@@ -49,13 +52,15 @@ export function sitePicture(source: PictureSource): SitePicture | undefined {
       workingPressureGauge_bar: vessel.workingPressureGauge_bar,
       ratedPressureGauge_bar: vessel.ratedPressureGauge_bar,
       reliefOpeningGauge_bar: vessel.reliefOpeningGauge_bar,
-      pressureGauge_bar: sensor(vessel.pressureSensor),
+      pressureGauge_bar,
       temperature_degC: sensor(vessel.temperatureSensor),
       vesselMass_g: sensor(vessel.massSensor),
       outletPressureGauge_bar: sensor(vessel.outletPressureSensor),
       supply,
       runOut: estimate === undefined ? undefined : toldRunOut(estimate.runOut, estimate.at_epochMs),
       restsAt: restOf(supply?.told?.pressurising),
+      left: supplyLeft(estimate),
+      expectedGauge_bar: expectedGauge_bar(supply?.told) ?? pressureGauge_bar?.value,
       end: status.ends.find(isMine),
       leakTest: status.leakTests.find(({ test }) => isMine(test)),
       endedCharge: status.endedCharges.find(isMine)?.report,
@@ -91,6 +96,7 @@ export function sitePicture(source: PictureSource): SitePicture | undefined {
             pHReading: sensor(known.phSensorId),
             temperatureReading: sensor(known.temperatureSensorId),
             learnt: status.learnt.find(({ tankId }) => tankId === tank.tankId),
+            direction: tank.rise === undefined ? undefined : directionOf(tank.rise),
             lights: windows(known.lights),
           },
         ];

@@ -21,6 +21,17 @@ export interface RateOfRise {
   readonly endAboveLine_mgPerL: number;
 }
 
+/** Which way the CO2 surely goes: no end of the 80 % interval says otherwise. */
+export type Co2Direction = "rising" | "falling" | "steady";
+
+export function directionOf({
+  rateLow80_mgPerLPer30Min,
+  rateHigh80_mgPerLPer30Min,
+}: RateOfRise): Co2Direction {
+  if (rateLow80_mgPerLPer30Min > 0) return "rising";
+  return rateHigh80_mgPerLPer30Min < 0 ? "falling" : "steady";
+}
+
 export interface RiseWindow {
   readonly now_monotonicMs: number;
   /** How far back to look; 30 where nothing is said, as the limit on the rise is stated. */

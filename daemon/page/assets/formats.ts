@@ -23,6 +23,8 @@ export interface Formats {
   readonly weighed: (mass_g: number) => string;
   /** Tank CO2, two significant digits. */
   readonly co2: (co2_mgPerL: number) => string;
+  /** The same without its unit. */
+  readonly co2Figure: (co2_mgPerL: number) => string;
   readonly pH: (pH: number) => string;
   readonly number: (value: number, digits?: number) => string;
   readonly percent: (ratio: number) => string;
@@ -85,6 +87,7 @@ export function createFormats({ locale, timeZone, units, clock }: FormatChoice):
     weighed: (mass_g) =>
       isMetric ? `${fixed(mass_g, 1)} g` : `${fixed(mass_g, 1)} g (${fixed(mass_g / gramsPerOunce, 2)} oz)`,
     co2: (co2_mgPerL) => `${two.format(co2_mgPerL)} mg/L`,
+    co2Figure: (co2_mgPerL) => two.format(co2_mgPerL),
     pH: (pH) => fixed(pH, 2),
     number: (value, digits = 0) => fixed(value, digits),
     percent: (ratio) =>

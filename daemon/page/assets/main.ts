@@ -31,7 +31,7 @@ let shown: { readonly name: ViewName; readonly view: View } | undefined;
 const announcer = el("div", { class: "unseen", role: "status" });
 const liveLine = el("p", { class: "live" }, texts.live.connecting);
 const links = new Map(
-  viewNames.map((name) => [name, el("a", { href: `#${name}` }, texts.views[name])] as const),
+  viewNames.map((name) => [name, el("a", { href: `#${name}` }, texts.links[name])] as const),
 );
 const heading = el("h1", { tabindex: "-1" });
 const root = el("div", { class: "view" });
@@ -96,8 +96,10 @@ followSite({
   onLiveness: tellLiveness,
 });
 
+/** What follows a slash is for the view itself: which tank, which vessel. */
 function namedView(): ViewName {
-  return viewNames.find((name) => `#${name}` === location.hash) ?? "now";
+  const [named] = location.hash.slice(1).split("/");
+  return viewNames.find((name) => name === named) ?? "now";
 }
 
 /** @param moveFocus so that a reader goes on at the heading of what was asked for */
@@ -105,6 +107,7 @@ function show(name: ViewName, moveFocus: boolean): void {
   if (shown?.name === name) return;
   shown?.view.end?.();
   put(heading, texts.views[name]);
+  document.body.dataset["view"] = name;
   document.title = `${texts.views[name]}, ${texts.appName}`;
   for (const [other, link] of links) {
     if (other === name) link.setAttribute("aria-current", "page");

@@ -1,163 +1,151 @@
-import type { SitePicture, TankPicture, VesselPicture } from "../page-contract.js";
-import { el, put } from "./dom.js";
+import type { SitePicture, ValvePicture } from "../page-contract.js";
+import { alarmCards } from "./alarm-cards.js";
+import { button, el, put } from "./dom.js";
+import { gaugePad } from "./gauge-pad.js";
+import { openingQuestion } from "./opening-question.js";
+import { keep, patch } from "./patch.js";
+import { isUnseen, nextWords, siteVerdict } from "./site-verdict.js";
+import { tankCard } from "./tank-card.js";
+import { tripCards } from "./trip-cards.js";
+import { valveCard, type ValveActions } from "./valve-card.js";
+import { vesselCard } from "./vessel-card.js";
 import type { Mount, PageContext } from "./view.js";
 
 /** The state of everything at a glance. */
 export const mountNow: Mount = (root, context) => {
-  const content = el("div", { class: "stack" });
-  root.append(content);
+  const { texts } = context;
+  const content = el("div", { class: "now stack" });
+  /** What came of what the reader did last. */
+  const told = el("div", { class: "told", role: "status" });
+  const pad = gaugePad(context, tell);
+  const question = openingQuestion(
+    context,
+    (valveId, until_epochMs) =>
+      void act(`${valvePath(valveId)}/open-until`, { until_epochMs }, texts.valve.isWishedOpen(valveId)),
+  );
+  let site: SitePicture | undefined;
+  let announced: ReadonlySet<string> | undefined;
+  root.append(content, pad.element, question.element);
+
+  const actions: ValveActions = {
+    closeFor: (valveId, for_min) =>
+      void act(`${valvePath(valveId)}/close-for`, { for_min }, texts.valve.isWishedClosed(valveId)),
+    followSchedule: (valveId) =>
+      void act(`${valvePath(valveId)}/close-for`, { for_min: 0 }, texts.valve.followsSchedule(valveId)),
+    askToOpen: (valve: ValvePicture) => {
+      if (site !== undefined) question.open(valve, site.now_epochMs);
+    },
+  };
+
   return {
-    update(site) {
-      put(
+    update(next) {
+      site = next;
+      announceNew(next);
+      patch(
         content,
-        alarmsOf(site, context),
-        tanksOf(site, context),
-        vesselsOf(site, context),
-        valvesOf(site, context),
-        nextOf(site, context),
+        siteVerdict(next, context),
+        keep(told),
+        tripCards(next, context),
+        alarmCards(
+          next,
+          context,
+          (alarm) => void act("/api/alarms/acknowledge", { alarm }, texts.alarms.isSeen),
+        ),
+        el(
+          "div",
+          { class: "columns", "data-key": "columns" },
+          section(
+            "tanks",
+            texts.now.tanks,
+            next.tanks.map((tank) => tankCard(tank, next, context)),
+          ),
+          el(
+            "div",
+            { class: "stack" },
+            section(
+              "valves",
+              texts.now.valves,
+              next.valves.map((valve) => valveCard(valve, next, context, actions)),
+            ),
+            section(
+              "vessels",
+              texts.now.vessels,
+              next.vessels.map((vessel) => vesselCard(vessel, next, context, enterGauge)),
+            ),
+            nextEvents(next, context),
+          ),
+        ),
       );
     },
   };
+
+  function enterGauge(vesselId: string): void {
+    const vessel = site?.vessels.find((one) => one.vesselId === vesselId);
+    if (vessel !== undefined) pad.open(vessel);
+  }
+
+  async function act(path: string, body: unknown, done: string): Promise<void> {
+    try {
+      const answer = await context.send(path, body);
+      tell(answer.accepted ? done : texts.failed(answer.reason));
+    } catch (error) {
+      tell(texts.failed(error instanceof Error ? error.message : String(error)));
+    }
+  }
+
+  function tell(text: string): void {
+    put(
+      told,
+      el("p", {}, text),
+      button("×", () => put(told), { "aria-label": texts.now.dismiss }),
+    );
+  }
+
+  /** A reader who does not see the page hears of each new alarm once. */
+  function announceNew({ alarms }: SitePicture): void {
+    const calling = alarms.filter(isUnseen);
+    if (announced !== undefined) {
+      const fresh = calling.find(({ id }) => announced?.has(id) === false);
+      if (fresh !== undefined) context.announce(texts.alarms.announced(fresh.cause));
+    }
+    announced = new Set(calling.map(({ id }) => id));
+  }
 };
 
-function alarmsOf({ alarms }: SitePicture, { texts }: PageContext): HTMLElement {
+function valvePath(valveId: string): string {
+  return `/api/valves/${encodeURIComponent(valveId)}`;
+}
+
+function section(name: string, heading: string, cards: readonly HTMLElement[]): HTMLElement | undefined {
+  if (cards.length === 0) return undefined;
   return el(
     "section",
-    { "aria-labelledby": "alarms-heading" },
-    el("h2", { id: "alarms-heading" }, texts.now.alarms),
-    alarms.length === 0
-      ? el("p", {}, texts.now.noAlarms)
-      : el(
-          "ul",
-          { class: "plain" },
-          alarms.map(({ priority, cause, whatToDo }) =>
-            el(
-              "li",
-              { class: `card alarm-${priority}` },
-              el("strong", {}, cause),
-              el("p", {}, `${texts.now.whatToDo}: ${whatToDo}`),
-            ),
-          ),
-        ),
+    { class: "stack", "data-key": name, "aria-labelledby": `${name}-heading` },
+    el("h2", { id: `${name}-heading` }, heading),
+    el("div", { class: "cards" }, cards),
   );
 }
 
-function tanksOf(site: SitePicture, { texts, formats }: PageContext): HTMLElement {
-  const words = texts.now;
-  const { co2 } = formats();
-  const card = (tank: TankPicture): HTMLElement => {
-    const { limits, dropChecker } = tank;
-    return el(
-      "li",
-      { class: "card" },
-      el("h3", {}, tank.tankId),
-      el(
-        "p",
-        {},
-        `${words.co2}: `,
-        tank.co2 === undefined
-          ? texts.unknown
-          : words.co2Range(
-              co2(tank.co2.co2_mgPerL),
-              co2(tank.co2.co2Low80_mgPerL),
-              co2(tank.co2.co2High80_mgPerL),
-            ),
-      ),
-      el(
-        "p",
-        {},
-        `${words.bands[tank.band] ?? tank.band}, ${words.target(co2(limits.co2TargetLow_mgPerL), co2(limits.co2TargetHigh_mgPerL))}`,
-      ),
-      dropChecker?.expected === undefined
-        ? undefined
-        : el(
-            "p",
-            {},
-            swatch(dropChecker.expected.swatch.hex),
-            words.dropChecker(dropChecker.expected.colour),
-          ),
-    );
-  };
+function nextEvents(
+  { next, now_epochMs }: SitePicture,
+  { texts, formats }: PageContext,
+): HTMLElement | undefined {
+  if (next.length === 0) return undefined;
   return el(
     "section",
-    { "aria-labelledby": "tanks-heading" },
-    el("h2", { id: "tanks-heading" }, words.tanks),
-    el("ul", { class: "plain cards" }, site.tanks.map(card)),
-  );
-}
-
-function swatch(hex: string): HTMLElement {
-  const made = el("span", { class: "swatch", "aria-hidden": "true" });
-  made.style.backgroundColor = hex;
-  return made;
-}
-
-function vesselsOf(site: SitePicture, { texts, formats }: PageContext): HTMLElement {
-  const words = texts.now;
-  const { mass, pressure, time } = formats();
-  const card = ({ vesselId, supply, runOut, pressureGauge_bar }: VesselPicture): HTMLElement => {
-    const estimate = supply?.told?.estimate;
-    return el(
-      "li",
-      { class: "card" },
-      el("h3", {}, vesselId),
-      pressureGauge_bar === undefined ? undefined : el("p", {}, pressure(pressureGauge_bar.value)),
-      estimate === undefined
-        ? el("p", {}, texts.unknown)
-        : [
-            el(
-              "p",
-              {},
-              words.left(
-                mass(estimate.deliverable.value_g),
-                mass(estimate.deliverable.low80_g),
-                mass(estimate.deliverable.high80_g),
-              ),
-            ),
-            runOut === undefined
-              ? el("p", {}, words.lastsUnknown)
-              : el("p", {}, words.lastsUntil(time(runOut.median_epochMs, site.now_epochMs))),
-          ],
-    );
-  };
-  return el(
-    "section",
-    { "aria-labelledby": "vessels-heading" },
-    el("h2", { id: "vessels-heading" }, words.vessels),
-    el("ul", { class: "plain cards" }, site.vessels.map(card)),
-  );
-}
-
-function valvesOf({ valves }: SitePicture, { texts }: PageContext): HTMLElement {
-  return el(
-    "section",
-    { "aria-labelledby": "valves-heading" },
-    el("h2", { id: "valves-heading" }, texts.now.valves),
-    el(
-      "ul",
-      { class: "plain cards" },
-      valves.map(({ valveId, reported, decision }) =>
-        el(
-          "li",
-          { class: "card" },
-          el("h3", {}, valveId),
-          el("p", {}, `${texts.now.states[reported]}: ${decision.reason}`),
-        ),
-      ),
-    ),
-  );
-}
-
-function nextOf({ next, now_epochMs }: SitePicture, { texts, formats }: PageContext): HTMLElement {
-  return el(
-    "section",
-    { "aria-labelledby": "next-heading" },
+    { class: "stack", "data-key": "next", "aria-labelledby": "next-heading" },
     el("h2", { id: "next-heading" }, texts.now.next),
     el(
       "ul",
-      { class: "plain" },
-      next.map(({ kind, subjectId, at_epochMs }) =>
-        el("li", {}, `${formats().time(at_epochMs, now_epochMs)}: ${texts.now.nextEvents[kind](subjectId)}`),
+      { class: "card events" },
+      next.map((event) =>
+        el(
+          "li",
+          { "data-key": `${event.kind} ${event.subjectId}` },
+          el("b", {}, formats().time(event.at_epochMs, now_epochMs)),
+          " ",
+          nextWords(event, texts),
+        ),
       ),
     ),
   );

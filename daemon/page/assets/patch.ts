@@ -23,29 +23,46 @@ export function patch(parent: Element, ...children: readonly (Child | readonly C
 }
 
 function patchInside(parent: Element, wanted: readonly Node[]): void {
+  const names = new Set(wanted.map((node) => (keyOf(node) === undefined ? "" : nameOf(node))));
+  for (const old of [...parent.childNodes]) {
+    if (keyOf(old) !== undefined && !names.has(nameOf(old))) old.remove();
+  }
   let at = parent.firstChild;
   for (const next of wanted) {
     const stays = keptBy.get(next);
-    if (stays !== undefined) {
-      if (stays === at) at = at.nextSibling;
-      else parent.insertBefore(stays, at);
-      continue;
-    }
-    const same = sameAs(next, at);
+    const same = stays ?? sameAs(next, at);
     if (same === undefined) {
       parent.insertBefore(next, at);
       withKept(next);
       continue;
     }
+    // What is taken out and put back loses the focus: rather goes what stands before it.
+    while (at !== null && at !== same && follows(at, same) && keyOf(at) === undefined && !kept.has(at)) {
+      const gone: ChildNode = at;
+      at = at.nextSibling;
+      gone.remove();
+    }
     if (same === at) at = at.nextSibling;
     else parent.insertBefore(same, at);
-    patchNode(same, next);
+    if (stays === undefined) patchNode(same, next);
   }
   while (at !== null) {
     const gone = at;
     at = at.nextSibling;
     gone.remove();
   }
+}
+
+/** Whether it is a later one of the same parent. */
+function follows(one: Node, other: Node): boolean {
+  return (
+    one.parentNode === other.parentNode &&
+    (one.compareDocumentPosition(other) & Node.DOCUMENT_POSITION_FOLLOWING) !== 0
+  );
+}
+
+function nameOf(node: Node): string {
+  return `${node.nodeName} ${keyOf(node) ?? ""}`;
 }
 
 /** What stands on the page for it, from this place on. */
@@ -65,7 +82,7 @@ function keyOf(node: Node): string | undefined {
   return node instanceof HTMLElement ? node.dataset["key"] : undefined;
 }
 
-function patchNode(old: ChildNode, next: Node): void {
+function patchNode(old: Node, next: Node): void {
   if (!(old instanceof Element) || !(next instanceof Element)) {
     if (old.nodeValue !== next.nodeValue) old.nodeValue = next.nodeValue;
     return;

@@ -1,5 +1,6 @@
 import { chargeTexts } from "./charge-texts.en.js";
 import { journalTexts } from "./journal-texts.en.js";
+import { nowTexts } from "./now-texts.en.js";
 import { planTexts } from "./plan-texts.en.js";
 
 /**
@@ -17,6 +18,8 @@ export const texts = {
     tank: "Tank",
     journal: "Journal and upkeep",
   },
+  /** The same, short enough for the thumb. */
+  links: { now: "Now", charge: "Charge", plan: "Plan", tank: "Tank", journal: "Journal" },
   live: {
     connecting: "Connecting to the daemon",
     live: "Live",
@@ -41,37 +44,7 @@ export const texts = {
   age: (span: string) => `${span} ago`,
   noData: "The daemon has not told anything yet.",
   failed: (reason: string) => `That did not work: ${reason}`,
-  now: {
-    alarms: "Alarms",
-    noAlarms: "No alarm.",
-    whatToDo: "What to do",
-    tanks: "Tanks",
-    co2: "CO2",
-    co2Range: (value: string, low: string, high: string) => `${value} (80 % of the time ${low} to ${high})`,
-    target: (low: string, high: string) => `wanted ${low} to ${high}`,
-    bands: {
-      unknown: "not known",
-      low: "below what is wanted",
-      target: "as wanted",
-      caution: "above what is wanted",
-      alarm: "too much",
-      close: "far too much",
-    } as Readonly<Record<string, string>>,
-    dropChecker: (colour: string) => `drop checker should be ${colour}`,
-    vessels: "Vessels",
-    left: (value: string, low: string, high: string) => `${value} left (80 %: ${low} to ${high})`,
-    lastsUntil: (time: string) => `lasts until about ${time}`,
-    lastsUnknown: "on which day it runs out is not known yet",
-    valves: "Valves",
-    states: { open: "open", closed: "closed", unknown: "not known" },
-    next: "Next",
-    nextEvents: {
-      "valve opens": (id: string) => `${id} opens`,
-      "valve closes": (id: string) => `${id} closes`,
-      "charge runs out": (id: string) => `${id} runs out`,
-      refill: (id: string) => `refill ${id}`,
-    },
-  },
+  ...nowTexts,
   charge: chargeTexts,
   plan: planTexts,
   tank: {

@@ -1,6 +1,10 @@
 import { describe, expect, it } from "vitest";
 import { nextEvents } from "../../../../daemon/page/next-events.js";
 import type { ValveStatus } from "../../../../daemon/site-status.js";
+import type { RefillAdvice } from "../../../../daemon/supply/refill-advice.js";
+import type { VesselSupply } from "../../../../daemon/supply/vessel-supply.js";
+import type { SupplyEstimate } from "../../../../lib/estimation/supply-estimate.js";
+import type { RefillOption } from "../../../../lib/refill/refill-option.js";
 
 const wish = { action: "closed", reason: "outside the dosing window" } as const;
 const closed: ValveStatus = {
@@ -36,4 +40,39 @@ describe("what comes next", () => {
       { kind: "valve closes", subjectId: "outlet", at_epochMs: 900 },
     ]);
   });
+
+  it("is the refill as late as costs no dosing day, where waiting is advised, not the next chance of one", () => {
+    const events = nextEvents({ at_epochMs: 100, valves: [], supplies: [supplyOf(options)] });
+    expect(events).toEqual([
+      { kind: "refill", subjectId: "cellar", at_epochMs: 7000 },
+      { kind: "charge runs out", subjectId: "cellar", at_epochMs: 15 * day_ms },
+    ]);
+  });
+
+  it("names no day of an end that is known too badly", () => {
+    const vague = { low80_epochMs: 2 * day_ms, high80_epochMs: 300 * day_ms };
+    expect(nextEvents({ at_epochMs: 100, valves: [], supplies: [supplyOf({}, vague)] })).toEqual([]);
+  });
 });
+
+const day_ms = 86_400_000;
+const options = { next: optionAt(3000), lastSensible: optionAt(7000) };
+
+function optionAt(begins_epochMs: number): RefillOption {
+  return { begins_epochMs } as RefillOption;
+}
+
+function supplyOf(
+  usual: Partial<RefillAdvice["usual"]>,
+  change: Partial<SupplyEstimate["runOut"]> = {},
+): VesselSupply {
+  const runOut = {
+    median_epochMs: 15 * day_ms,
+    low80_epochMs: 13 * day_ms,
+    high80_epochMs: 18 * day_ms,
+    ...change,
+  };
+  const estimate = { at_epochMs: 0, phase: "dosing", runOut } as SupplyEstimate;
+  const told = { estimate, refill: { usual } as RefillAdvice } as NonNullable<VesselSupply["told"]>;
+  return { vesselId: "cellar", charge: undefined, failure: undefined, told };
+}

@@ -4,6 +4,7 @@ import { createRandomSource, drawNormal } from "../../../../lib/simulation/rando
 import { defaultCo2Limits } from "../../../../lib/tank/co2-bands.js";
 import {
   co2TraceFromPh,
+  directionOf,
   hasJustMoved,
   rateOfRise,
   type Co2TracePoint,
@@ -147,5 +148,23 @@ describe("CO2 that has just moved", () => {
     ["a small step", (minute) => (minute < 28 ? 20 : 22), false],
   ])("is told of %s", (_, course, isTold) => {
     expect(hasJustMoved(rateAfter(course), course(30))).toBe(isTold);
+  });
+});
+
+describe("the direction of the CO2", () => {
+  it.each([
+    { low80: 0.1, high80: 2, direction: "rising", because: "even the lower end goes up" },
+    { low80: -2, high80: -0.1, direction: "falling", because: "even the upper end goes down" },
+    { low80: -0.5, high80: 1.5, direction: "steady", because: "the readings leave it open" },
+  ])("is $direction: $because", ({ low80, high80, direction }) => {
+    expect(
+      directionOf({
+        rate_mgPerLPer30Min: (low80 + high80) / 2,
+        rateLow80_mgPerLPer30Min: low80,
+        rateHigh80_mgPerLPer30Min: high80,
+        span_min: 10,
+        endAboveLine_mgPerL: 0,
+      }),
+    ).toBe(direction);
   });
 });
