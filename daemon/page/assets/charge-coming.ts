@@ -40,7 +40,7 @@ export function chargeComing(
   return {
     card: cards[kind],
     children: [
-      el("p", { class: "verdict" }, mark(marks[kind]), el("strong", {}, words.verdicts[kind])),
+      el("p", { class: "pressurising-verdict" }, mark(marks[kind]), el("strong", {}, words.verdicts[kind])),
       kind === "too-early"
         ? undefined
         : el("p", {}, words.shown(percent(Math.min(1, verdict.shownOfWarm_ratio)))),

@@ -137,7 +137,7 @@ function nextEvents(
     el("h2", { id: "next-heading" }, texts.now.next),
     el(
       "ul",
-      { class: "card events" },
+      { class: "card coming" },
       next.map((event) =>
         el(
           "li",

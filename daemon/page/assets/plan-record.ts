@@ -148,7 +148,7 @@ export function planRecord(context: PageContext, vesselId: string, onRecorded: (
       answerPlace,
       el(
         "div",
-        { class: "card told" },
+        { class: "card recorded" },
         el(
           "strong",
           {},

@@ -133,7 +133,7 @@ function gives(
   const money = (amount: number): string => `${number(amount, 2)} ${cost?.currency ?? ""}`.trimEnd();
   return el(
     "ul",
-    { class: "facts" },
+    { class: "plan-facts" },
     el(
       "li",
       { class: "strong" },
