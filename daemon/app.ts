@@ -45,6 +45,7 @@ import { packageVersion } from "./system/package-version.js";
 import { createSupplyThread } from "./system/supply-thread.js";
 import { supplySnapshotName } from "./supply/supply-tracker.js";
 import { learningSnapshotName } from "./tank/tank-learner.js";
+import { isLoopback } from "./page/allowed-host.js";
 import { createPage } from "./page/page.js";
 import { createPublications, daemonWill } from "./publications.js";
 import { listenForRemoteOverrides } from "./remote-override.js";
@@ -71,6 +72,8 @@ export interface AppOptions {
   readonly alertSecrets?: AlertSecrets;
   /** Another port for the page than the config's; 0: any that is free. */
   readonly pagePort?: number;
+  /** What the page asks for; left out, it is for this machine alone. */
+  readonly pageToken?: string;
 }
 
 export interface App {
@@ -331,7 +334,7 @@ export function createApp(options: AppOptions): App {
       await metrics.start();
       closers.push(() => metrics.stop());
     }
-    await startPage(created, journal, upkeep.items);
+    await startPage(created, commands, journal, upkeep.items);
     closers.push(scheduleHousekeeping({ store, clock: machineClock, logger }));
     await backup.start();
     closers.push(() => backup.stop());
@@ -353,10 +356,15 @@ export function createApp(options: AppOptions): App {
 
   async function startPage(
     running: ControlCycle,
+    commands: SiteCommands,
     journal: Journal,
     upkeep: UpkeepWatch["items"],
   ): Promise<void> {
     if (config.page === undefined) return;
+    const { address, port, names } = config.page;
+    const token = options.pageToken;
+    // The check of the config says so in words; nothing else may open it either.
+    if (token === undefined && !isLoopback(address)) return;
     const page = createPage(
       { clock: machineClock, logger, runner: createPageThread({ logger }) },
       {
@@ -370,8 +378,12 @@ export function createApp(options: AppOptions): App {
         followedSupply: (vesselId) => running.followedSupply(vesselId),
         tankNights: (tankId) => running.tankNights(tankId),
         charges: () => running.charges(),
+        alarms: running.alarms,
+        commands,
+        cycle: running,
+        planning: () => appliedConfig,
       },
-      { address: "127.0.0.1", port: options.pagePort ?? config.page.port },
+      { address, port: options.pagePort ?? port, names, token },
     );
     if (page === undefined) return;
     pageAddress = await page.start();

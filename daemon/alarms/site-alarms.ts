@@ -74,7 +74,7 @@ export function createSiteAlarms(
 
 const byWhom: Readonly<Record<AlarmActor, string>> = {
   local: "by a person at the daemon's socket",
-  remote: "by MQTT",
+  remote: "from afar",
 };
 
 function eventOf({ condition, from, to, event, reason }: AlarmChange, at_epochMs: number): SiteEvent {

@@ -2,6 +2,7 @@ import { withDateWarnings } from "../config/check-dates.js";
 import { formatFault, inFileOrder } from "../config/config-faults.js";
 import { loadConfig, type ParsedConfig } from "../config/load-config.js";
 import { resolveAlertSecrets } from "../config/resolve-alert-secrets.js";
+import { resolvePageToken } from "../config/resolve-page-token.js";
 import { resolveSecrets } from "../config/resolve-secrets.js";
 import type { SecretFileReader } from "../config/secret-reading.js";
 
@@ -49,8 +50,18 @@ async function withNamedFiles(
   if (parsed.kind === "invalid") return parsed;
   const resolved = await resolveSecrets(parsed.config, readFile, parsed.positionOf);
   const ofAlerts = await resolveAlertSecrets(parsed.config, readFile, environment, parsed.positionOf);
-  const warnings = inFileOrder([...parsed.warnings, ...resolved.warnings, ...ofAlerts.warnings]);
-  const faults = [...(resolved.kind === "unreadable" ? resolved.faults : []), ...ofAlerts.faults];
+  const ofPage = await resolvePageToken(parsed.config, readFile, parsed.positionOf);
+  const warnings = inFileOrder([
+    ...parsed.warnings,
+    ...resolved.warnings,
+    ...ofAlerts.warnings,
+    ...ofPage.warnings,
+  ]);
+  const faults = [
+    ...(resolved.kind === "unreadable" ? resolved.faults : []),
+    ...ofAlerts.faults,
+    ...ofPage.faults,
+  ];
   return faults.length > 0
     ? { kind: "invalid", faults: inFileOrder(faults), warnings, isComplete: true }
     : { ...parsed, warnings };

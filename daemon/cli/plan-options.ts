@@ -38,6 +38,8 @@ export interface PlanOptions {
   readonly json?: boolean;
 }
 
+type TypedOptions = Omit<PlanOptions, "config">;
+
 /** An option that cannot be taken as it was typed. */
 export class PlanOptionError extends Error {
   override readonly name = "PlanOptionError";
@@ -99,7 +101,11 @@ export function vesselMeant(config: PlanningConfig, name: string | undefined): N
 }
 
 /** @throws PlanOptionError for what cannot be read or does not go together */
-export function planQuestion(config: PlanningConfig, named: NamedVessel, options: PlanOptions): PlanQuestion {
+export function planQuestion(
+  config: PlanningConfig,
+  named: NamedVessel,
+  options: TypedOptions,
+): PlanQuestion {
   const { id, vessel } = named;
   const sizes = [options.days, options.bicarbonate, options.sugar, options.candidates].filter(
     (size) => size !== undefined,
@@ -147,7 +153,7 @@ export function planQuestion(config: PlanningConfig, named: NamedVessel, options
   return { kind: "one", request: { ...request, wanted }, isUseErrorAssumed };
 }
 
-function sharedRequest(vessel: GeneratorConfig, options: PlanOptions) {
+function sharedRequest(vessel: GeneratorConfig, options: TypedOptions) {
   const room_degC = maybe(options.room, "--room");
   const hottest_degC = maybe(options.hottest, "--hottest");
   const workingFromGauge_bar = maybe(options.workingFrom, "--working-from");
@@ -181,7 +187,7 @@ const optionNames = {
 
 function refuseBeside(
   what: string,
-  options: PlanOptions,
+  options: TypedOptions,
   names: readonly (keyof typeof optionNames)[],
 ): void {
   const beside = names.find((name) => options[name] !== undefined);
@@ -190,7 +196,7 @@ function refuseBeside(
   }
 }
 
-function fillingOf(options: PlanOptions): Filling | undefined {
+function fillingOf(options: TypedOptions): Filling | undefined {
   const water_kg = maybe(options.water, "--water");
   const ice_kg = maybe(options.ice, "--ice");
   return filling(water_kg, ice_kg, (text) => text);
@@ -213,7 +219,7 @@ function filling(
   return { kind: "water-and-ice", mass_kg, ice_ratio: ice_kg / mass_kg };
 }
 
-function residual({ id, vessel }: NamedVessel, options: PlanOptions): Pick<PlanRequest, "residual"> {
+function residual({ id, vessel }: NamedVessel, options: TypedOptions): Pick<PlanRequest, "residual"> {
   const volume_L = maybe(options.residual, "--residual");
   if (volume_L === undefined || volume_L === 0) return {};
   if (vessel.charge === undefined) {
@@ -253,7 +259,7 @@ function acidForm(text: string): PlanRequest["acidForm"] {
 }
 
 /** What was typed goes before what the config says. */
-function pricesOf(vessel: GeneratorConfig, options: PlanOptions): { readonly prices?: Prices } {
+function pricesOf(vessel: GeneratorConfig, options: TypedOptions): { readonly prices?: Prices } {
   const typed = {
     bicarbonate: maybe(options.priceBicarbonate, "--price-bicarbonate"),
     acid: maybe(options.priceAcid, "--price-acid"),

@@ -1,6 +1,6 @@
 import { ownRatingCaution } from "../../lib/charge-plan/cautions.js";
 import { compareCandidates } from "../../lib/charge-plan/compare-candidates.js";
-import { planCharge, type ChargePlan } from "../../lib/charge-plan/plan-charge.js";
+import { planCharge, type ChargePlan, type RefusedPlan } from "../../lib/charge-plan/plan-charge.js";
 import { planDefaults, type PlanRequest } from "../../lib/charge-plan/plan-request.js";
 import { plateCautions } from "../../lib/charge-plan/plate-cautions.js";
 import { planSugarCharge } from "../../lib/charge-plan/plan-sugar.js";
@@ -48,24 +48,61 @@ export async function planCommand(options: PlanOptions, ports: PlanCommandPorts)
   }
   const { config } = loaded;
   const elsewhere = notNeeded(options.config, loaded.elsewhere);
+  const reply = planReply(config, options, isJson, ports.outlooks);
+  if (reply.kind === "complaint") {
+    return complain([reply.text, ...(reply.isOption ? elsewhere : [])].join("\n"), reply.fields);
+  }
+  const { named, lines, answer, isPlanned } = reply;
+  if (isJson) ports.write(JSON.stringify(jsonAnswer(named, answer, loaded.elsewhere)));
+  else [...lines, ...elsewhere].forEach((line) => ports.write(line));
+  return isPlanned ? 0 : 1;
+}
+
+export type PlanReply =
+  | {
+      readonly kind: "reply";
+      readonly named: NamedVessel;
+      /** For a person, without what is wrong elsewhere in the config. */
+      readonly lines: readonly string[];
+      readonly answer: Readonly<Record<string, unknown>>;
+      /** Of one acid charge; undefined for sugar and comparisons. */
+      readonly plan: ChargePlan | RefusedPlan | undefined;
+      readonly isPlanned: boolean;
+    }
+  | {
+      readonly kind: "complaint";
+      readonly text: string;
+      readonly fields: object;
+      readonly isOption: boolean;
+    };
+
+/** What a plan answers to what was typed; what cannot be taken is a complaint. */
+export function planReply(
+  config: PlanningConfig,
+  options: Omit<PlanOptions, "config">,
+  isJson: boolean,
+  outlooksOf: PlanCommandPorts["outlooks"],
+): PlanReply {
+  const complaint = (text: string, fields: object = {}, isOption = false): PlanReply => ({
+    kind: "complaint",
+    text,
+    fields,
+    isOption,
+  });
   try {
     const named = vesselMeant(config, options.vessel);
     const question = planQuestion(config, named, options);
-    const outlooks = outlooksFor(question, isJson, ports.outlooks?.(named.vessel) ?? {});
-    const { lines, answer, isPlanned } = answerOf(config, named, question, outlooks);
-    if (isJson) ports.write(JSON.stringify(jsonAnswer(named, answer, loaded.elsewhere)));
-    else {
-      const all = [...plateLines(named.vessel), ...lines, "", ...wrapped(standsAbove, ""), ...elsewhere];
-      all.forEach((line) => ports.write(line));
-    }
-    return isPlanned ? 0 : 1;
+    const outlooks = outlooksFor(question, isJson, outlooksOf?.(named.vessel) ?? {});
+    const { lines, answer, plan, isPlanned } = answerOf(config, named, question, outlooks);
+    const all = [...plateLines(named.vessel), ...lines, "", ...wrapped(standsAbove, "")];
+    return { kind: "reply", named, lines: all, answer, plan, isPlanned };
   } catch (error) {
-    if (error instanceof PlanOptionError) return complain([error.message, ...elsewhere].join("\n"));
+    if (error instanceof PlanOptionError) return complaint(error.message, {}, true);
     if (error instanceof OutOfValidRangeError) {
       const { quantity, value, unit, minimum, maximum } = error;
-      return complain(outOfRangeText(error), { quantity, value, unit, minimum, maximum });
+      return complaint(outOfRangeText(error), { quantity, value, unit, minimum, maximum });
     }
-    if (error instanceof NoConvergenceError) return complain(error.message, { quantity: error.quantity });
+    if (error instanceof NoConvergenceError) return complaint(error.message, { quantity: error.quantity });
     throw error;
   }
 }
@@ -150,6 +187,7 @@ function shortened(value: number, inwards: (scaled: number) => number): string {
 interface PlanAnswer {
   readonly lines: readonly string[];
   readonly answer: Readonly<Record<string, unknown>>;
+  readonly plan?: ChargePlan | RefusedPlan;
   readonly isPlanned: boolean;
 }
 
@@ -192,6 +230,7 @@ function answerOf(
           })
         : refusalText(id, plan, rows, { usualUse }),
     answer: { ...plan, ...(moreTanks === undefined ? {} : { moreTanks }) },
+    plan,
     isPlanned: plan.kind === "plan",
   };
 }

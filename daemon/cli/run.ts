@@ -6,6 +6,7 @@ import { formatFault } from "../config/config-faults.js";
 import type { SiteConfig } from "../config/config-schema.js";
 import { loadConfig } from "../config/load-config.js";
 import { resolveAlertSecrets, type AlertSecrets } from "../config/resolve-alert-secrets.js";
+import { resolvePageToken } from "../config/resolve-page-token.js";
 import { resolveSecrets } from "../config/resolve-secrets.js";
 import { readSecretFile } from "../config/secret-file.js";
 import type { BrokerAccess } from "../mqtt/broker-connection-options.js";
@@ -22,6 +23,7 @@ type Loaded =
       readonly config: SiteConfig;
       readonly access: BrokerAccess;
       readonly alertSecrets: AlertSecrets;
+      readonly pageToken: string | undefined;
       readonly warnings: readonly string[];
     }
   | { readonly kind: "faulty"; readonly faults: readonly string[] };
@@ -49,6 +51,7 @@ export async function runCommand(path: string): Promise<number> {
     config: loaded.config,
     access: loaded.access,
     alertSecrets: loaded.alertSecrets,
+    ...(loaded.pageToken === undefined ? {} : { pageToken: loaded.pageToken }),
     clock: systemClock,
     machineClock: systemClock,
     logger,
@@ -127,11 +130,13 @@ async function load(path: string): Promise<Loaded> {
   }
   const resolved = await resolveSecrets(parsed.config, readSecretFile, parsed.positionOf);
   const alerts = await resolveAlertSecrets(parsed.config, readSecretFile, process.env, parsed.positionOf);
-  const warnings = [...parsed.warnings, ...resolved.warnings, ...alerts.warnings].map((fault) =>
-    formatFault(path, fault),
+  const page = await resolvePageToken(parsed.config, readSecretFile, parsed.positionOf);
+  const warnings = [...parsed.warnings, ...resolved.warnings, ...alerts.warnings, ...page.warnings].map(
+    (fault) => formatFault(path, fault),
   );
-  if (resolved.kind === "unreadable" || alerts.faults.length > 0) {
-    const faults = [...(resolved.kind === "unreadable" ? resolved.faults : []), ...alerts.faults];
+  const laterFaults = [...alerts.faults, ...page.faults];
+  if (resolved.kind === "unreadable" || laterFaults.length > 0) {
+    const faults = [...(resolved.kind === "unreadable" ? resolved.faults : []), ...laterFaults];
     return { kind: "faulty", faults: faults.map((fault) => formatFault(path, fault)) };
   }
   const { config } = parsed;
@@ -142,6 +147,7 @@ async function load(path: string): Promise<Loaded> {
     config,
     warnings,
     alertSecrets: alerts,
+    pageToken: page.token,
     access: {
       addresses,
       ...(user === undefined ? {} : { user }),

@@ -2,7 +2,9 @@ import { z } from "zod";
 import {
   choiceValue,
   flagValue,
+  hostNameValue,
   idValue,
+  ipAddressValue,
   namedEntries,
   numberValue,
   pathValue,
@@ -232,10 +234,23 @@ const page = z.strictObject(
       from: 1024,
       to: 65535,
       unit: "",
-      about: "Where a browser on this machine finds the page.",
+      about: "Where a browser finds the page.",
     }),
+    address: ipAddressValue(
+      "At which address of this machine. Any other than its loopback needs tokenFile. Default 127.0.0.1, for this machine alone.",
+    ).default("127.0.0.1"),
+    names: z
+      .array(hostNameValue("A name by which browsers reach this machine."), {
+        error: "a list of names, as [tank-room.home.arpa]",
+      })
+      .max(10, { error: "at most 10 names" })
+      .default([])
+      .describe("Names by which browsers reach this machine, beside its address. Default: none."),
+    tokenFile: pathValue(
+      "A file that holds a token of at least 32 characters and nothing else: whoever enters it may see and enter.",
+    ).exactOptional(),
   },
-  { error: "the key port" },
+  { error: "the keys port, address, names, tokenFile" },
 );
 
 const log = z.strictObject(

@@ -1,3 +1,4 @@
+import { isIP } from "node:net";
 import { z } from "zod";
 
 /**
@@ -149,4 +150,23 @@ export function pathValue(about: string) {
     allowed: "the path of a file; one that does not begin with / is looked for beside this file",
     about,
   });
+}
+
+const ipAllowed = "an IP address, as 127.0.0.1, 192.168.1.20 or 0.0.0.0 for all of this machine's";
+
+export function ipAddressValue(about: string) {
+  return z
+    .string({ error: ipAllowed })
+    .refine((text) => isIP(text) !== 0, { error: ipAllowed })
+    .describe(`${about} Allowed: ${ipAllowed}.`);
+}
+
+const hostAllowed = "a host name in lower case without a port, as tank-room.home.arpa";
+
+export function hostNameValue(about: string) {
+  return z
+    .string({ error: hostAllowed })
+    .max(253, { error: hostAllowed })
+    .regex(/^[a-z0-9]([a-z0-9-]*[a-z0-9])?(\.[a-z0-9]([a-z0-9-]*[a-z0-9])?)*$/, { error: hostAllowed })
+    .describe(about);
 }

@@ -6,6 +6,7 @@ import { checkAnnouncements, checkRenderedAnnouncements } from "./check-announce
 import { checkBroker } from "./check-broker.js";
 import { checkHub } from "./check-hub.js";
 import { checkAway } from "./check-refill.js";
+import { checkPage } from "./check-page.js";
 import { checkRelays } from "./check-relays.js";
 import { checkSensors } from "./check-sensors.js";
 import { checkRetention, checkTimeZone, warnOfEmptySite } from "./check-site.js";
@@ -52,6 +53,7 @@ const checks = [
   checkAlerts,
   checkHub,
   checkAnnouncements,
+  checkPage,
   warnOfEmptySite,
 ];
 
@@ -190,6 +192,14 @@ function withPathsBeside(config: SiteConfig, fileName: string): SiteConfig {
         ]),
       ),
     },
+    ...(config.page === undefined
+      ? {}
+      : {
+          page: {
+            ...config.page,
+            ...(config.page.tokenFile === undefined ? {} : { tokenFile: beside(config.page.tokenFile) }),
+          },
+        }),
     control: { ...config.control, clientSocket: beside(config.control.clientSocket) },
     store: { ...config.store, file: beside(config.store.file) },
   };

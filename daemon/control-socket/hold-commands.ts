@@ -1,12 +1,5 @@
 import { z } from "zod";
-import {
-  holdInWords,
-  holdSince_epochMs,
-  withHold,
-  withoutHold,
-  type Hold,
-  type HoldSubject,
-} from "../../lib/control/hold.js";
+import { holdInWords, holdSince_epochMs, withHold, withoutHold, type Hold } from "../../lib/control/hold.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
 import type { ControlCycle } from "../control-cycle.js";
 import type { Clock } from "../ports/clock.js";
@@ -41,7 +34,7 @@ export function createHoldCommands(
   model: () => SiteModel,
   others: SocketHandler,
 ): SocketHandler {
-  const { clock, journal } = ports;
+  const { clock } = ports;
   const handle = (command: Command, conversation: SocketConversation): Promise<void> =>
     command.command === "hold-set"
       ? set({ kind: command.kind, subject: command.subject, note: command.note }, conversation)
@@ -50,28 +43,7 @@ export function createHoldCommands(
   return commandFamily("hold-", requestSchema, handle, others);
 
   async function set(wanted: Omit<Hold, "since_epochMs">, conversation: SocketConversation): Promise<void> {
-    const { kind, subject } = wanted;
-    const { valves, vessels } = model();
-    const known = [...(subject.kind === "valve" ? valves : vessels).keys()];
-    if (!known.includes(subject.id)) {
-      const has = known.length === 0 ? `no ${subject.kind}` : known.join(", ");
-      conversation.reply({
-        kind: "refused",
-        text: `there is no ${subject.kind} ${subject.id}; the config has ${has}`,
-      });
-      return;
-    }
-    const snapshot = cycle.snapshot();
-    const known_epochMs =
-      subject.kind === "vessel" ? journal.latest("charge closed", subject.id)?.at_epochMs : undefined;
-    const hold = { ...wanted, since_epochMs: holdSince_epochMs(clock.now_epochMs(), known_epochMs) };
-    const holds = withHold(snapshot.holds, hold);
-    if (holds === snapshot.holds) {
-      conversation.reply({ kind: "done", text: `${kind} on ${subject.kind} ${subject.id} stands already` });
-      return;
-    }
-    const stored = await cycle.replaceSnapshot({ ...snapshot, holds }, eventOf(hold, `${kind} set`));
-    conversation.reply({ kind: "done", text: [answerTo(hold), ...(stored ? [] : [notStored])].join(" ") });
+    conversation.reply(await setHold(ports, cycle, model(), wanted, "by a person at the daemon's socket"));
   }
 
   async function lift(
@@ -86,7 +58,7 @@ export function createHoldCommands(
     }
     const stored = await cycle.replaceSnapshot(
       { ...snapshot, holds },
-      eventOf({ kind, subject }, `${kind} lifted`),
+      eventOf(clock.now_epochMs(), { kind, subject }, `${kind} lifted`, "by a person at the daemon's socket"),
     );
     const others = holds.map(holdInWords);
     conversation.reply({
@@ -97,31 +69,63 @@ export function createHoldCommands(
         (stored ? "" : "; it could not be stored and stands again after a restart"),
     });
   }
+}
 
-  function answerTo({ kind, subject }: Hold): string {
-    const held = valvesOf(subject);
-    const closed = `${kind} on ${subject.kind} ${subject.id}: ${held.length === 0 ? "it has no valve" : `${held.join(", ")} stays closed`} until you lift it.`;
-    return kind === "refill in progress"
-      ? `${closed} Shut the outlet valve by hand, let the rest off slowly and outside, loosen nothing under pressure. It ends with \`journal charge-closed\`, or \`refill end\`.`
-      : `${closed} This is no isolation: a relay's own button or a stuck valve knows nothing of it. Shut the vessel by hand and pull the relay's plug before you work; loosen nothing under pressure.`;
+/**
+ * Sets a hold, wherever a person asks for it: it only closes.
+ * @param by who, for the log of events
+ */
+export async function setHold(
+  {
+    clock,
+    journal,
+  }: { readonly clock: Pick<Clock, "now_epochMs">; readonly journal: Pick<JournalView, "latest"> },
+  cycle: Pick<ControlCycle, "snapshot" | "replaceSnapshot">,
+  { valves, vessels }: Pick<SiteModel, "valves" | "vessels">,
+  wanted: Omit<Hold, "since_epochMs">,
+  by: string,
+): Promise<{ readonly kind: "done" | "refused"; readonly text: string }> {
+  const { kind, subject } = wanted;
+  const known = [...(subject.kind === "valve" ? valves : vessels).keys()];
+  if (!known.includes(subject.id)) {
+    const has = known.length === 0 ? `no ${subject.kind}` : known.join(", ");
+    return { kind: "refused", text: `there is no ${subject.kind} ${subject.id}; the config has ${has}` };
   }
+  const snapshot = cycle.snapshot();
+  const known_epochMs =
+    subject.kind === "vessel" ? journal.latest("charge closed", subject.id)?.at_epochMs : undefined;
+  const hold = { ...wanted, since_epochMs: holdSince_epochMs(clock.now_epochMs(), known_epochMs) };
+  const holds = withHold(snapshot.holds, hold);
+  if (holds === snapshot.holds) {
+    return { kind: "done", text: `${kind} on ${subject.kind} ${subject.id} stands already` };
+  }
+  const stored = await cycle.replaceSnapshot(
+    { ...snapshot, holds },
+    eventOf(clock.now_epochMs(), hold, `${kind} set`, by),
+  );
+  return {
+    kind: "done",
+    text: [answerTo(hold, valves), ...(stored ? [] : [notStored])].join(" "),
+  };
+}
 
-  function valvesOf({ kind, id }: HoldSubject): readonly string[] {
-    return [...model().valves]
-      .filter(([valveId, { vesselId }]) => id === (kind === "valve" ? valveId : vesselId))
-      .map(([valveId]) => valveId);
-  }
+function answerTo({ kind, subject }: Hold, valves: SiteModel["valves"]): string {
+  const held = [...valves]
+    .filter(([valveId, { vesselId }]) => subject.id === (subject.kind === "valve" ? valveId : vesselId))
+    .map(([valveId]) => valveId);
+  const closed = `${kind} on ${subject.kind} ${subject.id}: ${held.length === 0 ? "it has no valve" : `${held.join(", ")} stays closed`} until you lift it.`;
+  return kind === "refill in progress"
+    ? `${closed} Shut the outlet valve by hand, let the rest off slowly and outside, loosen nothing under pressure. It ends with \`journal charge-closed\`, or \`refill end\`.`
+    : `${closed} This is no isolation: a relay's own button or a stuck valve knows nothing of it. Shut the vessel by hand and pull the relay's plug before you work; loosen nothing under pressure.`;
+}
 
-  function eventOf({ subject }: Pick<Hold, "kind" | "subject">, what: string) {
-    return {
-      at_epochMs: clock.now_epochMs(),
-      area: "hold",
-      subject: subject.id,
-      what,
-      reason: "by a person at the daemon's socket",
-      details: { ...subject },
-    };
-  }
+function eventOf(
+  at_epochMs: number,
+  { subject }: Pick<Hold, "kind" | "subject">,
+  what: string,
+  reason: string,
+) {
+  return { at_epochMs, area: "hold", subject: subject.id, what, reason, details: { ...subject } };
 }
 
 const notStored = "It could not be stored and will be forgotten at a restart: shut the vessel by hand.";

@@ -8,6 +8,7 @@ import { createGate } from "../mqtt/json-request.js";
 import type { Clock } from "../ports/clock.js";
 import type { Logger } from "../ports/logger.js";
 import type { BusMessage, MessageBus } from "../ports/message-bus.js";
+import { takeRemoteWish } from "../remote-wish.js";
 import type { SiteStatus } from "../site-status.js";
 import { propertyTopic } from "./homie-topics.js";
 import type { HubCommand, HubDevice, HubProperty, HubTree } from "./hub-device.js";
@@ -151,23 +152,8 @@ export function createHubCommands(
     { valveId, tankIds, action }: Extract<HubCommand, { readonly kind: "override" }>,
     duration_min: number,
   ): HubOutcome {
-    if (duration_min === 0) return outcomeOf(ports.commands.endRemoteOverride(valveId, action));
-    if (action === "open") {
-      const cause = tripOf(valveId, tankIds);
-      if (cause !== undefined) {
-        return refused(`it is tripped (${cause}); it is re-armed at the daemon's own machine only`);
-      }
-    }
-    const until_epochMs = ports.clock.now_epochMs() + duration_min * 60_000;
-    return outcomeOf(ports.commands.remoteOverride({ valveId, action, until_epochMs, source: "remote" }));
-  }
-
-  function tripOf(valveId: string, tankIds: readonly string[]): string | undefined {
-    const status = ports.status();
-    if (status === undefined) return "no control pass has run yet";
-    return status.trips.find(({ subject }) =>
-      subject.kind === "valve" ? subject.id === valveId : tankIds.includes(subject.id),
-    )?.cause;
+    const until_epochMs = duration_min === 0 ? undefined : ports.clock.now_epochMs() + duration_min * 60_000;
+    return outcomeOf(takeRemoteWish(ports, { valveId, tankIds, action, until_epochMs }));
   }
 
   async function enter(content: unknown): Promise<HubOutcome> {

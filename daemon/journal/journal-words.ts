@@ -49,7 +49,7 @@ export function entryLine(entry: JournalEntry, timeZone: string): string {
     subjectOf(fact).id,
     factInWords(fact),
     ...(note === "" ? [] : [`"${note}"`]),
-    ...(source === "remote" ? ["by MQTT"] : []),
+    ...(source === "remote" ? ["from afar"] : []),
     ...(withdrawn ? ["withdrawn"] : []),
   ].join("  ");
 }
@@ -129,7 +129,7 @@ export function refusalInWords(refusal: EntryRefusal): string {
       const usual = minimum === 0 ? `up to ${maximum}` : `${minimum} to ${maximum}`;
       return (
         `${quantityNames[quantity] ?? quantity} is ${twoPlaces(value)}${inUnit}; usual is ${usual}${inUnit} (common practice, no ` +
-        'source). Measure again; where it is right, enter it with --sure (by MQTT: "sure": true)'
+        'source). Measure again; where it is right, enter it with --sure (from afar: "sure": true)'
       );
     }
     case "unknown subject":

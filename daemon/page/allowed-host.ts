@@ -1,10 +1,24 @@
 const loopbackNames = ["localhost", "127.0.0.1", "[::1]"];
 
+export function isLoopback(address: string): boolean {
+  return address === "::1" || /^(::ffff:)?127\./.test(address);
+}
+
 /**
- * Whether a request was meant for this page. A browser that was led here by a foreign name (DNS rebinding) says that name;
- * the port may be another, as through a tunnel.
+ * Whether a request was meant for this page. A browser that was led here by a foreign name (DNS rebinding) says that name; the
+ * port may be another, as through a tunnel.
+ * @param local the address of this machine at which the request came in: whoever writes it was led by no name
+ * @param names of the config, lower case
  */
-export function isAllowedHost(host: string | undefined, names: readonly string[] = []): boolean {
-  const name = /^(?<name>\[[0-9a-f:.]+\]|[a-z0-9.-]+)(?::\d{1,5})?$/i.exec(host ?? "")?.groups?.["name"];
-  return name !== undefined && [...loopbackNames, ...names].includes(name.toLowerCase());
+export function isAllowedHost(
+  host: string | undefined,
+  local: string | undefined,
+  names: readonly string[],
+): boolean {
+  const found = /^(?<name>\[[0-9a-f:.]{2,45}\]|[a-z0-9.-]{1,253})(?::\d{1,5})?$/i.exec(host ?? "");
+  const name = found?.groups?.["name"]?.toLowerCase();
+  if (name === undefined) return false;
+  const plain = local?.replace(/^::ffff:/, "").toLowerCase();
+  const literals = plain === undefined ? [] : [plain, `[${plain}]`];
+  return [...loopbackNames, ...literals, ...names].includes(name);
 }

@@ -3,7 +3,7 @@ import type { Beat, SitePicture } from "./page-contract.js";
 import { strictHeaders, tellText } from "./response.js";
 
 /** A tab each, and some that a browser has not closed yet. */
-const mostListeners = 24;
+const mostListeners = 16;
 /** Whoever does not read so much is gone, or reads too slowly to be told what is. */
 const mostWaiting_bytes = 1024 * 1024;
 const lookEvery_ms = 1000;

@@ -1,10 +1,13 @@
 import { createServer, type IncomingMessage, type ServerResponse } from "node:http";
-import type { AddressInfo } from "node:net";
+import type { AddressInfo, Socket } from "node:net";
 import type { Clock } from "../ports/clock.js";
 import type { Logger } from "../ports/logger.js";
 import { tellText } from "./response.js";
 
 const mostConnections = 64;
+/** A household's browsers behind one address, or a proxy's. */
+const mostOfOneAddress = 24;
+const mostUnderWay = 4;
 const request_ms = 10_000;
 const headers_ms = 5000;
 const longestHeaders_bytes = 8 * 1024;
@@ -23,6 +26,8 @@ export function createPageServer(
 } {
   const { address, port } = place;
   const ended = new AbortController();
+  /** Requests of a connection that wait for their answer. */
+  const underWay = new WeakMap<Socket, number>();
   const server = createServer(
     {
       requestTimeout: request_ms,
@@ -31,6 +36,16 @@ export function createPageServer(
       maxHeaderSize: longestHeaders_bytes,
     },
     (request, response) => {
+      const { socket } = request;
+      if (socket.destroyed) return;
+      const open = (underWay.get(socket) ?? 0) + 1;
+      underWay.set(socket, open);
+      // No browser asks on while it waits for so many answers: only a flood does.
+      if (open > mostUnderWay) {
+        socket.destroy();
+        return;
+      }
+      response.once("close", () => underWay.set(socket, (underWay.get(socket) ?? 1) - 1));
       void (async () => {
         try {
           await answer(request, response);
@@ -44,6 +59,18 @@ export function createPageServer(
     },
   );
   server.maxConnections = mostConnections;
+  const byAddress = new Map<string, number>();
+  server.on("connection", (socket) => {
+    const from = socket.remoteAddress ?? "";
+    const count = (byAddress.get(from) ?? 0) + 1;
+    byAddress.set(from, count);
+    socket.once("close", () => {
+      const left = (byAddress.get(from) ?? 1) - 1;
+      if (left === 0) byAddress.delete(from);
+      else byAddress.set(from, left);
+    });
+    if (count > mostOfOneAddress) socket.destroy();
+  });
   server.on("error", (error) => {
     ports.logger.error(
       { port, reason: error.message },

@@ -225,6 +225,14 @@ export interface UpkeepPicture {
   })[];
 }
 
+/** `GET /api/session`. */
+export interface SessionPicture {
+  readonly needsToken: boolean;
+  readonly isLoggedIn: boolean;
+  /** Goes with each write, as the header X-Fizzward-Word; absent before the login. */
+  readonly word: string | undefined;
+}
+
 /** The answer to a write. The page counts as afar: what a message from afar may not do, it may not either. */
 export type WriteAnswer =
   | {

@@ -1,3 +1,5 @@
+import { ownRatingCaution } from "../../lib/charge-plan/cautions.js";
+import { plateCautions } from "../../lib/charge-plan/plate-cautions.js";
 import { createChargePressureMap, type ChargePressureMap } from "../../lib/estimation/charge-pressure-map.js";
 import { correctedGauge_bar } from "../../lib/estimation/corrected-gauge.js";
 import { forecastFan, type FanPoint } from "../../lib/estimation/forecast-fan.js";
@@ -9,8 +11,12 @@ import type { SuppliedCharge } from "../../lib/estimation/supply-trace.js";
 import { createDosingCalendar } from "../../lib/schedule/dosing-calendar.js";
 import { overriddenCalendar } from "../../lib/schedule/overridden-calendar.js";
 import { tankCo2, type TankKnowledge } from "../../lib/tank/tank-co2.js";
+import type { PlanOptions } from "../cli/plan-options.js";
+import { planOutlooks } from "../cli/plan-outlooks.js";
+import { planReply } from "../cli/plan.js";
+import type { PlanningConfig } from "../config/planning-config.js";
 import type { SupplyValve } from "../supply/supply-job.js";
-import type { Co2Series, Series, VesselHistory } from "./page-contract.js";
+import type { Co2Series, PlanAnswer, Series, VesselHistory } from "./page-contract.js";
 import { heldValue } from "./thinned-series.js";
 
 /** What a tank's CO2 is worked out with from an instant on. */
@@ -38,6 +44,11 @@ export type PageJob =
       readonly knowledge: readonly KnownFrom[];
       /** Where no thermometer spoke. */
       readonly assumed: { readonly temperature_degC: number; readonly uncertainty_K: number };
+    }
+  | {
+      readonly kind: "plan";
+      readonly config: PlanningConfig;
+      readonly options: Omit<PlanOptions, "config">;
     };
 
 export type PageResult =
@@ -46,7 +57,8 @@ export type PageResult =
       readonly corrected: NonNullable<VesselHistory["corrected"]>;
       readonly fan: readonly FanPoint[] | undefined;
     }
-  | { readonly kind: "tank"; readonly co2: Co2Series };
+  | { readonly kind: "tank"; readonly co2: Co2Series }
+  | { readonly kind: "plan"; readonly answer: PlanAnswer };
 
 /** A temperature says nothing of a pressure that was read longer after it. */
 const sameTemperature_ms = 2 * 3_600_000;
@@ -56,7 +68,18 @@ const keptMaps = 4;
 /** Where the page's jobs are done: it keeps the tables that take long to make. */
 export function createPageWorkshop(): { run(job: PageJob): PageResult } {
   const maps = new Map<string, ChargePressureMap>();
-  return { run: (job) => (job.kind === "vessel" ? vesselOf(job) : { kind: "tank", co2: co2Of(job) }) };
+  return {
+    run(job) {
+      switch (job.kind) {
+        case "vessel":
+          return vesselOf(job);
+        case "tank":
+          return { kind: "tank", co2: co2Of(job) };
+        case "plan":
+          return { kind: "plan", answer: planOf(job) };
+      }
+    },
+  };
 
   function mapOf(charge: SuppliedCharge): ChargePressureMap {
     const key = JSON.stringify(chargeOf(charge));
@@ -106,6 +129,26 @@ export function createPageWorkshop(): { run(job: PageJob): PageResult } {
             }),
     };
   }
+}
+
+function planOf({ config, options }: Extract<PageJob, { kind: "plan" }>): PlanAnswer {
+  const room_degC = options.room === undefined ? undefined : Number(options.room);
+  const reply = planReply(config, options, true, (vessel) => planOutlooks({ room_degC, vessel }));
+  if (reply.kind === "complaint") return { kind: "not understood", reason: reply.text };
+  const { named, lines, plan } = reply;
+  if (plan === undefined)
+    return { kind: "not understood", reason: "only one charge of acid is planned here" };
+  const { ratedPressureGauge_bar, reliefOpeningGauge_bar } = named.vessel;
+  return {
+    kind: "answer",
+    vesselId: named.id,
+    plan,
+    cautions: [
+      ...plateCautions({ ratedPressureGauge_bar, reliefOpeningGauge_bar }),
+      ...(plan.kind === "plan" ? plan.cautions : [ownRatingCaution]),
+    ],
+    lines,
+  };
 }
 
 function co2Of({ pH, temperature_degC, knowledge, assumed }: Extract<PageJob, { kind: "tank" }>): Co2Series {

@@ -202,7 +202,7 @@ describe("the journal by MQTT", () => {
     expect(String(by("held")?.["reason"])).toContain("sent retained");
     const list = await journalOf(running)("list");
     expect(list.output.trimEnd().split("\n")).toHaveLength(1);
-    expect(list.output).toContain("by MQTT");
+    expect(list.output).toContain("from afar");
   }, 60_000);
 
   it("floods neither the disk nor the control path", async () => {

@@ -11,6 +11,8 @@ export type Liveness =
 export interface LiveListener {
   readonly onSite: (site: SitePicture) => void;
   readonly onLiveness: (liveness: Liveness) => void;
+  /** The daemon refused the connection: perhaps it wants the token. */
+  readonly onRefused: () => void;
 }
 
 /** The daemon says something at least each five seconds. */
@@ -55,6 +57,7 @@ export function followSite(listener: LiveListener): void {
     const now_ms = performance.now();
     if (source.readyState === EventSource.CLOSED && now_ms - begun_ms > anewAfter_ms) {
       begun_ms = now_ms;
+      listener.onRefused();
       source = connect();
     }
     const liveness = judge(now_ms);

@@ -1,10 +1,11 @@
 import type { SitePicture } from "../page-contract.js";
 import { mountCharge } from "./charge.js";
-import { askDaemon, askPlan, sendToDaemon } from "./daemon-answers.js";
+import { askDaemon, askPlan, askSession, sendToDaemon } from "./daemon-answers.js";
 import { el, put } from "./dom.js";
 import { createFormats, type Formats } from "./formats.js";
 import { mountJournal } from "./journal.js";
 import { followSite, type Liveness } from "./live.js";
+import { loginForm } from "./login-form.js";
 import { mountNow } from "./now.js";
 import { mountPlan } from "./plan.js";
 import { loadSettings, saveSettings, showTheme, type Settings } from "./settings.js";
@@ -26,6 +27,8 @@ const viewNames = Object.keys(mounts) as readonly ViewName[];
 let settings: Settings = loadSettings();
 let site: SitePicture | undefined;
 let formats: Formats = formatsFor(undefined);
+let isLoggedIn = false;
+let isFollowing = false;
 let shown: { readonly name: ViewName; readonly view: View } | undefined;
 
 const announcer = el("div", { class: "unseen", role: "status" });
@@ -85,16 +88,49 @@ document.body.append(
   ),
   announcer,
 );
-show(namedView(), false);
-addEventListener("hashchange", () => show(namedView(), true));
-followSite({
-  onSite(told) {
-    site = told;
-    formats = formatsFor(told);
-    refresh();
-  },
-  onLiveness: tellLiveness,
+addEventListener("hashchange", () => {
+  if (isLoggedIn) show(namedView(), true);
 });
+begin().catch(() => {
+  // The daemon is gone just now: the page says so, and asks again when it hears of it.
+  goOn();
+});
+
+/** The views, or the form for the token first. */
+async function begin(): Promise<void> {
+  const { isLoggedIn: isKnown } = await askSession();
+  if (isKnown) goOn();
+  else askForToken();
+}
+
+function goOn(): void {
+  isLoggedIn = true;
+  show(namedView(), false);
+  if (isFollowing) return;
+  isFollowing = true;
+  followSite({
+    onSite(told) {
+      site = told;
+      formats = formatsFor(told);
+      refresh();
+    },
+    onLiveness: tellLiveness,
+    onRefused: () => void begin().catch(() => undefined),
+  });
+}
+
+function askForToken(): void {
+  if (!isLoggedIn && shown === undefined && root.firstChild !== null) return;
+  isLoggedIn = false;
+  shown?.view.end?.();
+  shown = undefined;
+  put(heading, texts.login.heading);
+  document.title = `${texts.login.heading}, ${texts.appName}`;
+  put(
+    root,
+    loginForm(texts, () => void begin().catch(() => undefined)),
+  );
+}
 
 /** What follows a slash is for the view itself: which tank, which vessel. */
 function namedView(): ViewName {

@@ -40,6 +40,12 @@ export const texts = {
     clocks: { auto: "As the device", h12: "12 hours", h23: "24 hours" },
   },
   footer: (site: string, zone: string, version: string) => `${site}, time of ${zone}, fizzward ${version}`,
+  login: {
+    heading: "Enter the token",
+    why: "This page is reached from other machines, so it asks for the token in the file that the config names (page.tokenFile).",
+    token: "Token",
+    enter: "Enter",
+  },
   unknown: "not known",
   age: (span: string) => `${span} ago`,
   noData: "The daemon has not told anything yet.",

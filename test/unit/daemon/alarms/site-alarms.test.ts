@@ -161,7 +161,7 @@ describe("an acknowledgement by MQTT", () => {
     bench.broker.publish(topic, JSON.stringify({ id: 7, alarm: silent }));
     await bench.second();
     expect(answers(bench)).toEqual([{ id: 7, accepted: true, alarm: silent }]);
-    expect(bench.run.events.find(({ what }) => what === "acknowledged")!.reason).toMatch(/^by MQTT/);
+    expect(bench.run.events.find(({ what }) => what === "acknowledged")!.reason).toMatch(/^from afar/);
   });
 
   it.each([

@@ -101,6 +101,7 @@ describe("the example", () => {
     // These stand behind a # since they exclude another key, or name a file that few have.
     const remarked = [
       "broker.password",
+      "page.tokenFile",
       "alerts.channels.*.caFile",
       "valves.*.relay.acceptWithoutAutoOff",
       "vessels.*.charge.citricAcidMonohydrate_g",
