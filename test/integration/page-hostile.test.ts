@@ -42,9 +42,7 @@ const lasts_ms = 1500;
 /** A pass is made each second, and the dead-man waits two. */
 const mostDelay_ms = 1000;
 
-async function underAttack(
-  attack: Attack,
-): Promise<{
+async function underAttack(attack: Attack): Promise<{
   readonly delay_ms: number;
   readonly told: Readonly<Record<string, number>>;
   readonly passes: number;
