@@ -1,6 +1,7 @@
 import type {
   SensorPicture,
   SitePicture,
+  TankHistory,
   TankPicture,
   ValvePicture,
   VesselPicture,
@@ -312,4 +313,55 @@ export function awkwardSite(): SitePicture {
       }),
     ],
   });
+}
+
+/** A day of quarter hours: CO2 that comes up with the gas and goes in the dark. */
+export function madeUpTankHistory(): TankHistory {
+  const at_epochMs = Array.from({ length: 97 }, (_, k) => noon_epochMs - day_ms + (k * hour_ms) / 4);
+  const co2_mgPerL = at_epochMs.map((_at, k) => 14 + 10 * Math.cos((2 * Math.PI * (k - 10)) / 96));
+  const series = (values: readonly number[], spread: number) => ({
+    at_epochMs,
+    mean: values,
+    minimum: values.map((value) => value - spread),
+    maximum: values.map((value) => value + spread),
+  });
+  return {
+    from_epochMs: noon_epochMs - day_ms,
+    until_epochMs: noon_epochMs,
+    pH: series(
+      co2_mgPerL.map((value) => 8.1 - Math.log10(value)),
+      0.02,
+    ),
+    temperature_degC: series(
+      co2_mgPerL.map((value) => 24 + value / 20),
+      0.1,
+    ),
+    co2: {
+      at_epochMs,
+      co2_mgPerL,
+      co2Low80_mgPerL: co2_mgPerL.map((value) => 0.8 * value),
+      co2High80_mgPerL: co2_mgPerL.map((value) => 1.25 * value),
+    },
+    nights: [
+      {
+        from_epochMs: noon_epochMs - 16 * hour_ms,
+        until_epochMs: noon_epochMs - 4 * hour_ms,
+        fit: {
+          kind: "bounded",
+          kAtLeast_perH: 0,
+          kAtMost_perH: 0.31,
+          temperature_degC: 24.6,
+          night_h: 5,
+          because: "the night was too short",
+        },
+        curve: [],
+      },
+    ],
+    open: [],
+    lights: [
+      { opens_epochMs: noon_epochMs - day_ms, closes_epochMs: noon_epochMs - 16.5 * hour_ms },
+      { opens_epochMs: noon_epochMs - 2 * hour_ms, closes_epochMs: noon_epochMs },
+    ],
+    events: [],
+  };
 }

@@ -19,7 +19,7 @@ export function facts(
 ): HTMLElement {
   return el(
     "dl",
-    { class: "facts" },
+    { class: "readings" },
     rows
       .filter((row) => row !== undefined)
       .map(([name, value]) => el("div", {}, el("dt", {}, name), el("dd", {}, ...[value].flat()))),

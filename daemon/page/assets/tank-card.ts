@@ -6,7 +6,12 @@ import { mark, type MarkName } from "./svg.js";
 import type { PageContext } from "./view.js";
 
 /** One tank at a glance: CO2 first. */
-export function tankCard(tank: TankPicture, site: SitePicture, context: PageContext): HTMLElement {
+export function tankCard(
+  tank: TankPicture,
+  site: SitePicture,
+  context: PageContext,
+  heading: "h2" | "h3" = "h3",
+): HTMLElement {
   const { texts, formats } = context;
   const words = texts.now;
   const { co2, dropChecker, direction } = tank;
@@ -19,7 +24,7 @@ export function tankCard(tank: TankPicture, site: SitePicture, context: PageCont
     el(
       "div",
       { class: "card-head" },
-      el("h3", {}, el("a", { href: `#tank/${encodeURIComponent(tank.tankId)}` }, tank.tankId)),
+      el(heading, {}, el("a", { href: `#tank/${encodeURIComponent(tank.tankId)}` }, tank.tankId)),
       el(
         "p",
         { class: "quiet" },

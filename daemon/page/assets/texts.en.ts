@@ -2,6 +2,7 @@ import { chargeTexts } from "./charge-texts.en.js";
 import { journalTexts } from "./journal-texts.en.js";
 import { nowTexts } from "./now-texts.en.js";
 import { planTexts } from "./plan-texts.en.js";
+import { tankTexts } from "./tank-texts.en.js";
 
 /**
  * Every text of the page, in English. A translation is a file like this one with the same keys. What the daemon says (reasons,
@@ -53,12 +54,7 @@ export const texts = {
   ...nowTexts,
   charge: chargeTexts,
   plan: planTexts,
-  tank: {
-    noTank: "The config has no tank.",
-    pH: "pH",
-    temperature: "Temperature",
-    hardness: "Hardness (KH)",
-  },
+  tank: tankTexts,
   journal: journalTexts,
 } as const;
 
