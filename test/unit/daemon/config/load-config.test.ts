@@ -115,6 +115,7 @@ describe("a valid configuration", () => {
       file: "/var/lib/fizzward/fizzward.db",
       batch_s: 60,
       retention: { raw_days: 14, oneMinute_days: 90, fifteenMinute_days: 1825 },
+      backup: { nights: 7, whole: "monthly" },
     });
     expect(config.log).toEqual({ level: "info" });
   });
