@@ -1,4 +1,13 @@
-import { closeSync, copyFileSync, existsSync, mkdirSync, openSync, readSync, renameSync } from "node:fs";
+import {
+  closeSync,
+  copyFileSync,
+  existsSync,
+  mkdirSync,
+  openSync,
+  readSync,
+  renameSync,
+  statSync,
+} from "node:fs";
 import { dirname } from "node:path";
 import Database from "better-sqlite3";
 import { seriesPerInstant } from "./history-key.js";
@@ -10,6 +19,11 @@ import { isDamage, StoreUnusableError } from "./store-fault.js";
 
 /** "fzwd": marks the file as ours, so that a wrong path never makes us write into another program's database. */
 const applicationId = 0x667a7764;
+
+/** Called once what the daemon goes on from is on disk: the database is no copy any more. */
+export const unmarkCopy = (database: Database.Database): void => {
+  database.pragma(`application_id = ${applicationId}`);
+};
 
 /** Whether the file is a store of ours, in use or a copy. */
 export const isOurs = (database: Database.Database): boolean =>
@@ -26,6 +40,8 @@ interface Salvage {
   readonly snapshots: readonly KeptSnapshot[];
   readonly journal: readonly JournalColumns[];
   readonly latestKnown_epochMs: number | undefined;
+  /** The damaged file was a copy that had been put back. */
+  readonly isOfCopy: boolean;
 }
 
 class DamagedDatabaseError extends Error {
@@ -62,6 +78,30 @@ const looksLikeText = (file: string): boolean => {
   } finally {
     closeSync(descriptor);
   }
+};
+
+/** sqlite.org/fileformat2.html, "The Database Header": where in it, in bytes. */
+const headerField = { writeVersionAt: 18, applicationIdAt: 68 };
+const writeVersionWithoutLog = 1;
+
+const headerOf = (file: string): Buffer | undefined => {
+  if (!existsSync(file)) return undefined;
+  const head = Buffer.alloc(100);
+  const descriptor = openSync(file, "r");
+  try {
+    return readSync(descriptor, head, 0, head.length, 0) === head.length ? head : undefined;
+  } finally {
+    closeSync(descriptor);
+  }
+};
+
+const isMarkedAsCopy = (head: Buffer | undefined): boolean =>
+  head?.readUInt32BE(headerField.applicationIdAt) === copyId;
+
+/** A copy stands alone. SQLite would play any log that lies beside it into it. */
+const isUnopenedCopy = (file: string): boolean => {
+  const head = headerOf(file);
+  return isMarkedAsCopy(head) && head?.[headerField.writeVersionAt] === writeVersionWithoutLog;
 };
 
 const configure = (database: Database.Database, busyTimeout_ms: number): void => {
@@ -119,7 +159,11 @@ const salvageFrom = (file: string): Salvage => {
   const snapshots: KeptSnapshot[] = [];
   const journal: JournalColumns[] = [];
   let latestKnown_epochMs: number | undefined;
+  let isOfCopy = false;
   let database: Database.Database | undefined;
+  readWhatIsWhole(() => {
+    isOfCopy = isMarkedAsCopy(headerOf(file));
+  });
   try {
     const opened = new Database(file, { fileMustExist: true });
     database = opened;
@@ -141,7 +185,7 @@ const salvageFrom = (file: string): Salvage => {
       // The file is renamed as it is.
     }
   }
-  return { snapshots, journal, latestKnown_epochMs };
+  return { snapshots, journal, latestKnown_epochMs, isOfCopy };
 };
 
 const freeName = (file: string, now_epochMs: number): string => {
@@ -164,6 +208,11 @@ const setAside = (file: string, now_epochMs: number): string => {
 /** A copy is kept for whoever can read more of it; SQLite writes over the log. */
 const keepDamagedLog = (file: string, now_epochMs: number): StoreOpening["logDamage"] => {
   const log = `${file}-wal`;
+  if (isUnopenedCopy(file) && existsSync(log) && statSync(log).size > 0) {
+    const keptAs = freeName(log, now_epochMs);
+    renameSync(log, keptAs);
+    return { reason: "a copy was put back beside the log of the database before it", keptAs };
+  }
   const reason = damageOfLog(log);
   if (reason === undefined) return undefined;
   const keptAs = freeName(log, now_epochMs);
@@ -190,8 +239,10 @@ const openSound = async (
     assertOurs(database);
     assertSound(database);
     configure(database, options.busyTimeout_ms);
-    const isCopyPutBack = Number(database.pragma("application_id", { simple: true })) === copyId;
-    database.pragma(`application_id = ${applicationId}`);
+    const isCopyPutBack =
+      salvage?.isOfCopy ?? Number(database.pragma("application_id", { simple: true })) === copyId;
+    // What is known to lack the latest stays marked until a state that knows of it is on disk.
+    database.pragma(`application_id = ${isCopyPutBack ? copyId : applicationId}`);
     const migration = await migrate(database, options.migrations);
     proveWritable(database);
     const restore = database.prepare(

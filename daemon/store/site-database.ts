@@ -1,6 +1,7 @@
 import type Database from "better-sqlite3";
 import type { SiteEvent, StoredReading } from "../ports/site-store.js";
 import { JournalTable } from "./journal-table.js";
+import { unmarkCopy } from "./open-database.js";
 import { OutboxTable } from "./outbox-table.js";
 import { ReadingHistory } from "./reading-history.js";
 import type { StoreAnswers, StoreWrite } from "./store-messages.js";
@@ -18,6 +19,9 @@ const parsedDetails = (json: string): Readonly<Record<string, unknown>> => {
   }
 };
 
+/** The snapshot that holds the trips: as long as it is not saved, a copy that was put back has to be known as one. */
+const stateOfTrips = "control";
+
 /** The prepared statements; each write is one transaction and may be repeated. */
 export class SiteDatabase {
   readonly history: ReadingHistory;
@@ -26,6 +30,7 @@ export class SiteDatabase {
   readonly #insertReadings: Database.Transaction<(readings: readonly StoredReading[]) => void>;
   readonly #insertEvent: Database.Transaction<(write: Extract<StoreWrite, { kind: "event" }>) => void>;
   readonly #changeOutbox: Database.Transaction<(write: Extract<StoreWrite, { kind: "outbox" }>) => void>;
+  readonly #unmarkCopy: () => void;
   readonly #saveSnapshot: Database.Statement;
   readonly #loadSnapshot: Database.Statement;
   readonly #events: Database.Statement;
@@ -38,6 +43,7 @@ export class SiteDatabase {
     this.outbox = new OutboxTable(database);
     this.#insertReadings = this.#prepareReadings(database);
     this.#insertEvent = this.#prepareEvent(database);
+    this.#unmarkCopy = () => unmarkCopy(database);
     this.#saveSnapshot = database.prepare(
       `INSERT INTO snapshots (name, json, at_epochMs) VALUES (@name, @json, @at_epochMs)
          ON CONFLICT DO UPDATE SET json = excluded.json, at_epochMs = excluded.at_epochMs`,
@@ -79,6 +85,7 @@ export class SiteDatabase {
         // State that did not change is on disk already; most ticks change nothing.
         if (this.#snapshotsOnDisk.get(write.name) === write.json) return;
         this.#saveSnapshot.run({ name: write.name, json: write.json, at_epochMs: write.at_epochMs });
+        if (write.name === stateOfTrips && !this.#snapshotsOnDisk.has(write.name)) this.#unmarkCopy();
         this.#snapshotsOnDisk.set(write.name, write.json);
         return;
     }
