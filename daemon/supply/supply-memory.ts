@@ -53,6 +53,9 @@ export interface SupplyMemory {
 
 export const supplyMemoryVersion = 1;
 
+/** A month of rows. So many come together only while no estimate can be made; what holds a valve shut has to outlive that. */
+const mostStoredRows = 5000;
+
 export function emptySupplyMemory(charge: {
   readonly key: string;
   readonly closedAt_epochMs: number;
@@ -117,7 +120,7 @@ const stored = z.object({
       }),
     })
     .optional(),
-  rows: z.array(row).max(5000),
+  rows: z.array(row).max(mostStoredRows),
   heard: z.object({
     seen_epochMs: number.optional(),
     isOpen: z.boolean(),
@@ -170,13 +173,15 @@ export function storedSupplies(
         version: supplyMemoryVersion,
         ...memory,
         heard: { ...memory.heard, unknownSince_monotonicMs: undefined },
-        rows: memory.rows.map((one) => [
-          one.at_epochMs,
-          one.valveOpen ? 1 : 0,
-          one.pressureGauge_bar ?? null,
-          one.temperature_degC ?? null,
-          one.vesselMass_g ?? null,
-        ]),
+        rows: memory.rows
+          .slice(-mostStoredRows)
+          .map((one) => [
+            one.at_epochMs,
+            one.valveOpen ? 1 : 0,
+            one.pressureGauge_bar ?? null,
+            one.temperature_degC ?? null,
+            one.vesselMass_g ?? null,
+          ]),
       },
     ]),
   );
