@@ -60,7 +60,7 @@ export function createNightlyBackup(
     start: async () => {
       if (rules.nights === 0) return;
       const names = await readdir(rules.folder).catch((): string[] => []);
-      const newest = newestCopyDate(names);
+      const newest = newestCopyDate(names, today());
       if (newest !== undefined && newest >= addDays(today(), -1)) return;
       void ports.clock.sleep(afterStart_ms, ended.signal).then(async () => {
         if (!ended.signal.aborted) await run();
@@ -109,7 +109,10 @@ export function createNightlyBackup(
       const { name, content } = choose(await readdir(rules.folder));
       const outcome = await ports.store.backupTo(join(rules.folder, name), content);
       if (outcome.kind === "failed") return outcome;
-      for (const surplus of surplusCopies(await readdir(rules.folder), rules)) {
+      // By a date that is not believed nothing is old; and by any date the copy just made stays.
+      const names = ports.isClockPlausible() ? await readdir(rules.folder) : [];
+      for (const surplus of surplusCopies(names, rules)) {
+        if (surplus === name) continue;
         await rm(join(rules.folder, surplus), { force: true });
       }
       return outcome;

@@ -41,11 +41,15 @@ export function surplusCopies(
   ];
 }
 
-/** The date of the newest copy, YYYY-MM-DD; undefined where there is none. */
-export function newestCopyDate(names: readonly string[]): string | undefined {
+/**
+ * The date of the newest copy, YYYY-MM-DD; undefined where there is none. One of a day to come, by a clock that was wrong, says
+ * nothing of the last night.
+ */
+export function newestCopyDate(names: readonly string[], today: string): string | undefined {
   return names
     .filter((name) => copyName.test(name))
     .map((name) => name.slice(name.indexOf("-") + 1, -".db".length))
+    .filter((date) => date <= today)
     .sort()
     .at(-1);
 }

@@ -1,4 +1,4 @@
-import { mkdtempSync, readdirSync, rmSync, writeFileSync } from "node:fs";
+import { mkdirSync, mkdtempSync, readdirSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterEach, beforeEach, expect, it, vi } from "vitest";
@@ -117,4 +117,25 @@ it("makes none where none are wanted", async () => {
   await backup.start();
   await clock.advance(86_400_000);
   expect(asked).toEqual([]);
+});
+
+it("keeps the copy just made beside copies of days to come, and does not take them for the last night's", async () => {
+  const { asked, backup, clock } = bench("2026-12-02T12:00:00Z", { nights: 1 });
+  mkdirSync(join(folder, "backup"));
+  const wrong = ["night-2036-01-01.db", "whole-2026-12-01.db", "whole-2036-01-01.db", "whole-2036-01-02.db"];
+  for (const name of wrong) writeFileSync(join(folder, "backup", name), "by a clock that was wrong");
+  await backup.start();
+  await clock.advance(601_000);
+  await vi.waitFor(() => expect(asked).toHaveLength(1));
+  await vi.waitFor(() => expect(copies()).not.toContain("whole-2026-12-01.db"));
+  expect(copies()).toContain("night-2026-12-03.db");
+});
+
+it("makes a whole copy at a person's wish by a date that is not believed, and deletes none then", async () => {
+  const { backup } = bench("1970-01-01T00:00:00Z", { plausible: false });
+  mkdirSync(join(folder, "backup"));
+  const earlier = ["whole-2026-10-01.db", "whole-2026-11-01.db", "whole-2026-12-01.db"];
+  for (const name of earlier) writeFileSync(join(folder, "backup", name), "earlier");
+  expect(await backup.copyWhole()).toMatchObject({ kind: "verified" });
+  expect(copies()).toEqual(["whole-1970-01-01.db", ...earlier]);
 });

@@ -39,6 +39,7 @@ describe("which copies go", () => {
 });
 
 it("the newest copy is known by its date, of whichever kind", () => {
-  expect(newestCopyDate(["night-2026-12-04.db", "whole-2026-12-05.db", "notes.txt"])).toBe("2026-12-05");
-  expect(newestCopyDate(["notes.txt"])).toBeUndefined();
+  const names = ["night-2026-12-04.db", "whole-2026-12-05.db", "night-2036-01-01.db", "notes.txt"];
+  expect(newestCopyDate(names, "2026-12-05")).toBe("2026-12-05");
+  expect(newestCopyDate(["notes.txt"], "2026-12-05")).toBeUndefined();
 });
