@@ -154,10 +154,16 @@ export function isLifeVague({ value, low, high }: Bounded): boolean {
 
 /** The scenario in plain sentences, a line for each number of tanks. */
 export function branchSentences(outlooks: readonly BranchesOutlook[]): readonly string[] {
-  return outlooks.map((outlook) => {
+  return outlooks.map((outlook, index) => {
     const { count, days, use_gPerDay, branches, steadyFromGauge_bar } = outlook;
     const tanks = `${count} ${count === 1 ? "tank" : "tanks"}`;
-    const life = isLifeVague(days)
+    // A tank that nobody measured makes nothing surer: what the measured ones do not let tell, it does not tell either.
+    const measured = outlooks
+      .slice(0, index)
+      .findLast((fewer) => fewer.branches.every((branch) => !branch.isAssumed));
+    const isVague =
+      isLifeVague(days) || (isAnyAssumed(outlook) && measured !== undefined && isLifeVague(measured.days));
+    const life = isVague
       ? `${tanks}: how long it lasts cannot be told yet, at least ${days.low.toFixed(0)} days: too little of its use is known`
       : `${tanks}: ${days.value.toFixed(0)} days (${days.low.toFixed(0)} to ${days.high.toFixed(0)}) at ${use_gPerDay.value.toFixed(2)} g a day`;
     const assumed = branches.filter(({ isAssumed }) => isAssumed).map(({ tank }) => tank);
@@ -167,6 +173,10 @@ export function branchSentences(outlooks: readonly BranchesOutlook[]): readonly 
       ...pressureWords(branches, steadyFromGauge_bar),
     ].join("; ");
   });
+}
+
+function isAnyAssumed({ branches }: BranchesOutlook): boolean {
+  return branches.some(({ isAssumed }) => isAssumed);
 }
 
 function pressureWords(

@@ -3,6 +3,7 @@ import { OutOfValidRangeError } from "../../../../lib/errors.js";
 import {
   branchScenario,
   branchSentences,
+  isLifeVague,
   usualBackPressure_bar,
   type Branch,
   type BranchRequest,
@@ -59,6 +60,29 @@ describe("a charge with one tank after another on it", () => {
     expect(line).toMatch(/^1 tank: how long it lasts cannot be told yet, at least \d+ days: too little/);
     expect(line).not.toMatch(/\d+ to \d+/);
     expect(branchSentences(branchScenario(request(tank("a"))))[0]).toMatch(/^1 tank: 30 days \(\d+ to \d+\)/);
+  });
+
+  it("tells no span with a further tank that nobody measured where it cannot tell one without it", () => {
+    const unsure = { use_gPerDay: { value: 0.7, low: 0.1, high: 1.6 } };
+    const { use_gPerDay, ...unmeasured } = tank("c");
+    const outlook = branchScenario(request(tank("a", unsure), unmeasured));
+    expect(use_gPerDay).toBeDefined();
+    expect(outlook.map(({ days }) => isLifeVague(days))).toEqual([true, false]);
+    for (const line of branchSentences(outlook)) {
+      expect(line).toMatch(/cannot be told yet, at least \d+ days: too little/);
+      expect(line).not.toMatch(/\d+ to \d+/);
+    }
+  });
+
+  it("tells the span of a small tank that is known badly with a large one that is measured", () => {
+    const unsure = { use_gPerDay: { value: 0.1, low: 0.01, high: 0.5 } };
+    const [one, two] = branchSentences(
+      branchScenario(
+        request(tank("a", unsure), tank("b", { use_gPerDay: { value: 4, low: 3.8, high: 4.2 } })),
+      ),
+    );
+    expect(one).toContain("cannot be told yet");
+    expect(two).toMatch(/^2 tanks: 9 days \(\d+ to \d+\)/);
   });
 
   it.each([
