@@ -64,7 +64,11 @@ export function chargeFileFromText(text: string): {
   const parsed = chargeSchema.safeParse(given);
   if (!parsed.success) {
     throw new ChargeFileError(
-      parsed.error.issues.map((issue) => ({ key: issue.path.join("."), what: issue.message })),
+      parsed.error.issues.flatMap((issue) =>
+        issue.code === "unrecognized_keys"
+          ? issue.keys.map((key) => ({ key: [...issue.path, key].join("."), what: "no such key" }))
+          : [{ key: issue.path.join("."), what: inWords(issue, given) }],
+      ),
     );
   }
   const { data } = parsed;
@@ -72,6 +76,31 @@ export function chargeFileFromText(text: string): {
   const vessel =
     plates_bar.length === 0 ? {} : { rating: { ratedPressureGauge_bar: Math.min(...plates_bar) } };
   return { charge: suppliedFrom(data), vessel };
+}
+
+/** What a keeper can mend: the parser's own words for what is missing or of the wrong sort are a programmer's. */
+function inWords(issue: z.core.$ZodIssue, given: unknown): string {
+  if (issue.code !== "invalid_type" && issue.code !== "invalid_value") return issue.message;
+  if (isMissing(given, issue.path)) return "is missing";
+  if (issue.code === "invalid_value") return `must be one of ${issue.values.map(String).join(", ")}`;
+  return `must be ${sorts[issue.expected] ?? issue.expected}`;
+}
+
+const sorts: Readonly<Record<string, string>> = {
+  number: "a number, without quotes and unit",
+  string: "a text in quotes",
+  boolean: "true or false",
+  array: "a list in [ ]",
+  object: "an object in { }",
+};
+
+function isMissing(given: unknown, path: readonly PropertyKey[]): boolean {
+  let part = given;
+  for (const key of path) {
+    if (typeof part !== "object" || part === null) return false;
+    part = new Map<string, unknown>(Object.entries(part)).get(String(key));
+  }
+  return part === undefined;
 }
 
 function suppliedFrom(data: z.output<typeof chargeSchema>): SuppliedCharge {

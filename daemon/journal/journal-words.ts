@@ -169,7 +169,13 @@ export function remarkInWords(remark: EntryRemark, timeZone: string): string {
         "not count as long as it does not; where it is a slip, withdraw it"
       );
     case "above the rating":
-      return `caution: that is above the ${remark.which} of the vessel, ${remark.limitGauge_bar} bar; ${nearPressure}`;
+      return (
+        `caution: that is above the ${remark.which} of the vessel, ${remark.limitGauge_bar} bar; ${nearPressure}` +
+        // So far above, the figure of a gauge in psi or kPa is likelier; the caution comes first all the same.
+        (remark.pressureGauge_bar > 2 * remark.limitGauge_bar
+          ? "; look at the gauge's unit from afar: if it is not the one that you entered, withdraw this entry and enter it anew"
+          : "")
+      );
     case "far from the buffer":
       return (
         `this looks unlike the last calibration: it moves the probe by ${Math.abs(remark.shiftPh).toFixed(2)} pH in buffer ` +
@@ -184,6 +190,11 @@ export function remarkInWords(remark: EntryRemark, timeZone: string): string {
       return (
         `caution: at ${remark.hottest_degC} degC this charge may reach ${twoDigits(remark.upperGauge_bar)} bar, and a plan ` +
         `stays below ${twoDigits(remark.allowedGauge_bar)}; keep the vessel cool, and ${nearPressure}`
+      );
+    case "acid out of proportion":
+      return (
+        `${twoPlaces(remark.acid_g)} g of acid is far from the ${remark.exact_g.toFixed(0)} g that the bicarbonate takes: what is ` +
+        "left and how strong the charge gets is reckoned from it; where it is a slip, withdraw this entry and enter it anew"
       );
     case "pressure not foreseen":
       return `caution: the pressure of this charge cannot be foreseen (${remark.reason}); watch the gauge`;

@@ -131,7 +131,8 @@ export function createLeakTestKeeper(ports: LeakTestPorts): LeakTestKeeper {
     };
     if (gaugeAccuracy_bar === undefined && !isRead(closed, now_epochMs)) {
       return refused(
-        `no pressure sensor of ${vesselId} gives readings; read the gauge and give what it shows: --gauge, --unit and --accuracy`,
+        `no pressure of ${vesselId} has been taken from a sensor within the hour (after a start or a new charge that needs 20 minutes); ` +
+          "wait for it, or read the gauge and give what it shows: --gauge, --unit and --accuracy",
       );
     }
     const missed = missedBy(test, site);

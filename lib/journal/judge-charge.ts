@@ -3,6 +3,7 @@ import {
   highestAllowedGauge_bar,
   upperPressureGauge_bar,
 } from "../charge-plan/charge-limits.js";
+import { exactAcidPerBicarbonate_ratio } from "../charge-plan/plan-request.js";
 import { NoConvergenceError, OutOfValidRangeError } from "../errors.js";
 import { molarMass_gPerMol } from "../quantities/physical-constants.js";
 import { sealedGasSpace_L, type Charge, type ResidualLiquor } from "../vessel/charge.js";
@@ -16,7 +17,13 @@ export type ChargeRemark =
       readonly hottest_degC: number;
       readonly allowedGauge_bar: number;
     }
-  | { readonly kind: "pressure not foreseen"; readonly reason: string };
+  | { readonly kind: "pressure not foreseen"; readonly reason: string }
+  | {
+      readonly kind: "acid out of proportion";
+      readonly acid_g: number;
+      /** What the bicarbonate would take to the last grain. */
+      readonly exact_g: number;
+    };
 
 interface ChargedVessel {
   readonly volume_L: number;
@@ -51,7 +58,10 @@ export function judgeCharge(
     if (!(error instanceof OutOfValidRangeError)) throw error;
     return {
       kind: "contradictory",
-      reason: `it does not fit into ${String(vessel.volume_L)} L: ${error.message}`,
+      reason:
+        `it does not fit into ${String(vessel.volume_L)} L: ${error.quantity} is ${String(error.value)} ${error.unit}, and ` +
+        `at most ${(Math.floor(100 * error.maximum) / 100).toFixed(2)} ${error.unit} could be in it at all; a plan leaves at least ` +
+        `${100 * gasSpaceShare_ratio} % of it to the gas`,
     };
   }
   const remarks: ChargeRemark[] = [];
@@ -62,7 +72,15 @@ export function judgeCharge(
       least_percent: 100 * gasSpaceShare_ratio,
     });
   }
-  return [...remarks, ...pressureRemark(charge, vessel)];
+  return [...remarks, ...acidRemark(charge), ...pressureRemark(charge, vessel)];
+}
+
+/** Less than half of the exact acid, or more than twice: a judgement; a slip of the decimal point is tenfold. */
+function acidRemark({ acid, sodiumBicarbonate_g }: Charge): readonly ChargeRemark[] {
+  const exact_g = sodiumBicarbonate_g * exactAcidPerBicarbonate_ratio(acid.kind);
+  return acid.mass_g < exact_g / 2 || acid.mass_g > 2 * exact_g
+    ? [{ kind: "acid out of proportion", acid_g: acid.mass_g, exact_g }]
+    : [];
 }
 
 /** What nobody weighed counts by its space alone: its salts would hold a little more gas back, and its bicarbonate give some. */

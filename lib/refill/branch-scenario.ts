@@ -160,7 +160,8 @@ export function branchSentences(outlooks: readonly BranchesOutlook[]): readonly 
     // A tank that nobody measured makes nothing surer: what the measured ones do not let tell, it does not tell either.
     const measured = outlooks
       .slice(0, index)
-      .findLast((fewer) => fewer.branches.every((branch) => !branch.isAssumed));
+      .filter((fewer) => !isAnyAssumed(fewer))
+      .at(-1);
     const isVague =
       isLifeVague(days) || (isAnyAssumed(outlook) && measured !== undefined && isLifeVague(measured.days));
     const life = isVague

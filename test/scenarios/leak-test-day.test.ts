@@ -126,7 +126,7 @@ describe("a leak test by a gauge read by eye", () => {
     { change: { gauge: undefined }, text: "--accuracy" },
     {
       change: { gauge: undefined, accuracy: undefined },
-      text: "no pressure sensor of cellar gives readings",
+      text: "no pressure of cellar has been taken from a sensor within the hour",
     },
     { change: { gauge: { pressure: 900, unit: "bar" } }, text: "allowed is" },
   ])("refuses what cannot be: $text", async ({ change, text }) => {

@@ -1,3 +1,4 @@
+import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
 import { ChargeFileError, chargeFileFromText } from "../../../../daemon/cli/charge-file.js";
 
@@ -19,7 +20,7 @@ const charge = {
 const without = (key: keyof typeof charge): object =>
   Object.fromEntries(Object.entries(charge).filter(([name]) => name !== key));
 
-function faultsOf(given: unknown): readonly { readonly key: string }[] {
+function faultsOf(given: unknown): readonly { readonly key: string; readonly what: string }[] {
   try {
     chargeFileFromText(JSON.stringify(given));
   } catch (error) {
@@ -94,6 +95,32 @@ describe("charge file", () => {
   ])("takes the lower of the plates that are stated: $plates", ({ plates, vessel }) => {
     expect(chargeFileFromText(JSON.stringify({ ...charge, ...plates })).vessel).toEqual(vessel);
     expect(faultsOf({ ...charge, ratedGauge_bar: "20 bar" })).toHaveLength(1);
+  });
+
+  it.each([
+    { given: without("closedWith"), fault: { key: "closedWith", what: "is missing" } },
+    { given: without("gaugeAccuracy_bar"), fault: { key: "gaugeAccuracy_bar", what: "is missing" } },
+    {
+      given: { ...charge, closedWith: "snow" },
+      fault: { key: "closedWith", what: "must be one of water, ice" },
+    },
+    {
+      given: { ...charge, water_kg: "0.5 kg" },
+      fault: { key: "water_kg", what: "must be a number, without quotes and unit" },
+    },
+    { given: { ...charge, settled: "yes" }, fault: { key: "settled", what: "must be true or false" } },
+    {
+      given: { ...charge, windows: [{ opens: "09:00", closes: "18:00", lightsOn: "10:00" }] },
+      fault: { key: "windows.0.lightsOn", what: "no such key" },
+    },
+  ])("says of $fault.key in plain words what is wrong", ({ given, fault }) => {
+    expect(faultsOf(given)).toEqual([fault]);
+  });
+
+  it("is described by an example in README.md that is taken as it stands", () => {
+    const readme = readFileSync(new URL("../../../../README.md", import.meta.url), "utf8");
+    const [, example] = /`charge\.json` states.*?```json\n(.*?)```/s.exec(readme) ?? [];
+    expect(chargeFileFromText(example ?? "").charge).toMatchObject({ vesselVolume_L: 2, settled: false });
   });
 
   it("refuses a key that it does not know", () => {

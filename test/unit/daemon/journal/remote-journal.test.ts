@@ -88,6 +88,27 @@ describe("an entry by MQTT", () => {
       "the KH looks unlike the last one, 4 dKH of 2026-05-01 18:00; where it is a slip, withdraw it",
     ]);
     expect(JSON.stringify(answers()[2])).toContain("above the rated pressure of the vessel, 20 bar");
+    expect(JSON.stringify(answers()[2])).not.toContain("withdraw");
+    say(JSON.stringify({ kind: "gauge reading", vessel: "cellar", pressure: 135, unit: "bar" }));
+    await settle();
+    expect(JSON.stringify(answers()[3])).toMatch(
+      /keep away .*look at the gauge's unit from afar: .* withdraw this entry/,
+    );
+    say(
+      JSON.stringify({
+        kind: "charge closed",
+        vessel: "cellar",
+        sodiumBicarbonate_g: 80,
+        citricAcidAnhydrous_g: 6.6,
+        water_kg: 0.5,
+        closedWith: "water",
+        sealedAt_degC: 18,
+      }),
+    );
+    await settle();
+    expect(JSON.stringify(answers()[4])).toContain(
+      "6.6 g of acid is far from the 61 g that the bicarbonate takes",
+    );
   });
 
   it("that is refused says why, to a person and to a program", async () => {

@@ -189,6 +189,13 @@ describe("an entry is refused", () => {
     expect(verdict).toMatchObject({ refusal: { kind: "contradictory" } });
     expect(JSON.stringify(verdict)).toContain(reason);
   });
+
+  it("and names what the vessel could hold in as many digits as a scale shows, and never as a plan's limit", () => {
+    const text = JSON.stringify(judged(charge(80, 66, 2.1)));
+    expect(text).toMatch(
+      /water is 2\.1 kg, and at most 1\.\d\d kg could be in it at all; a plan leaves at least 30 %/,
+    );
+  });
 });
 
 describe("an unusual value", () => {
@@ -289,6 +296,20 @@ describe("an entry is taken with a remark", () => {
       remarks: [{ kind: "strong charge", hottest_degC: 40, allowedGauge_bar: 16.2 }],
     });
     expect(remarks(judged(charge(240, 190, 0.5, "bare")))).toEqual([]);
+  });
+
+  // 3 NaHCO3 (84.007 g/mol) to one citric acid (192.124 g/mol), IUPAC atomic weights: 80 g take 60.99 g.
+  it.each([
+    { acid_g: 6.6, said: ["acid out of proportion"], because: "a decimal point that slipped" },
+    { acid_g: 30, said: ["acid out of proportion"], because: "less than half" },
+    { acid_g: 31, said: [], because: "more than half" },
+    { acid_g: 121, said: [], because: "less than twice" },
+    { acid_g: 123, said: ["acid out of proportion"], because: "more than twice" },
+  ])("where the acid does not go with the bicarbonate: $because", ({ acid_g, said }) => {
+    const verdict = judged(charge(80, acid_g, 0.5));
+    expect(remarks(verdict)).toEqual(said);
+    if (said.length === 0) return;
+    expect(verdict).toMatchObject({ remarks: [{ acid_g, exact_g: expect.closeTo(60.99, 1) as number }] });
   });
 
   it("where the gas space is less than a plan would leave", () => {
