@@ -46,6 +46,8 @@ export function createNightlyBackup(
   const ended = new AbortController();
   let failed: string | undefined;
   let running: Promise<void> | undefined;
+  /** Copies follow each other: two at once would write one file. */
+  let latest: Promise<unknown> = Promise.resolve();
   const task =
     rules.nights === 0
       ? undefined
@@ -53,10 +55,7 @@ export function createNightlyBackup(
 
   return {
     run,
-    copyWhole: async () => {
-      await running;
-      return copy(() => nightlyCopy(today(), [], rules.whole));
-    },
+    copyWhole: () => copy(() => nightlyCopy(today(), [], rules.whole)),
     start: async () => {
       if (rules.nights === 0) return;
       const names = await readdir(rules.folder).catch((): string[] => []);
@@ -70,7 +69,7 @@ export function createNightlyBackup(
     stop: async () => {
       ended.abort();
       await task?.destroy();
-      await running;
+      await latest;
     },
   };
 
@@ -90,7 +89,13 @@ export function createNightlyBackup(
     failed = outcome.kind === "failed" ? outcome.reason : undefined;
   }
 
-  async function copy(choose: (names: readonly string[]) => NightlyCopy): Promise<BackupOutcome> {
+  function copy(choose: (names: readonly string[]) => NightlyCopy): Promise<BackupOutcome> {
+    const mine = latest.then(() => copiedAndTold(choose));
+    latest = mine;
+    return mine;
+  }
+
+  async function copiedAndTold(choose: (names: readonly string[]) => NightlyCopy): Promise<BackupOutcome> {
     const outcome = await copied(choose);
     if (outcome.kind === "failed") {
       ports.logger.error({ reason: outcome.reason }, "a backup failed");

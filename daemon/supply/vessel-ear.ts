@@ -91,7 +91,7 @@ export function hearing(
   const since_epochMs = rows.at(-1)?.at_epochMs ?? lastRow_epochMs;
   const hasWaited = lastRow_epochMs === undefined || now_epochMs - lastRow_epochMs >= rowEvery_ms;
   const isFirst = lastRow_epochMs === undefined && since_epochMs === undefined;
-  if (!hasWaited && !isFirst) return { heard, rows };
+  if (!hasWaited && !isFirst && !endsSilence(before, heard)) return { heard, rows };
   const { pressureSum_bar, pressureCount, temperatureSum_degC, temperatureCount, massSum_g, massCount } =
     heard;
   rows.push({
@@ -107,6 +107,15 @@ export function hearing(
     heard: withoutReadings(heard),
     rows,
   };
+}
+
+/** The first pressure for long, as after a start, is not kept waiting for the next row: people are told that none was read. */
+function endsSilence(before: Heard, heard: Heard): boolean {
+  const taken_epochMs = heard.pressureTaken_epochMs;
+  if (taken_epochMs === undefined || taken_epochMs === before.pressureTaken_epochMs) return false;
+  return (
+    before.pressureTaken_epochMs === undefined || taken_epochMs - before.pressureTaken_epochMs > rowEvery_ms
+  );
 }
 
 /** What was read so far belongs to the charge before. */

@@ -112,6 +112,32 @@ it("makes a whole copy at a person's wish, though the month has one", async () =
   expect(copies()).toEqual(["whole-2026-12-02.db", "whole-2026-12-03.db"]);
 });
 
+it("makes two copies one after the other, never both at once", async () => {
+  const clock = new FakeClock(Date.parse("2026-12-01T12:00:00Z"));
+  let underWay = 0;
+  let most = 0;
+  const created = createNightlyBackup(
+    {
+      store: {
+        backupTo: async (file) => {
+          underWay += 1;
+          most = Math.max(most, underWay);
+          await new Promise((resolve) => setTimeout(resolve, 20));
+          underWay -= 1;
+          return { kind: "verified", file, size_bytes: 1 };
+        },
+      },
+      clock,
+      logger: new CollectingLogger(),
+      isClockPlausible: () => true,
+    },
+    { folder: join(folder, "backup"), nights: 3, whole: "nightly", timeZone: "Etc/UTC" },
+  );
+  backup = created;
+  await Promise.all([created.copyWhole(), created.run(), created.copyWhole()]);
+  expect(most).toBe(1);
+});
+
 it("makes none where none are wanted", async () => {
   const { clock, asked, backup } = bench("2026-12-01T12:00:00Z", { nights: 0 });
   await backup.start();
