@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { subjectOf, type JournalEntry } from "../../lib/journal/journal-entry.js";
 import { answerText, entryForProgram } from "../journal/entry-answer.js";
 import type { EntryOutcome, Journal } from "../journal/journal.js";
 import { entryLine } from "../journal/journal-words.js";
@@ -35,10 +36,8 @@ export function createJournalCommands(
         );
         return;
       case "journal-withdraw":
-        answer(
-          conversation,
-          await journal.withdraw(command.entryId, "local"),
-          ({ entry }) => `withdrawn: ${entryLine(entry, timeZone()).trimStart()}`,
+        answer(conversation, await journal.withdraw(command.entryId, "local"), ({ entry }) =>
+          withdrawalText(entry, timeZone()),
         );
         return;
       case "journal-list":
@@ -85,4 +84,12 @@ function answer(
       ? { kind: "done", text: said(outcome) }
       : { kind: "refused", text: outcome.reason },
   );
+}
+
+/** A refill that ended with a charge entered by mistake is not begun again by itself: nobody may have the vessel open. */
+function withdrawalText(entry: JournalEntry, timeZone: string): string {
+  const line = `withdrawn: ${entryLine(entry, timeZone).trimStart()}`;
+  return entry.fact.kind === "charge closed"
+    ? `${line}\nIf the vessel is still being refilled, say so again, since the entry ended that: refill begin ${subjectOf(entry.fact).id}`
+    : line;
 }

@@ -43,6 +43,24 @@ describe("the journal at the local socket", () => {
     });
   });
 
+  it("says with a withdrawn charge that the refill it ended has to be begun again", async () => {
+    const { say } = await bench();
+    const charge = {
+      kind: "charge closed",
+      vessel: "cellar",
+      sodiumBicarbonate_g: 80,
+      citricAcidAnhydrous_g: 66,
+      water_kg: 0.5,
+      closedWith: "water",
+      sealedAt_degC: 18,
+    };
+    expect(await say({ command: "journal-enter", entry: charge })).toMatchObject({ kind: "done" });
+    expect(await say({ command: "journal-withdraw", entryId: 1 })).toMatchObject({
+      kind: "done",
+      text: expect.stringContaining("refill begin cellar") as string,
+    });
+  });
+
   it("lists in columns, with notes, and with what was withdrawn", async () => {
     const { say } = await bench();
     await say({ command: "journal-enter", entry: { ...green, note: "in the shade" } });
