@@ -10,7 +10,7 @@ class LongestFirst extends BaseSequencer {
     const rank = ({ moduleId }: TestSpecification): number =>
       /\/(virtual-year|simulated-charges)\.test/.test(moduleId)
         ? 0
-        : /\/test\/(integration|browser)\//.test(moduleId)
+        : /\/test\/(integration\/(?!store-)|browser\/)/.test(moduleId)
           ? 1
           : 2;
     return sorted

@@ -164,8 +164,9 @@ export function branchSentences(outlooks: readonly BranchesOutlook[]): readonly 
       .at(-1);
     const isVague =
       isLifeVague(days) || (isAnyAssumed(outlook) && measured !== undefined && isLifeVague(measured.days));
+    const least = days.low >= 1 ? `, at least ${Math.floor(days.low)} days` : "";
     const life = isVague
-      ? `${tanks}: how long it lasts cannot be told yet, at least ${days.low.toFixed(0)} days: too little of its use is known`
+      ? `${tanks}: how long it lasts cannot be told yet${least}: too little of its use is known`
       : `${tanks}: ${days.value.toFixed(0)} days (${days.low.toFixed(0)} to ${days.high.toFixed(0)}) at ${use_gPerDay.value.toFixed(2)} g a day`;
     const assumed = branches.filter(({ isAssumed }) => isAssumed).map(({ tank }) => tank);
     return [

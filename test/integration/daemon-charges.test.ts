@@ -25,7 +25,9 @@ it("ends a charge with the closing of the next, tells of it on the vessel's topi
   );
   expect(lastCharge()).toBe(null);
   const life = await runCommand(["status", "--config", running.configFile, "--tanks", "3"]);
-  expect(life.output).toMatch(/ {2}3 tanks: \d+ days \(\d+ to \d+\) at .*, emptied 3\.0 times as fast/);
+  expect(life.output).toMatch(
+    / {2}3 tanks: how long it lasts cannot be told yet.*, emptied 3\.0 times as fast/,
+  );
 
   const entered = await runCommand([
     ...["journal", "charge-closed", "--config", running.configFile],
