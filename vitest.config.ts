@@ -3,16 +3,31 @@ import { BaseSequencer, type TestSpecification } from "vitest/node";
 
 const report = process.env.FIZZWARD_TEST_REPORT;
 
-/** What lasts longest begins first: the files that wait for processes and brokers, and the longest reckonings beside them. */
+/** What lasts longest begins first: files that wait for processes beside files that reckon. */
+const longest = [
+  "daemon-person",
+  "virtual-year",
+  "daemon-closing",
+  "supply-tracker",
+  "daemon-cut-off",
+  "learnt-tank",
+  "mqtt-dead-man",
+  "charge-views",
+  "daemon-journal",
+  "pressurising-fit",
+  "daemon-payloads",
+  "simulated-charges",
+  "daemon-supply",
+  "browser/page",
+];
+
 class LongestFirst extends BaseSequencer {
   override async sort(files: TestSpecification[]): Promise<TestSpecification[]> {
     const sorted = await super.sort(files);
-    const rank = ({ moduleId }: TestSpecification): number =>
-      /\/(virtual-year|simulated-charges)\.test/.test(moduleId)
-        ? 0
-        : /\/test\/(integration\/(?!store-)|browser\/)/.test(moduleId)
-          ? 1
-          : 2;
+    const rank = ({ moduleId }: TestSpecification): number => {
+      const place = longest.findIndex((name) => moduleId.includes(`${name}.test.`));
+      return place < 0 ? longest.length : place;
+    };
     return sorted
       .map((file, place) => ({ file, place }))
       .sort((a, b) => rank(a.file) - rank(b.file) || a.place - b.place)

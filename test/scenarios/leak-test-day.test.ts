@@ -104,6 +104,7 @@ describe("a leak test by a gauge read by eye", () => {
     const asked = await bench.say({ command: "leak-test-end" });
     expect(asked.kind).toBe("refused");
     expect(asked.text).toContain("read it now and give what it shows with --gauge");
+    await bench.seconds(2);
     expect(bench.status.leakTests[0]).toMatchObject({ isRunning: true });
     expect(await bench.say({ command: "leak-test-end", agreed: true })).toMatchObject({ kind: "done" });
   });

@@ -91,6 +91,7 @@ describe("opening the database", () => {
       highestJournalId: 0,
       migratedFrom: undefined,
       backupFile: undefined,
+      isCopyPutBack: false,
       setAside: undefined,
     });
     expect(database.pragma("journal_mode", { simple: true })).toBe("wal");
