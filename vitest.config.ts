@@ -40,8 +40,8 @@ export default defineConfig({
     include: ["test/**/*.test.ts"],
     testTimeout: 30_000,
     pool: "forks",
-    // Many tests wait for processes and brokers: three of them fill two cores.
-    maxWorkers: 3,
+    // Many tests wait for processes and brokers: four of them fill two cores.
+    maxWorkers: 4,
     sequence: { sequencer: LongestFirst },
     reporters: report === undefined ? ["default"] : ["default", ["json", { outputFile: report }]],
     coverage: {

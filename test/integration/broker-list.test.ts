@@ -62,7 +62,8 @@ it("goes on at the next address when a broker is killed: gas off until the relay
       expect(change).toBeDefined();
       return change!;
     },
-    { timeout: 8000 },
+    // The relay's own way to the other broker takes its time as well.
+    { timeout: 20_000 },
   );
   expect(closed.by).toBe("command");
   const offs = observers[1].messages.filter(

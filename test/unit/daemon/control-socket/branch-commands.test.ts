@@ -50,9 +50,7 @@ describe("a charge with more tanks on it", () => {
   it("says in words what is assumed and whether the working pressure suffices", async () => {
     const { text } = await say(three);
     expect(text).toContain("vessel cellar, by what is left in it now");
-    expect(text).toMatch(
-      / {2}3 tanks: \d+ days \(\d+ to \d+\) at \d+\.\d\d g a day, emptied 3\.0 times as fast/,
-    );
+    expect(text).toMatch(/ {2}3 tanks: how long it lasts cannot be told yet.*, emptied 3\.0 times as fast/);
     expect(text).toContain("the use of further tank 2, further tank 3 is assumed, not measured");
     expect(text).toContain(
       "Common practice, no source: three tanks empty a charge about three times as fast",
