@@ -1,52 +1,28 @@
-import type { SitePicture, VesselPicture } from "../page-contract.js";
 import { chargeChart, type ChargeChart } from "./charge-chart.js";
 import { chargeComing } from "./charge-coming.js";
 import { chargeLeft } from "./charge-left.js";
 import { chargesSoFar } from "./charge-past.js";
 import { el, put } from "./dom.js";
-import { listField } from "./fields.js";
 import { gaugeForm } from "./gauge-form.js";
 import { patch } from "./patch.js";
+import { vesselChooser, type VesselDesk } from "./vessel-chooser.js";
 import type { Mount, PageContext } from "./view.js";
 
 /** The charge in each vessel, and those before it. */
 export const mountCharge: Mount = (root, context) => {
   const { texts } = context;
   const words = texts.charge;
-  const chooser = el("div");
-  const content = el("div", { class: "stack" });
   const past = chargesSoFar(context);
-  root.append(chooser, content, past.element);
   let chosenId: string | undefined;
-  let known = "";
-  let desk: VesselDesk | undefined;
+  const chooser = vesselChooser(
+    words,
+    { read: () => chosenId, change: (vesselId) => (chosenId = vesselId) },
+    (content, vesselId) => createDesk(content, vesselId, context),
+  );
+  root.append(...chooser.elements, past.element);
   return {
     update(site) {
-      const ids = site.vessels.map(({ vesselId }) => vesselId);
-      const chosen = site.vessels.find(({ vesselId }) => vesselId === chosenId) ?? site.vessels[0];
-      const essence = JSON.stringify([ids, chosen?.vesselId]);
-      if (essence !== known) {
-        known = essence;
-        desk?.end();
-        desk = undefined;
-        put(
-          chooser,
-          ids.length < 2
-            ? undefined
-            : listField(
-                words.vessel,
-                ids.map((id) => [id, id] as const),
-                chosen?.vesselId,
-                (vesselId) => {
-                  chosenId = vesselId;
-                  this.update(site);
-                },
-              ),
-        );
-        if (chosen === undefined) put(content, el("p", {}, words.noVessel));
-        else desk = createDesk(content, chosen.vesselId, context);
-      }
-      if (chosen !== undefined) desk?.update(chosen, site);
+      chooser.update(site.vessels, site);
       past.update(
         JSON.stringify(
           site.vessels.map(({ supply, endedCharge }) => [
@@ -57,14 +33,9 @@ export const mountCharge: Mount = (root, context) => {
         site.site.siteId,
       );
     },
-    end: () => desk?.end(),
+    end: chooser.end,
   };
 };
-
-interface VesselDesk {
-  readonly update: (vessel: VesselPicture, site: SitePicture) => void;
-  readonly end: () => void;
-}
 
 function createDesk(content: HTMLElement, vesselId: string, context: PageContext): VesselDesk {
   const words = context.texts.charge;

@@ -1,11 +1,11 @@
-import type { PlanAnswer, PlanWish, SitePicture, VesselPicture } from "../page-contract.js";
+import type { PlanAnswer, PlanWish, VesselPicture } from "../page-contract.js";
 import { el, put } from "./dom.js";
-import { listField } from "./fields.js";
 import { loadDraft, saveDraft, type PlanDraft } from "./plan-draft.js";
 import { planForm, type PlanForm } from "./plan-form.js";
 import { planRecord, type PlanRecord } from "./plan-record.js";
 import { planResult, planSummary } from "./plan-result.js";
 import { planSteps, type PlanSteps } from "./plan-steps.js";
+import { vesselChooser, type VesselDesk } from "./vessel-chooser.js";
 import type { Mount, PageContext } from "./view.js";
 
 /** So long nothing is asked while somebody types. */
@@ -18,52 +18,25 @@ export const mountPlan: Mount = (root, context) => {
   const { texts } = context;
   const words = texts.plan;
   let draft = loadDraft();
-  let desk: PlanDesk | undefined;
-  let known = "";
-  const chooser = el("div");
-  const content = el("div", { class: "stack" });
-  root.append(chooser, content);
   const change = (changed: Partial<PlanDraft>): void => {
     draft = { ...draft, ...changed };
     saveDraft(draft);
   };
+  const chooser = vesselChooser(
+    words,
+    { read: () => draft.vesselId, change: (vesselId) => change({ vesselId }) },
+    (content, vesselId) => createDesk(content, vesselId, context, { read: () => draft, change }),
+  );
+  root.append(...chooser.elements);
   return {
-    update(site) {
-      const generators = site.vessels.filter(({ kind }) => kind === "generator");
-      const ids = generators.map(({ vesselId }) => vesselId);
-      const chosen = generators.find(({ vesselId }) => vesselId === draft.vesselId) ?? generators[0];
-      const essence = JSON.stringify([ids, chosen?.vesselId]);
-      if (essence !== known) {
-        known = essence;
-        desk?.end();
-        desk = undefined;
-        put(
-          chooser,
-          ids.length < 2
-            ? undefined
-            : listField(
-                words.vessel,
-                ids.map((id) => [id, id] as const),
-                chosen?.vesselId,
-                (vesselId) => {
-                  change({ vesselId });
-                  this.update(site);
-                },
-              ),
-        );
-        if (chosen === undefined) put(content, el("p", {}, words.noVessel));
-        else desk = createDesk(content, chosen.vesselId, context, { read: () => draft, change });
-      }
-      if (chosen !== undefined) desk?.update(chosen, site);
-    },
-    end: () => desk?.end(),
+    update: (site) =>
+      chooser.update(
+        site.vessels.filter(({ kind }) => kind === "generator"),
+        site,
+      ),
+    end: chooser.end,
   };
 };
-
-interface PlanDesk {
-  readonly update: (vessel: VesselPicture, site: SitePicture) => void;
-  readonly end: () => void;
-}
 
 /** The plan of one vessel. */
 function createDesk(
@@ -71,7 +44,7 @@ function createDesk(
   vesselId: string,
   context: PageContext,
   kept: { readonly read: () => PlanDraft; readonly change: (changed: Partial<PlanDraft>) => void },
-): PlanDesk {
+): VesselDesk {
   const { texts, formats, send, plan, announce } = context;
   const words = texts.plan;
   let answer: PlanAnswer | undefined;
