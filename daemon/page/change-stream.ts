@@ -53,7 +53,7 @@ export function createChangeStream(picture: () => SitePicture | undefined): Chan
       response.on("error", () => response.destroy());
       const now = picture();
       if (now !== undefined) {
-        send(response, "site", now);
+        send(response, eventText("site", now));
         if (listeners.size === 1) told = essenceOf(now);
       }
       timer ??= setInterval(look, lookEvery_ms);
@@ -82,8 +82,8 @@ export function createChangeStream(picture: () => SitePicture | undefined): Chan
       now_epochMs: now.now_epochMs,
       isPassLate: at_ms - pass.seen_ms > passLateAfter_ms,
     };
-    const [event, value] = isNew ? (["site", now] as const) : (["beat", beat] as const);
-    for (const response of listeners) send(response, event, value);
+    const text = isNew ? eventText("site", now) : eventText("beat", beat);
+    for (const response of listeners) send(response, text);
   }
 }
 
@@ -92,11 +92,15 @@ function essenceOf(picture: SitePicture): string {
   return JSON.stringify({ ...picture, now_epochMs: 0, passed_epochMs: 0 });
 }
 
-function send(response: ServerResponse, event: "site" | "beat", value: SitePicture | Beat): void {
+/** JSON has no line ends, so that it stands in one field. */
+function eventText(event: "site" | "beat", value: SitePicture | Beat): string {
+  return `event: ${event}\ndata: ${JSON.stringify(value)}\n\n`;
+}
+
+function send(response: ServerResponse, text: string): void {
   if (response.writableLength > mostWaiting_bytes) {
     response.destroy();
     return;
   }
-  // JSON has no line ends, so that it stands in one field.
-  response.write(`event: ${event}\ndata: ${JSON.stringify(value)}\n\n`);
+  response.write(text);
 }
