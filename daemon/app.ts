@@ -45,7 +45,7 @@ import { packageVersion } from "./system/package-version.js";
 import { createSupplyThread } from "./system/supply-thread.js";
 import { supplySnapshotName } from "./supply/supply-tracker.js";
 import { learningSnapshotName } from "./tank/tank-learner.js";
-import { isLoopback } from "./page/allowed-host.js";
+import { isLoopbackAddress } from "./page/allowed-host.js";
 import { createPage } from "./page/page.js";
 import { createPublications, daemonWill } from "./publications.js";
 import { listenForRemoteOverrides } from "./remote-override.js";
@@ -364,7 +364,7 @@ export function createApp(options: AppOptions): App {
     const { address, port, names } = config.page;
     const token = options.pageToken;
     // The check of the config says so in words; nothing else may open it either.
-    if (token === undefined && !isLoopback(address)) return;
+    if (token === undefined && !isLoopbackAddress(address)) return;
     const page = createPage(
       { clock: machineClock, logger, runner: createPageThread({ logger }) },
       {

@@ -1,5 +1,6 @@
 import { parseBrokerAddress } from "../mqtt/broker-connection-options.js";
 import type { CheckContext } from "./config-view.js";
+import { isLoopback } from "./loopback.js";
 
 /** What the keys of `broker` say against each other. */
 export function checkBroker(context: CheckContext): void {
@@ -74,10 +75,6 @@ function checkAddresses(context: CheckContext): boolean {
     }
   }
   return usesTls;
-}
-
-function isLoopback(host: string): boolean {
-  return host === "localhost" || host === "::1" || /^127\.\d+\.\d+\.\d+$/.test(host);
 }
 
 function checkTls(context: CheckContext, usesTls: boolean): void {

@@ -1,7 +1,10 @@
+import { isLoopback } from "../config/loopback.js";
+
 const loopbackNames = ["localhost", "127.0.0.1", "[::1]"];
 
-export function isLoopback(address: string): boolean {
-  return address === "::1" || /^(::ffff:)?127\./.test(address);
+/** Whether an IP address, which may be one of IPv4 written as IPv6, is this machine's own. */
+export function isLoopbackAddress(address: string): boolean {
+  return isLoopback(address.replace(/^::ffff:/, ""));
 }
 
 /**
