@@ -6,7 +6,6 @@ import type { Logger } from "../ports/logger.js";
 export interface ServiceManager {
   ready(): void;
   ending(): void;
-  stop(): void;
 }
 
 /** The environment in which a service manager starts the daemon: sd_notify(3), sd_watchdog_enabled(3). */
@@ -47,7 +46,6 @@ export function createServiceManager(
       ended.abort();
       if (isAsked) tell(["STOPPING=1", "STATUS=closing every valve"]);
     },
-    stop: () => ended.abort(),
   };
 
   async function feed(every_ms: number): Promise<void> {

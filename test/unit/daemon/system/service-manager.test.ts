@@ -117,6 +117,6 @@ describe("by the service manager's own program", () => {
     );
     manager.ready();
     await vi.waitFor(() => expect(existsSync(heard) && readFileSync(heard, "utf8")).toContain("READY=1\n"));
-    manager.stop();
+    manager.ending();
   });
 });
