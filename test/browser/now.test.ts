@@ -1,31 +1,18 @@
-import { spawnSync } from "node:child_process";
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import type { Browser, Page } from "playwright-core";
 import { axeFindings, startBrowser } from "../support/browser.js";
+import { bundlePage } from "../support/bundle-page.js";
 import { awkwardSite, madeUpAlarm, madeUpSite, madeUpVessel, noon_epochMs } from "../support/made-up-site.js";
-import { startScriptedPage, type ScriptedPage } from "../support/scripted-page.js";
+import { keptEntry, startScriptedPage, type ScriptedPage } from "../support/scripted-page.js";
 
 let browser: Browser;
 let scripted: ScriptedPage;
 /** One for all tests that leave it as it was: a new one takes a second. */
 let page: Page;
-const kept = (fact: string) => ({
-  accepted: true,
-  text: fact,
-  entry: {
-    accepted: true,
-    entryId: 1,
-    known: false,
-    at: "2026-03-02T12:00+01:00",
-    subject: "cellar",
-    fact,
-    remarks: [],
-  },
-});
+const kept = (fact: string) => keptEntry("cellar", fact);
 
 beforeAll(async () => {
-  const bundled = spawnSync(process.execPath, ["deploy/bundle-page.mjs"], { encoding: "utf8" });
-  if (bundled.status !== 0) throw new Error(bundled.stderr);
+  bundlePage();
   [scripted, browser] = await Promise.all([startScriptedPage(madeUpSite()), startBrowser()]);
   page = await opened();
 }, 60_000);

@@ -1,31 +1,18 @@
-import { spawnSync } from "node:child_process";
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import type { Browser, Page } from "playwright-core";
 import { axeFindings, startBrowser } from "../support/browser.js";
+import { bundlePage } from "../support/bundle-page.js";
 import { madeUpSite, madeUpTank, madeUpTankHistory } from "../support/made-up-site.js";
-import { startScriptedPage, type ScriptedPage } from "../support/scripted-page.js";
+import { keptEntry, startScriptedPage, type ScriptedPage } from "../support/scripted-page.js";
 
 let browser: Browser;
 let scripted: ScriptedPage;
 let page: Page;
 const twoTanks = madeUpSite({ tanks: [madeUpTank(), madeUpTank({ tankId: "shrimp" })] });
-const kept = (fact: string) => ({
-  accepted: true,
-  text: fact,
-  entry: {
-    accepted: true,
-    entryId: 1,
-    known: false,
-    at: "2026-03-02T12:00+01:00",
-    subject: "loach",
-    fact,
-    remarks: [],
-  },
-});
+const kept = (fact: string) => keptEntry("loach", fact);
 
 beforeAll(async () => {
-  const bundled = spawnSync(process.execPath, ["deploy/bundle-page.mjs"], { encoding: "utf8" });
-  if (bundled.status !== 0) throw new Error(bundled.stderr);
+  bundlePage();
   [scripted, browser] = await Promise.all([startScriptedPage(twoTanks), startBrowser()]);
   const context = await browser.newContext({ locale: "en-GB", viewport: { width: 390, height: 844 } });
   page = await context.newPage();

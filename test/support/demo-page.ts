@@ -1,7 +1,8 @@
-import { spawn, spawnSync } from "node:child_process";
+import { spawn } from "node:child_process";
 import { mkdirSync, rmSync, statSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { bundlePage } from "./bundle-page.js";
 import { eventually } from "./eventually.js";
 import { mainFile } from "./daemon-process.js";
 
@@ -14,10 +15,7 @@ export interface DemoPage {
 
 /** @param speed how much faster than real time it runs */
 export async function startDemoPage(speed = 60): Promise<DemoPage> {
-  const bundled = spawnSync(process.execPath, [join(mainFile, "../../../deploy/bundle-page.mjs")], {
-    encoding: "utf8",
-  });
-  if (bundled.status !== 0) throw new Error(bundled.stderr);
+  bundlePage();
   const letOn = await alone();
   const child = spawn(process.execPath, [mainFile, "demo", "--speed", String(speed)], {
     stdio: ["ignore", "pipe", "pipe"],

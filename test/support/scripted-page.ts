@@ -24,6 +24,23 @@ export interface ScriptedPage {
   end(): Promise<void>;
 }
 
+/** The answer to an entry that was kept, as POST /api/journal gives it. */
+export function keptEntry(subject: string, fact: string) {
+  return {
+    accepted: true,
+    text: fact,
+    entry: {
+      accepted: true,
+      entryId: 1,
+      known: false,
+      at: "2026-03-02T12:00+01:00",
+      subject,
+      fact,
+      remarks: [],
+    },
+  };
+}
+
 const beatEvery_ms = 2000;
 
 export async function startScriptedPage(first: SitePicture): Promise<ScriptedPage> {

@@ -1,3 +1,4 @@
+import { createSupplyModel } from "../../lib/estimation/supply-model.js";
 import type { SuppliedCharge, SupplyReading } from "../../lib/estimation/supply-trace.js";
 
 const hour_ms = 3_600_000;
@@ -63,4 +64,25 @@ export function traceRows(course: TraceCourse): readonly TraceRow[] {
     removed_g += ((valveOpen ? course.flow_gPerH : 0) + (course.leak_gPerH ?? 0)) * (every_min / 60);
   }
   return rows;
+}
+
+/** A charge that reacted to 96.5 % and then gives 0.3 g an hour of its windows, at 20 degC and sea level. */
+export function usedCharge(
+  charge: SuppliedCharge,
+  span: { readonly from_epochMs: number; readonly days: number },
+): readonly TraceRow[] {
+  const { map } = createSupplyModel(charge);
+  return traceRows({
+    ...span,
+    flow_gPerH: 0.3,
+    gauge_bar: (removed_g) =>
+      map.pressureOf({
+        reacted_g: 0.965 * map.co2Available_g - removed_g,
+        atFirst_g: 0.965 * map.co2Available_g,
+        temperature_degC: 20,
+        retained_ratio: 1,
+        air_ratio: 0.6,
+        airHaste_ratio: 1.1,
+      }).pressureAbsolute_bar - 1.01325,
+  });
 }

@@ -4,27 +4,13 @@ import { createSupplyReplay } from "../../../../lib/estimation/replay-trace.js";
 import { supplyBelief } from "../../../../lib/estimation/supply-belief.js";
 import { supplyEstimate } from "../../../../lib/estimation/supply-estimate.js";
 import { createSupplyModel } from "../../../../lib/estimation/supply-model.js";
-import { suppliedCharge, traceRows } from "../../../support/supply-trace-rows.js";
+import { suppliedCharge, usedCharge } from "../../../support/supply-trace-rows.js";
 
 const day_ms = 86_400_000;
 const from_epochMs = Date.UTC(2026, 1, 3);
 const charge = suppliedCharge();
 const model = createSupplyModel(charge);
-const { map } = model;
-const rows = traceRows({
-  from_epochMs,
-  days: 24,
-  flow_gPerH: 0.3,
-  gauge_bar: (removed_g) =>
-    map.pressureOf({
-      reacted_g: 0.965 * map.co2Available_g - removed_g,
-      atFirst_g: 0.965 * map.co2Available_g,
-      temperature_degC: 20,
-      retained_ratio: 1,
-      air_ratio: 0.6,
-      airHaste_ratio: 1.1,
-    }).pressureAbsolute_bar - 1.01325,
-});
+const rows = usedCharge(charge, { from_epochMs, days: 24 });
 
 describe("the fan of a forecast", () => {
   const now_epochMs = from_epochMs + 8 * day_ms;

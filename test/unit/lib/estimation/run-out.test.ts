@@ -4,29 +4,14 @@ import { createSupplyReplay } from "../../../../lib/estimation/replay-trace.js";
 import type { SupplyEstimate } from "../../../../lib/estimation/supply-estimate.js";
 import { createSupplyModel } from "../../../../lib/estimation/supply-model.js";
 import type { SuppliedCharge } from "../../../../lib/estimation/supply-trace.js";
-import { suppliedCharge, traceRows, type TraceRow } from "../../../support/supply-trace-rows.js";
+import { suppliedCharge, usedCharge, type TraceRow } from "../../../support/supply-trace-rows.js";
 
 const hour_ms = 3_600_000;
 const day_ms = 24 * hour_ms;
 const from_epochMs = Date.UTC(2026, 1, 3);
 
-function courseOf(charge: SuppliedCharge, days: number): readonly TraceRow[] {
-  const { map } = createSupplyModel(charge);
-  return traceRows({
-    from_epochMs,
-    days,
-    flow_gPerH: 0.3,
-    gauge_bar: (removed_g) =>
-      map.pressureOf({
-        reacted_g: 0.965 * map.co2Available_g - removed_g,
-        atFirst_g: 0.965 * map.co2Available_g,
-        temperature_degC: 20,
-        retained_ratio: 1,
-        air_ratio: 0.6,
-        airHaste_ratio: 1.1,
-      }).pressureAbsolute_bar - 1.01325,
-  });
-}
+const courseOf = (charge: SuppliedCharge, days: number): readonly TraceRow[] =>
+  usedCharge(charge, { from_epochMs, days });
 
 function estimatesOf(charge: SuppliedCharge, rows: readonly TraceRow[]): readonly SupplyEstimate[] {
   const replay = createSupplyReplay(createSupplyModel(charge));
