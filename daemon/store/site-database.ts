@@ -1,10 +1,11 @@
 import type Database from "better-sqlite3";
-import type { SiteEvent, StoredReading } from "../ports/site-store.js";
+import type { SiteEvent } from "../ports/site-store.js";
 import { JournalTable } from "./journal-table.js";
 import { unmarkCopy } from "./open-database.js";
 import { OutboxTable } from "./outbox-table.js";
 import { ReadingHistory } from "./reading-history.js";
-import type { StoreAnswers, StoreWrite } from "./store-messages.js";
+import type { PackedReadings } from "./packed-readings.js";
+import type { SentWrite, StoreAnswers } from "./store-messages.js";
 import { keyAt, seriesPerInstant } from "./history-key.js";
 import { floorTo } from "./summary-width.js";
 
@@ -27,9 +28,9 @@ export class SiteDatabase {
   readonly history: ReadingHistory;
   readonly journal: JournalTable;
   readonly outbox: OutboxTable;
-  readonly #insertReadings: Database.Transaction<(readings: readonly StoredReading[]) => void>;
-  readonly #insertEvent: Database.Transaction<(write: Extract<StoreWrite, { kind: "event" }>) => void>;
-  readonly #changeOutbox: Database.Transaction<(write: Extract<StoreWrite, { kind: "outbox" }>) => void>;
+  readonly #insertReadings: Database.Transaction<(readings: PackedReadings) => void>;
+  readonly #insertEvent: Database.Transaction<(write: Extract<SentWrite, { kind: "event" }>) => void>;
+  readonly #changeOutbox: Database.Transaction<(write: Extract<SentWrite, { kind: "outbox" }>) => void>;
   readonly #unmarkCopy: () => void;
   readonly #saveSnapshot: Database.Statement;
   readonly #loadSnapshot: Database.Statement;
@@ -60,11 +61,11 @@ export class SiteDatabase {
     );
   }
 
-  write(write: StoreWrite): void {
+  write(write: SentWrite): void {
     switch (write.kind) {
-      case "readings":
+      case "packed readings":
         try {
-          this.#insertReadings.immediate(write.readings);
+          this.#insertReadings.immediate(write);
         } catch (error) {
           // Ids given inside a transaction that was rolled back do not exist.
           this.#seriesIds.clear();
@@ -101,9 +102,7 @@ export class SiteDatabase {
     return rows.reverse().map((row) => ({ ...row, details: parsedDetails(row.details) }));
   }
 
-  #prepareReadings(
-    database: Database.Database,
-  ): Database.Transaction<(readings: readonly StoredReading[]) => void> {
+  #prepareReadings(database: Database.Database): Database.Transaction<(readings: PackedReadings) => void> {
     const findSeries = database
       .prepare("SELECT seriesId FROM series WHERE sensorId = ? AND quantity = ?")
       .pluck();
@@ -121,27 +120,31 @@ export class SiteDatabase {
       `UPDATE progress SET rolledUntil_epochMs = @bucket_epochMs
         WHERE name = @name AND rolledUntil_epochMs > @bucket_epochMs`,
     );
-    const seriesIdOf = (reading: StoredReading): number => {
-      const key = `${reading.quantity} ${reading.sensorId}`;
+    const seriesIdOf = ({ sensorId, quantity }: PackedReadings["series"][number]): number => {
+      const key = `${quantity} ${sensorId}`;
       let seriesId = this.#seriesIds.get(key);
       if (seriesId === undefined) {
-        const found = findSeries.get(reading.sensorId, reading.quantity);
-        seriesId = Number(found ?? addSeries.run(reading.sensorId, reading.quantity).lastInsertRowid);
+        const found = findSeries.get(sensorId, quantity);
+        seriesId = Number(found ?? addSeries.run(sensorId, quantity).lastInsertRowid);
         this.#seriesIds.set(key, seriesId);
       }
       return seriesId;
     };
-    return database.transaction((readings: readonly StoredReading[]) => {
+    // Row by row from the columns: to make an object of each row takes longer than to insert it.
+    return database.transaction(({ series, seriesIndices, values, instants_epochMs }: PackedReadings) => {
       const rollable_epochMs = Number(deletedUntil.get());
+      const seriesIds = series.map(seriesIdOf);
       let earliest_epochMs = Number.MAX_SAFE_INTEGER;
-      for (const reading of readings) {
-        const seriesId = seriesIdOf(reading);
+      for (let row = 0; row < values.length; row += 1) {
+        const seriesId = seriesIds[seriesIndices[row] ?? series.length];
+        const at_epochMs = instants_epochMs[row];
+        if (seriesId === undefined || at_epochMs === undefined) {
+          throw new RangeError(`row ${row} of the batch belongs to no series`);
+        }
         // Thousands of sensors were never configured; one more must not cost the others their readings.
         if (seriesId >= seriesPerInstant) continue;
-        insert.run(reading.at_epochMs, BigInt(seriesId), reading.value);
-        if (reading.at_epochMs >= rollable_epochMs) {
-          earliest_epochMs = Math.min(earliest_epochMs, reading.at_epochMs);
-        }
+        insert.run(at_epochMs, BigInt(seriesId), values[row]);
+        if (at_epochMs >= rollable_epochMs) earliest_epochMs = Math.min(earliest_epochMs, at_epochMs);
       }
       rollUpAgainFrom.run({ name: "oneMinute", bucket_epochMs: floorTo(earliest_epochMs, 60_000) });
       rollUpAgainFrom.run({ name: "fifteenMinute", bucket_epochMs: floorTo(earliest_epochMs, 900_000) });
@@ -150,7 +153,7 @@ export class SiteDatabase {
 
   #prepareEvent(
     database: Database.Database,
-  ): Database.Transaction<(write: Extract<StoreWrite, { kind: "event" }>) => void> {
+  ): Database.Transaction<(write: Extract<SentWrite, { kind: "event" }>) => void> {
     const insert = database.prepare(
       `INSERT INTO events (eventId, at_epochMs, area, subject, what, reason, details)
          VALUES (@eventId, @at_epochMs, @area, @subject, @what, @reason, @details) ON CONFLICT (eventId) DO NOTHING`,
@@ -161,7 +164,7 @@ export class SiteDatabase {
            AND subject = @subject AND what = @what AND reason = @reason AND details = @details`,
       )
       .pluck();
-    return database.transaction((write: Extract<StoreWrite, { kind: "event" }>) => {
+    return database.transaction((write: Extract<SentWrite, { kind: "event" }>) => {
       const row = { ...write.event, eventId: write.eventId, details: write.detailsJson };
       if (insert.run(row).changes === 1 || same.get(row) !== undefined) return;
       // The id belongs to another event (a second writer): never lose ours to it.

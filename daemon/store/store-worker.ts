@@ -12,18 +12,10 @@ import {
 } from "./database-file.js";
 import { copyWithoutReadings } from "./copy-without-readings.js";
 import { openDatabase, proveWritable } from "./open-database.js";
-import { readingsFrom } from "./packed-readings.js";
 import { Housekeeping } from "./retention.js";
 import { SiteDatabase } from "./site-database.js";
 import { faultOf, StoreUnusableError, type StoreFault } from "./store-fault.js";
-import type {
-  FromStoreWorker,
-  SentWrite,
-  StoreQuery,
-  StoreWorkerData,
-  StoreWrite,
-  ToStoreWorker,
-} from "./store-messages.js";
+import type { FromStoreWorker, StoreQuery, StoreWorkerData, ToStoreWorker } from "./store-messages.js";
 
 interface OpenState {
   readonly database: Database.Database;
@@ -76,7 +68,7 @@ class StoreThread {
         return;
       case "write":
         try {
-          this.#opened().site.write(writeFrom(message.write));
+          this.#opened().site.write(message.write);
           this.#reply({ kind: "written", writeId: message.writeId });
         } catch (error) {
           this.#reply({ kind: "writeFailed", writeId: message.writeId, fault: faultOf(error) });
@@ -215,10 +207,6 @@ class StoreThread {
       return { kind: "failed", reason: faultOf(error).reason };
     }
   }
-}
-
-function writeFrom(write: SentWrite): StoreWrite {
-  return write.kind === "packed readings" ? { kind: "readings", readings: readingsFrom(write) } : write;
 }
 
 const port = parentPort;

@@ -4,6 +4,7 @@ import { describe, expect, it } from "vitest";
 import { allMigrations } from "../../../../daemon/store/migrations/all-migrations.js";
 import { migrate } from "../../../../daemon/store/migrate.js";
 import { Housekeeping, type Retention } from "../../../../daemon/store/retention.js";
+import { packReadings } from "../../../../daemon/store/packed-readings.js";
 import { SiteDatabase } from "../../../../daemon/store/site-database.js";
 import type { StoredReading } from "../../../../daemon/ports/site-store.js";
 
@@ -110,7 +111,7 @@ describe("housekeeping", () => {
         const now_epochMs = begin_epochMs + 4 * 3600 * 1000;
         for (const { batch, slices } of script) {
           const written = batch.map((r) => readingAt(begin_epochMs + r.offset_s * 1000, r.value, r.sensorId));
-          site.write({ kind: "readings", readings: written });
+          site.write(packReadings(written));
           all.push(...written);
           for (let n = 0; n < slices; n++) housekeeping.slice(now_epochMs);
         }
@@ -134,7 +135,7 @@ describe("housekeeping", () => {
     const readings = Array.from({ length: 10 * 1440 }, (_, n) =>
       readingAt(begin_epochMs + n * minute_ms, n % 100),
     );
-    site.write({ kind: "readings", readings });
+    site.write(packReadings(readings));
     const newest = readings.at(-1)!.at_epochMs;
     keepHouse(housekeeping, newest + 3 * minute_ms);
     const oldest = (table: string, column: string) =>
@@ -153,10 +154,9 @@ describe("housekeeping", () => {
 
   it("does nothing the second time", async () => {
     const { database, site, housekeeping } = await open({ ...retention, raw_days: 1 });
-    site.write({
-      kind: "readings",
-      readings: Array.from({ length: 3 * 1440 }, (_, n) => readingAt(begin_epochMs + n * minute_ms, n)),
-    });
+    site.write(
+      packReadings(Array.from({ length: 3 * 1440 }, (_, n) => readingAt(begin_epochMs + n * minute_ms, n))),
+    );
     const now_epochMs = begin_epochMs + 3 * day_ms;
     expect(keepHouse(housekeeping, now_epochMs)).toBeGreaterThan(1440);
     const before = database.prepare("SELECT total_changes()").pluck().get();
@@ -166,10 +166,9 @@ describe("housekeeping", () => {
 
   it("does not delete the history because the clock jumped a century ahead", async () => {
     const { database, site, housekeeping } = await open();
-    site.write({
-      kind: "readings",
-      readings: Array.from({ length: 1440 }, (_, n) => readingAt(begin_epochMs + n * minute_ms, n)),
-    });
+    site.write(
+      packReadings(Array.from({ length: 1440 }, (_, n) => readingAt(begin_epochMs + n * minute_ms, n))),
+    );
     expect(keepHouse(housekeeping, Date.UTC(2126, 0, 1))).toBe(0);
     expect(database.prepare("SELECT count(*) FROM readings").pluck().get()).toBe(1440);
   });
@@ -177,11 +176,11 @@ describe("housekeeping", () => {
   it("leaves a bucket alone whose readings are deleted already when a far too late one comes", async () => {
     const { database, site, housekeeping } = await open({ ...retention, raw_days: 1 });
     const readings = Array.from({ length: 3 * 1440 }, (_, n) => readingAt(begin_epochMs + n * minute_ms, 7));
-    site.write({ kind: "readings", readings });
+    site.write(packReadings(readings));
     const now_epochMs = begin_epochMs + 3 * day_ms;
     keepHouse(housekeeping, now_epochMs);
     const before = bucketsIn(database, "fifteenMinute");
-    site.write({ kind: "readings", readings: [readingAt(begin_epochMs + 5 * minute_ms + 1, 99)] });
+    site.write(packReadings([readingAt(begin_epochMs + 5 * minute_ms + 1, 99)]));
     keepHouse(housekeeping, now_epochMs);
     expect(bucketsIn(database, "fifteenMinute")).toEqual(before);
     expect(database.prepare("SELECT count(*) FROM readings WHERE value = 99").pluck().get()).toBe(0);
@@ -198,9 +197,9 @@ describe("the reading history", () => {
     );
     const now_epochMs = begin_epochMs + 11.5 * day_ms;
     const isOld = ({ at_epochMs }: StoredReading) => at_epochMs < now_epochMs;
-    site.write({ kind: "readings", readings: readings.filter(isOld) });
+    site.write(packReadings(readings.filter(isOld)));
     keepHouse(housekeeping, now_epochMs);
-    site.write({ kind: "readings", readings: readings.filter((reading) => !isOld(reading)) });
+    site.write(packReadings(readings.filter((reading) => !isOld(reading))));
 
     for (const { from_days, to_days, expectedRows } of [
       { from_days: 0, to_days: 12, expectedRows: 12 * 96 },

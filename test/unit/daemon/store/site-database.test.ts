@@ -2,13 +2,14 @@ import Database from "better-sqlite3";
 import { beforeEach, describe, expect, it } from "vitest";
 import { allMigrations } from "../../../../daemon/store/migrations/all-migrations.js";
 import { migrate } from "../../../../daemon/store/migrate.js";
+import { packReadings } from "../../../../daemon/store/packed-readings.js";
 import { SiteDatabase } from "../../../../daemon/store/site-database.js";
-import type { StoreWrite } from "../../../../daemon/store/store-messages.js";
+import type { SentWrite } from "../../../../daemon/store/store-messages.js";
 
 const noon_epochMs = Date.UTC(2026, 2, 1, 12);
 const everything = { from_epochMs: 0, to_epochMs: Number.MAX_SAFE_INTEGER, limit: 100 };
 
-const eventWrite = (eventId: number, what: string, detailsJson = "{}"): StoreWrite => ({
+const eventWrite = (eventId: number, what: string, detailsJson = "{}"): SentWrite => ({
   kind: "event",
   eventId,
   event: { at_epochMs: noon_epochMs, area: "valve", subject: "cellar-outlet", what, reason: "window begins" },
@@ -50,15 +51,14 @@ describe("a write that is repeated because its answer was lost", () => {
   });
 
   it("leaves each reading once", () => {
-    const write: StoreWrite = {
-      kind: "readings",
-      readings: [0, 1, 2].map((n) => ({
+    const write = packReadings(
+      [0, 1, 2].map((n) => ({
         sensorId: "loach-ph",
         quantity: "pH",
         value: 6.8 + n,
         at_epochMs: noon_epochMs + n,
       })),
-    };
+    );
     site.write(write);
     site.write(write);
     const { rows } = site.history.of({ ...everything, sensorId: "loach-ph" });
@@ -84,7 +84,7 @@ describe("the site's database", () => {
       value: n,
       at_epochMs: noon_epochMs,
     }));
-    site.write({ kind: "readings", readings });
+    site.write(packReadings(readings));
     for (const { sensorId, value } of readings) {
       expect(site.history.of({ ...everything, sensorId }).rows).toMatchObject([
         { sensorId, mean: value, from_epochMs: noon_epochMs },
@@ -94,14 +94,23 @@ describe("the site's database", () => {
 
   it("knows a new sensor again after the batch that named it first was rolled back", () => {
     const reading = { sensorId: "new", quantity: "pH" as const, value: 7, at_epochMs: noon_epochMs };
-    const failing: StoreWrite = { kind: "readings", readings: [reading, { ...reading, value: Number.NaN }] };
+    const failing = packReadings([reading, { ...reading, value: Number.NaN }]);
     expect(() => site.write(failing)).toThrow("NOT NULL");
-    site.write({ kind: "readings", readings: [reading] });
+    site.write(packReadings([reading]));
     expect(site.history.of({ ...everything, sensorId: "new" }).rows.length).toBe(1);
   });
 
+  it("refuses a batch whole in which a row belongs to no series", () => {
+    const packed = packReadings(
+      [0, 1].map((n) => ({ sensorId: "loach-ph", quantity: "pH", value: 7, at_epochMs: noon_epochMs + n })),
+    );
+    const wrong = { ...packed, seriesIndices: Uint32Array.of(0, 4) };
+    expect(() => site.write(wrong)).toThrow("row 1 of the batch belongs to no series");
+    expect(site.history.of({ ...everything, sensorId: "loach-ph" }).rows).toEqual([]);
+  });
+
   it("does not write a saved state again that did not change", () => {
-    const write: StoreWrite = { kind: "snapshot", name: "control", json: "{}", at_epochMs: noon_epochMs };
+    const write: SentWrite = { kind: "snapshot", name: "control", json: "{}", at_epochMs: noon_epochMs };
     site.write(write);
     const before = database.prepare("SELECT total_changes()").pluck().get();
     site.write({ ...write, at_epochMs: noon_epochMs + 60_000 });
