@@ -110,36 +110,37 @@ export function judgeReading(rules: SensorRules, state: ReadingGateState, raw: R
   const label = unitLabels[rules.quantity];
   const longestSilence_ms = rules.maximumAge_s * 1000;
   const heard = withValueHeard(state.heard, value, raw.at_monotonicMs, longestSilence_ms);
-  const impossible: ReadingGateState = {
+  const impossible = (window = state.window): ReadingGateState => ({
     ...state,
     unchanged,
     heard,
+    window,
     impossibleInARow: state.impossibleInARow + 1,
-  };
+  });
   if (!isPlausible(value, rules.plausible)) {
     const { minimum, maximum } = rules.plausible;
     return refuse(
       "implausible",
       `${shown(value)} ${label} (received ${shown(raw.value)}); plausible is ${shown(minimum)} to ${shown(maximum)}`,
-      impossible,
+      impossible(),
     );
   }
 
   const window = withValueSeen(state.window, value, raw.at_monotonicMs, longestSilence_ms);
-  const seen: ReadingGateState = { ...state, unchanged, heard, window };
+  const seen = (): ReadingGateState => ({ ...state, unchanged, heard, window });
   if (isStuck(unchanged, raw.at_monotonicMs, rules.stuckAfter_min)) {
     const since_ms = raw.at_monotonicMs - unchanged.since_monotonicMs;
     return refuse(
       "stuck",
       `${shown(value)} ${label} without any change for ${shown(Math.floor(since_ms / 60_000))} min; allowed are ${shown(rules.stuckAfter_min ?? 0)} min`,
-      seen,
+      seen(),
     );
   }
   if (rules.spikeGate !== undefined && leapsToAndFro(window, rules.spikeGate)) {
     return refuse(
       "spike",
       `${shown(value)} ${label}: the last ${shown(medianWindowLength)} values leap to and fro by more than ${shown(rules.spikeGate)}; do two senders use the topic?`,
-      seen,
+      seen(),
     );
   }
   const other = rules.spikeGate === undefined ? undefined : secondSender(heard, rules.spikeGate);
@@ -147,7 +148,7 @@ export function judgeReading(rules: SensorRules, state: ReadingGateState, raw: R
     return refuse(
       "spike",
       `${shown(value)} ${label}: ${shown(other)} comes between, again and again; do two senders use the topic?`,
-      seen,
+      seen(),
     );
   }
   const distance = rules.spikeGate === undefined ? 0 : distanceFromMedian(window);
@@ -155,7 +156,7 @@ export function judgeReading(rules: SensorRules, state: ReadingGateState, raw: R
     return refuse(
       "spike",
       `${shown(value)} ${label} is ${shown(distance)} from the median of the last ${shown(medianWindowLength)}; allowed is ${shown(rules.spikeGate)}`,
-      seen,
+      seen(),
     );
   }
 
@@ -171,7 +172,7 @@ export function judgeReading(rules: SensorRules, state: ReadingGateState, raw: R
     return refuse(
       "implausible",
       `${shown(value)} ${label} after ${shown(state.believed?.value ?? value)}: the water of a tank does not change so fast; is it in the water, and its unit the same?`,
-      { ...impossible, window },
+      impossible(window),
     );
   }
 
@@ -186,7 +187,15 @@ export function judgeReading(rules: SensorRules, state: ReadingGateState, raw: R
       at_epochMs: raw.at_epochMs - Math.round(age_ms),
       at_monotonicMs: raw.at_monotonicMs - Math.round(age_ms),
     },
-    state: { ...seen, believed: measured, impossibleInARow: 0, acceptedCount: seen.acceptedCount + 1 },
+    state: {
+      window,
+      unchanged,
+      heard,
+      believed: measured,
+      impossibleInARow: 0,
+      acceptedCount: state.acceptedCount + 1,
+      rejectedCounts: state.rejectedCounts,
+    },
   };
 }
 
