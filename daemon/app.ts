@@ -1,5 +1,6 @@
 import { randomUUID } from "node:crypto";
 import { dirname, join } from "node:path";
+import type { ServiceView } from "../lib/inspection/service-finding.js";
 import type { Synchronisation } from "../lib/schedule/clock-plausibility.js";
 import type { SiteConfig } from "./config/config-schema.js";
 import type { AlertSecrets } from "./config/resolve-alert-secrets.js";
@@ -18,6 +19,7 @@ import { createBranchCommands } from "./control-socket/branch-commands.js";
 import { createControlSocket } from "./control-socket/control-socket.js";
 import { createFlowCommands } from "./control-socket/flow-commands.js";
 import { createHoldCommands } from "./control-socket/hold-commands.js";
+import { createInspectionCommands } from "./control-socket/inspection-commands.js";
 import { createJournalCommands } from "./control-socket/journal-commands.js";
 import { createLeakTestCommands } from "./control-socket/leak-test-commands.js";
 import { createUpkeepCommands } from "./control-socket/upkeep-commands.js";
@@ -69,6 +71,8 @@ export interface AppOptions {
   /** The demo's relays are simulated: there is no plug to pull. */
   readonly relaysCountAsCommissioned: boolean;
   readonly onEvent?: (event: SiteEvent) => void;
+  /** How a service manager watches over this process; left out, none does. */
+  readonly service?: () => ServiceView;
   readonly alertSecrets?: AlertSecrets;
   /** Another port for the page than the config's; 0: any that is free. */
   readonly pagePort?: number;
@@ -302,7 +306,15 @@ export function createApp(options: AppOptions): App {
                     createUpkeepCommands(
                       upkeep.items,
                       timeZone,
-                      createBackupCommands(backup, commands.handle),
+                      createBackupCommands(
+                        backup,
+                        createInspectionCommands(
+                          { clock, service: options.service ?? ((): ServiceView => ({ kind: "none" })) },
+                          created,
+                          () => created.model(),
+                          commands.handle,
+                        ),
+                      ),
                     ),
                   ),
                 ),

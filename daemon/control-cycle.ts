@@ -98,8 +98,16 @@ export interface ControlCycle {
    * Hands one relay of a valve to a person's trial: the valve is wished closed, the ticks leave this relay alone, and its
    * reports go to the listener. False where that cannot be: a trial of the valve runs already, a person works at it, or the
    * daemon ends.
+   * @param gas  "shut by hand": only holds and the end of the daemon end it. "as the rules say": so does every pass in which the
+   *   valve might not be open by window, wish and interlock.
    */
-  beginTrial(valveId: string, relayId: string, listener: (report: RelayReport) => void): boolean;
+  beginTrial(
+    valveId: string,
+    relayId: string,
+    gas: "shut by hand" | "as the rules say",
+    listener: (report: RelayReport) => void,
+  ): boolean;
+  isTrialRunning(valveId: string): boolean;
   /** The relay is as unknown as after a start: it is told off until it reports so. */
   endTrial(valveId: string): void;
   /** Only for the relay of a running trial: one command outside of the tick. */
@@ -112,6 +120,7 @@ export interface ControlCycle {
 /** A relay that a person tries at this moment. */
 interface RunningTrial {
   readonly relayId: string;
+  readonly gas: "shut by hand" | "as the rules say";
   readonly listener: (report: RelayReport) => void;
 }
 
@@ -240,13 +249,14 @@ export function createControlCycle(
       latestPlausible_epochMs = both.now_epochMs;
       kept.keepAcceptedClock(both.now_epochMs);
     },
-    beginTrial: (valveId, relayId, listener) => {
+    beginTrial: (valveId, relayId, gas, listener) => {
       const valve = model.valves.get(valveId);
       if (valve === undefined || kept.holdsOn(valve, model).length > 0) return false;
       if (trials.has(valveId) || closingReason !== undefined) return false;
-      trials.set(valveId, { relayId, listener });
+      trials.set(valveId, { relayId, gas, listener });
       return true;
     },
+    isTrialRunning: (valveId) => trials.has(valveId),
     endTrial,
     commandForTrial: (relayId, command) => {
       if (![...trials.values()].some((trial) => trial.relayId === relayId)) return;
@@ -418,6 +428,10 @@ export function createControlCycle(
         },
         memoryOf(valve),
       );
+      const mayFlow =
+        window.kind === "open" && step.decision.wish.action === "open" && step.decision.blocks.length === 0;
+      // The step has told the relay off already: what it says goes out with this pass.
+      if (!mayFlow && trials.get(valveId)?.gas === "as the rules say") endTrial(valveId);
       const tried = trials.get(valveId)?.relayId;
       memories.set(valveId, tried === undefined ? step.memory : withUnknownRelay(step.memory, tried));
       commands.push(...step.commands.filter(({ relayId }) => relayId !== tried));
@@ -471,6 +485,7 @@ export function createControlCycle(
   /** A pass that fails leaves no command standing. */
   function failSafe(error: unknown): void {
     const reason = error instanceof Error ? error.message : String(error);
+    for (const [valveId, { gas }] of trials) if (gas === "as the rules say") endTrial(valveId);
     for (const relayId of model.relays.keys()) {
       relayLink.send({ relayId, command: "off", reason: "a control pass failed" });
     }

@@ -1,6 +1,6 @@
 import { holdInWords } from "../lib/control/hold.js";
 import { unitLabels } from "../lib/readings/sensor-unit.js";
-import type { MeasuredQuantity } from "../lib/readings/reading.js";
+import type { MeasuredQuantity, Reading } from "../lib/readings/reading.js";
 import { wallClockAt } from "../lib/schedule/civil-time.js";
 import { alarmLine, byUrgency } from "./alarms/alarm-text.js";
 import { batteryText } from "./battery-alarms.js";
@@ -136,13 +136,16 @@ const places: Readonly<Record<MeasuredQuantity, number>> = {
 /** "pH 6.80 (12 s old)" */
 function valueOf(view: SensorView | undefined): string {
   if (view?.lastAccepted === undefined || view.freshness.kind === "never") return "no value yet";
-  const { quantity, value } = view.lastAccepted;
-  const shown = value.toFixed(places[quantity]);
-  const text = quantity === "pH" ? `pH ${shown}` : `${shown} ${unitLabels[quantity]}`;
+  const text = readingText(view.lastAccepted);
   const age = ageText(view.freshness.age_s);
   return view.freshness.kind === "fresh"
     ? `${text} (${age} old)`
     : `${text} (${age} old, no longer believed)`;
+}
+
+export function readingText({ quantity, value }: Pick<Reading, "quantity" | "value">): string {
+  const shown = value.toFixed(places[quantity]);
+  return quantity === "pH" ? `pH ${shown}` : `${shown} ${unitLabels[quantity]}`;
 }
 
 /** An age in the largest unit of which there are at least two. */

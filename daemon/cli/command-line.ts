@@ -13,6 +13,7 @@ import { runEquilibrium } from "./equilibrium.js";
 import { fileLines, standardInputLines } from "./file-lines.js";
 import { addHoldCommands } from "./holds.js";
 import { addHubCommands } from "./hub-preview.js";
+import { addInspectCommand } from "./inspect.js";
 import { addJournalCommands } from "./journal.js";
 import { addLeakTestCommands } from "./leak-test.js";
 import { standardOutputLines } from "./line-output.js";
@@ -28,49 +29,35 @@ import { runTankCo2 } from "./tank-co2.js";
 /** Reads the command line and runs it. @returns the exit code. */
 export async function commandLine(argv: readonly string[]): Promise<number> {
   let exitCode = 0;
+  const program = createProgram(async (code) => {
+    exitCode = await code;
+  });
+  const known = [...program.commands.map((command) => command.name()), "help"];
+  const [first] = argv;
+  if (first !== undefined && !first.startsWith("-") && !known.includes(first)) {
+    process.stderr.write(`there is no command "${first}"; did you mean "${closest(first, known)}"?\n`);
+    return 1;
+  }
+  try {
+    await program.parseAsync(argv, { from: "user" });
+  } catch (error) {
+    if (error instanceof Error && "exitCode" in error && typeof error.exitCode === "number")
+      return error.exitCode;
+    throw error;
+  }
+  return exitCode;
+}
+
+/** Every command with its arguments and options. @param ending  takes the exit code of the one that is run. */
+export function createProgram(ending: (exitCode: Promise<number>) => Promise<void>): Command {
   const program = new Command("fizzward")
     .description("Doses planted tanks from a pressure vessel, watches the charge, and closes when in doubt.")
     .exitOverride()
     .configureOutput({ outputError: (text, write) => write(plainFault(text)) })
     .enablePositionalOptions()
     .version(packageVersion(), "--version");
-  const known = [
-    "demo",
-    "run",
-    "check",
-    "plan",
-    "equilibrium",
-    "replay",
-    "tank-co2",
-    "status",
-    "commission",
-    "rearm",
-    "override",
-    "end-override",
-    "accept-clock",
-    "alarms",
-    "alerts",
-    "journal",
-    "hub",
-    "leak-test",
-    "maintenance",
-    "refill",
-    "charges",
-    "branches",
-    "upkeep",
-    "backup",
-    "help",
-  ];
-  const [first] = argv;
-  if (first !== undefined && !first.startsWith("-") && !known.includes(first)) {
-    process.stderr.write(`there is no command "${first}"; did you mean "${closest(first, known)}"?\n`);
-    return 1;
-  }
   const withConfig = (name: string, description: string): Command =>
     program.command(name).description(description).requiredOption("--config <file>", "the site's config");
-  const ending = async (code: Promise<number>): Promise<void> => {
-    exitCode = await code;
-  };
 
   // The daemon and the demo take half of the loading time; a local command waits for neither.
   program
@@ -98,6 +85,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
         }),
       ),
     );
+  addInspectCommand(program, ending);
   addPlanCommand(program, ending);
   program
     .command("equilibrium")
@@ -208,15 +196,7 @@ export async function commandLine(argv: readonly string[]): Promise<number> {
   addBranchesCommand(program, ending);
   addChargesCommand(program, ending, () => systemClock.now_epochMs());
   addUpkeepCommands(program, ending);
-
-  try {
-    await program.parseAsync(argv, { from: "user" });
-  } catch (error) {
-    if (error instanceof Error && "exitCode" in error && typeof error.exitCode === "number")
-      return error.exitCode;
-    throw error;
-  }
-  return exitCode;
+  return program;
 }
 
 interface StatusOptions {

@@ -1,15 +1,7 @@
 import { readFile } from "node:fs/promises";
 import { createApp, type App } from "../app.js";
-import { withDateWarnings } from "../config/check-dates.js";
 import { configChanges } from "../config/config-changes.js";
-import { formatFault } from "../config/config-faults.js";
-import type { SiteConfig } from "../config/config-schema.js";
-import { loadConfig } from "../config/load-config.js";
-import { resolveAlertSecrets, type AlertSecrets } from "../config/resolve-alert-secrets.js";
-import { resolvePageToken } from "../config/resolve-page-token.js";
-import { resolveSecrets } from "../config/resolve-secrets.js";
-import { readSecretFile } from "../config/secret-file.js";
-import type { BrokerAccess } from "../mqtt/broker-connection-options.js";
+import { loadSite } from "../config/load-site.js";
 import { createSynchronisationProbe } from "../system/clock-synchronisation.js";
 import { createServiceManager } from "../system/service-manager.js";
 import { createPinoLogger } from "../system/pino-logger.js";
@@ -17,20 +9,9 @@ import { systemClock } from "../system/system-clock.js";
 import { terminalLine } from "../system/terminal-lines.js";
 import { untilSignal } from "./signals.js";
 
-type Loaded =
-  | {
-      readonly kind: "ready";
-      readonly config: SiteConfig;
-      readonly access: BrokerAccess;
-      readonly alertSecrets: AlertSecrets;
-      readonly pageToken: string | undefined;
-      readonly warnings: readonly string[];
-    }
-  | { readonly kind: "faulty"; readonly faults: readonly string[] };
-
 /** Runs the daemon on a config until a signal; SIGHUP reads the config again. @returns the exit code. */
 export async function runCommand(path: string): Promise<number> {
-  const loaded = await load(path);
+  const loaded = await loadSite(path);
   if (loaded.kind === "faulty") {
     loaded.faults.forEach((fault) => process.stderr.write(`${fault}\n`));
     return 1;
@@ -58,6 +39,7 @@ export async function runCommand(path: string): Promise<number> {
     random: Math.random,
     synchronisation: createSynchronisationProbe(() => systemClock.monotonic_ms()),
     relaysCountAsCommissioned: false,
+    service: () => serviceManager.view(),
   });
   const serviceManager = createServiceManager(
     { clock: systemClock, logger },
@@ -91,7 +73,7 @@ export async function runCommand(path: string): Promise<number> {
 
   async function reload(running: App): Promise<void> {
     const unfinished = await unfinishedBecause(path);
-    const next = await load(path);
+    const next = await loadSite(path);
     const refusal =
       unfinished ??
       (next.kind === "faulty" ? next.faults.join("; ") : running.reload(next.config, next.alertSecrets));
@@ -121,38 +103,4 @@ async function unfinishedBecause(path: string): Promise<string | undefined> {
   } catch (error) {
     return error instanceof Error ? error.message : String(error);
   }
-}
-
-async function load(path: string): Promise<Loaded> {
-  const parsed = withDateWarnings(await loadConfig(path), systemClock.now_epochMs());
-  if (parsed.kind === "invalid") {
-    return { kind: "faulty", faults: parsed.faults.map((fault) => formatFault(path, fault)) };
-  }
-  const resolved = await resolveSecrets(parsed.config, readSecretFile, parsed.positionOf);
-  const alerts = await resolveAlertSecrets(parsed.config, readSecretFile, process.env, parsed.positionOf);
-  const page = await resolvePageToken(parsed.config, readSecretFile, parsed.positionOf);
-  const warnings = [...parsed.warnings, ...resolved.warnings, ...alerts.warnings, ...page.warnings].map(
-    (fault) => formatFault(path, fault),
-  );
-  const laterFaults = [...alerts.faults, ...page.faults];
-  if (resolved.kind === "unreadable" || laterFaults.length > 0) {
-    const faults = [...(resolved.kind === "unreadable" ? resolved.faults : []), ...laterFaults];
-    return { kind: "faulty", faults: faults.map((fault) => formatFault(path, fault)) };
-  }
-  const { config } = parsed;
-  const { password, ...certificates } = resolved.secrets;
-  const { user, addresses, tls } = config.broker;
-  return {
-    kind: "ready",
-    config,
-    warnings,
-    alertSecrets: alerts,
-    pageToken: page.token,
-    access: {
-      addresses,
-      ...(user === undefined ? {} : { user }),
-      ...(password === undefined ? {} : { password }),
-      ...(tls === undefined ? {} : { tls: { ...certificates, acceptUnverified: tls.acceptUnverified } }),
-    },
-  };
 }

@@ -1,8 +1,6 @@
 import { z } from "zod";
-import { beginTrial, stepTrial, type Commissioning, type Trial } from "../../lib/control/commissioning.js";
 import { judgeOverride, type Override } from "../../lib/control/decide.js";
 import { concerns } from "../../lib/control/interlock.js";
-import { holdInWords } from "../../lib/control/hold.js";
 import { rearm, type TripSubject } from "../../lib/control/trip.js";
 import { wallClockAt } from "../../lib/schedule/civil-time.js";
 import type { ControlCycle } from "../control-cycle.js";
@@ -11,11 +9,11 @@ import { commissioningFingerprint } from "../kept-state.js";
 import { runningTest } from "../leak-tests/leak-test.js";
 import type { Clock } from "../ports/clock.js";
 import { readRequest } from "../read-request.js";
-import type { RelayModel, RelayReport } from "../relay-link.js";
 import type { SiteModel, ValveModel } from "../site-model.js";
 import { statusLines } from "../status-text.js";
 import { askForYes } from "./ask-for-yes.js";
 import type { SocketConversation, SocketHandler } from "./control-socket.js";
+import { tryRelay } from "./relay-trial.js";
 
 const name = z.string().max(60);
 const requestSchema = z.discriminatedUnion("command", [
@@ -220,8 +218,8 @@ export function createSiteCommands(
       const failure =
         relay === undefined
           ? "the relay is gone from the config"
-          : ((await tryRelay(valve, relay, "auto-off", conversation)) ??
-            (await tryRelay(valve, relay, "power-on state", conversation)));
+          : ((await tryRelay({ clock, cycle }, { valveId, relay, trial: "auto-off" }, conversation)) ??
+            (await tryRelay({ clock, cycle }, { valveId, relay, trial: "power-on state" }, conversation)));
       if (failure !== undefined || relay === undefined) {
         conversation.reply({ kind: "refused", text: `${rules.relayId}: ${failure ?? ""}` });
         return;
@@ -255,66 +253,6 @@ export function createSiteCommands(
       `${valveId} is commissioned, but stays closed: ${subjects.join(", ")} tripped (${causes.join("; ")}). Look at the tank first; ` +
       `when the cause is gone: ${rearms.join(", ")}. Leave the vessel shut by hand until then`
     );
-  }
-
-  /** One trial of one relay; returns why it failed, or undefined. */
-  async function tryRelay(
-    valve: ValveModel,
-    relay: RelayModel,
-    trial: Trial,
-    conversation: SocketConversation,
-  ): Promise<string | undefined> {
-    const { autoOff_s, confirmWithin_s, relayId } = relay.rules;
-    if (autoOff_s === undefined) return "autoOff_s is not in the config";
-    const rules = { autoOff_s, confirmWithin_s, answersStatusQuery: relay.rules.answersStatusQuery };
-    let state: Commissioning = beginTrial(trial, clock.monotonic_ms());
-    let asked = false;
-    const hear = ({ reported, at_monotonicMs }: RelayReport): void => {
-      state = stepTrial(rules, state, { kind: "report", reported, at_monotonicMs });
-    };
-    if (!cycle.beginTrial(valve.rules.valveId, relayId, hear)) {
-      const held = cycle.status()?.valves.find(({ valveId }) => valveId === valve.rules.valveId)?.holds ?? [];
-      return held.length > 0
-        ? `somebody works at it: ${held.map(holdInWords).join("; ")}`
-        : "another trial of this valve is running, or the daemon ends";
-    }
-    try {
-      conversation.reply({
-        kind: "progress",
-        text: `${relayId}: trying its ${trial}${trial === "auto-off" ? `, which takes ${autoOff_s} s` : ""}`,
-      });
-      cycle.commandForTrial(relayId, "on");
-      for (;;) {
-        state = stepTrial(rules, state, { kind: "tick", at_monotonicMs: clock.monotonic_ms() });
-        if (state.kind === "failed") return state.reason;
-        if (state.kind === "passed") {
-          conversation.reply({
-            kind: "progress",
-            text:
-              state.measured_s === 0
-                ? `${relayId}: ${trial} passed`
-                : `${relayId}: ${trial} passed after ${state.measured_s.toFixed(1)} s`,
-          });
-          return undefined;
-        }
-        if (state.kind === "waiting for the plug" && !asked) {
-          asked = true;
-          const no = await askForYes(
-            conversation,
-            `${relayId} is on. Pull the relay's plug now, wait five seconds, put it back, all within ${autoOff_s} s. Is its power back?`,
-          );
-          if (no !== undefined) return no;
-          const at_monotonicMs = clock.monotonic_ms();
-          state = stepTrial(rules, state, { kind: "person says power is back", at_monotonicMs });
-          cycle.queryRelay(relayId);
-        }
-        if (conversation.isGone()) return "the person is gone";
-        await clock.sleep(200);
-      }
-    } finally {
-      cycle.commandForTrial(relayId, "off");
-      cycle.endTrial(valve.rules.valveId);
-    }
   }
 
   function change(

@@ -6,7 +6,7 @@ import { addDays, wallClockAt } from "../../lib/schedule/civil-time.js";
 import type { Clock } from "../ports/clock.js";
 import type { Logger } from "../ports/logger.js";
 import type { BackupOutcome, SiteStore } from "../ports/site-store.js";
-import { newestCopyDate, nightlyCopy, surplusCopies, type NightlyCopy } from "../store/backup-files.js";
+import { newestCopy, nightlyCopy, surplusCopies, type NightlyCopy } from "../store/backup-files.js";
 
 export interface NightlyBackupRules {
   readonly folder: string;
@@ -59,7 +59,7 @@ export function createNightlyBackup(
     start: async () => {
       if (rules.nights === 0) return;
       const names = await readdir(rules.folder).catch((): string[] => []);
-      const newest = newestCopyDate(names, today());
+      const newest = newestCopy(names, today())?.date;
       if (newest !== undefined && newest >= addDays(today(), -1)) return;
       void ports.clock.sleep(afterStart_ms, ended.signal).then(async () => {
         if (!ended.signal.aborted) await run();

@@ -42,14 +42,17 @@ export function surplusCopies(
 }
 
 /**
- * The date of the newest copy, YYYY-MM-DD; undefined where there is none. One of a day to come, by a clock that was wrong, says
+ * The newest copy, and its date, YYYY-MM-DD; undefined where there is none. One of a day to come, by a clock that was wrong, says
  * nothing of the last night.
  */
-export function newestCopyDate(names: readonly string[], today: string): string | undefined {
+export function newestCopy(
+  names: readonly string[],
+  today: string,
+): { readonly name: string; readonly date: string } | undefined {
   return names
     .filter((name) => copyName.test(name))
-    .map((name) => name.slice(name.indexOf("-") + 1, -".db".length))
-    .filter((date) => date <= today)
-    .sort()
+    .map((name) => ({ name, date: name.slice(name.indexOf("-") + 1, -".db".length) }))
+    .filter(({ date }) => date <= today)
+    .sort((a, b) => (a.date < b.date ? -1 : 1))
     .at(-1);
 }

@@ -1,3 +1,4 @@
+import { execFile } from "node:child_process";
 import { existsSync } from "node:fs";
 import type { Synchronisation } from "../../lib/schedule/clock-plausibility.js";
 
@@ -27,4 +28,27 @@ export function createSynchronisationProbe(
     }
     return answer;
   };
+}
+
+/** The same, asked once, and where that time service does not run of the kernel, which others tell too (timedatectl(1)). */
+export async function systemSynchronisation(
+  exists: (path: string) => boolean = existsSync,
+  ask: () => Promise<string | undefined> = askTimedatectl,
+): Promise<Synchronisation> {
+  const known = createSynchronisationProbe(() => 0, exists)();
+  if (known !== "unknown") return known;
+  const told = (await ask())?.trim();
+  if (told === "yes") return "synchronised";
+  return told === "no" ? "not synchronised" : "unknown";
+}
+
+function askTimedatectl(): Promise<string | undefined> {
+  return new Promise((resolve) => {
+    execFile(
+      "timedatectl",
+      ["show", "--property=NTPSynchronized", "--value"],
+      { timeout: 2000 },
+      (error, output) => resolve(error === null ? output : undefined),
+    );
+  });
 }

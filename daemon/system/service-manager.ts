@@ -1,4 +1,5 @@
 import { spawn } from "node:child_process";
+import type { ServiceView } from "../../lib/inspection/service-finding.js";
 import type { Clock } from "../ports/clock.js";
 import type { Logger } from "../ports/logger.js";
 
@@ -6,6 +7,8 @@ import type { Logger } from "../ports/logger.js";
 export interface ServiceManager {
   ready(): void;
   ending(): void;
+  /** How it watches over the daemon. */
+  view(): ServiceView;
 }
 
 /** The environment in which a service manager starts the daemon: sd_notify(3), sd_watchdog_enabled(3). */
@@ -26,7 +29,7 @@ const notifyProgram = "systemd-notify";
  *   system, so the service manager's own program carries it.
  */
 export function createServiceManager(
-  ports: { readonly clock: Pick<Clock, "sleep">; readonly logger: Logger },
+  ports: { readonly clock: Pick<Clock, "sleep" | "monotonic_ms">; readonly logger: Logger },
   environment: ServiceEnvironment,
   lastPass_monotonicMs: () => number | undefined,
   notify: (assignments: readonly string[]) => Promise<boolean> = notifyByProgram,
@@ -35,8 +38,20 @@ export function createServiceManager(
   const isAsked = environment.NOTIFY_SOCKET !== undefined && environment.NOTIFY_SOCKET !== "";
   const watchdog_us = Number(environment.WATCHDOG_USEC ?? Number.NaN);
   let toldFailure = false;
+  let fed_monotonicMs: number | undefined;
 
   return {
+    view: () =>
+      isAsked
+        ? {
+            kind: "told",
+            watchdog_s: watchdog_us > 0 ? watchdog_us / 1e6 : undefined,
+            fedBefore_s:
+              fed_monotonicMs === undefined
+                ? undefined
+                : (ports.clock.monotonic_ms() - fed_monotonicMs) / 1000,
+          }
+        : { kind: "none" },
     ready: () => {
       if (!isAsked) return;
       tell(["READY=1", "STATUS=control passes run"]);
@@ -55,6 +70,7 @@ export function createServiceManager(
       if (passed_monotonicMs !== undefined && passed_monotonicMs !== fedFor_monotonicMs) {
         fedFor_monotonicMs = passed_monotonicMs;
         tell(["WATCHDOG=1"]);
+        fed_monotonicMs = ports.clock.monotonic_ms();
       }
       await ports.clock.sleep(every_ms, ended.signal);
     }

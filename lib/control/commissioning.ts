@@ -1,10 +1,14 @@
 /**
  * The trial of a relay by a person at the tank: does it drop by itself, and does it stay off after a power cut?
  * Gas is shut by hand at the vessel while it runs. Each phase sends ON once and never repeats it.
+ * The round trip (off, on, off, each reported back) is for a relay in use, and runs only while gas may flow anyway.
  */
 export type Commissioning =
+  | { readonly kind: "waiting for off before"; readonly sent_monotonicMs: number }
   | { readonly kind: "waiting for on"; readonly trial: Trial; readonly sent_monotonicMs: number }
   | { readonly kind: "waiting for auto-off"; readonly reportedOn_monotonicMs: number }
+  | { readonly kind: "on for the round trip"; readonly on_s: number; readonly reportedOn_monotonicMs: number }
+  | { readonly kind: "waiting for off after"; readonly on_s: number; readonly sent_monotonicMs: number }
   | {
       readonly kind: "waiting for the plug";
       readonly reportedOn_monotonicMs: number;
@@ -19,7 +23,7 @@ export type Commissioning =
   | { readonly kind: "passed"; readonly trial: Trial; readonly measured_s: number }
   | { readonly kind: "failed"; readonly trial: Trial; readonly reason: string };
 
-export type Trial = "auto-off" | "power-on state";
+export type Trial = "auto-off" | "power-on state" | "round trip";
 
 export interface CommissioningRules {
   readonly autoOff_s: number;
@@ -36,8 +40,21 @@ const plugPatience_s = 300;
 /** How long a relay may take to speak after its power came back. A judgement: a start and joining the network. */
 const startPatience_s = 60;
 
+/** So long a relay is on in a round trip: long enough to hear both clicks. A judgement. */
+export const roundTripOn_s = 2;
+
 export function beginTrial(trial: Trial, now_monotonicMs: number): Commissioning {
-  return { kind: "waiting for on", trial, sent_monotonicMs: now_monotonicMs };
+  return trial === "round trip"
+    ? { kind: "waiting for off before", sent_monotonicMs: now_monotonicMs }
+    : { kind: "waiting for on", trial, sent_monotonicMs: now_monotonicMs };
+}
+
+/** What the relay is told, once, when the trial comes to this state. */
+export function commandOf(state: Commissioning): "on" | "off" | undefined {
+  if (state.kind === "waiting for on") return "on";
+  return state.kind === "waiting for off before" || state.kind === "waiting for off after"
+    ? "off"
+    : undefined;
 }
 
 export type CommissioningInput =
@@ -52,13 +69,44 @@ export function stepTrial(
 ): Commissioning {
   const at = input.at_monotonicMs;
   switch (state.kind) {
+    case "waiting for off before":
+      if (input.kind === "report" && input.reported === "off") {
+        return { kind: "waiting for on", trial: "round trip", sent_monotonicMs: at };
+      }
+      return isUnanswered(rules, state, at)
+        ? { kind: "failed", trial: "round trip", reason: "the relay did not report that it switched off" }
+        : state;
+    case "on for the round trip":
+      if (input.kind === "report" && input.reported === "off") {
+        const reason = "the relay went off before it was told to";
+        return { kind: "failed", trial: "round trip", reason };
+      }
+      return at - state.reportedOn_monotonicMs >= roundTripOn_s * 1000
+        ? { kind: "waiting for off after", on_s: state.on_s, sent_monotonicMs: at }
+        : state;
+    case "waiting for off after":
+      if (input.kind === "report" && input.reported === "off") {
+        const off_s = (at - state.sent_monotonicMs) / 1000;
+        return { kind: "passed", trial: "round trip", measured_s: Math.max(state.on_s, off_s) };
+      }
+      return isUnanswered(rules, state, at)
+        ? {
+            kind: "failed",
+            trial: "round trip",
+            reason: "the relay did not report that it switched off again: shut the vessel by hand",
+          }
+        : state;
     case "waiting for on":
       if (input.kind === "report" && input.reported === "on") {
+        if (state.trial === "round trip") {
+          const on_s = (at - state.sent_monotonicMs) / 1000;
+          return { kind: "on for the round trip", on_s, reportedOn_monotonicMs: at };
+        }
         return state.trial === "auto-off"
           ? { kind: "waiting for auto-off", reportedOn_monotonicMs: at }
           : { kind: "waiting for the plug", reportedOn_monotonicMs: at, reportedSince: undefined };
       }
-      return at - state.sent_monotonicMs > rules.confirmWithin_s * 3000
+      return isUnanswered(rules, state, at)
         ? { kind: "failed", trial: state.trial, reason: "the relay did not report that it switched on" }
         : state;
     case "waiting for auto-off": {
@@ -117,6 +165,14 @@ export function stepTrial(
     case "failed":
       return state;
   }
+}
+
+function isUnanswered(
+  rules: CommissioningRules,
+  state: { readonly sent_monotonicMs: number },
+  at_monotonicMs: number,
+): boolean {
+  return at_monotonicMs - state.sent_monotonicMs > rules.confirmWithin_s * 3000;
 }
 
 const droppedByTimer: Commissioning = {

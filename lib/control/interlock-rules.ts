@@ -220,7 +220,8 @@ export const interlockRows: Readonly<Record<RowId, InterlockRow>> = {
     test: scenario("control-day"),
   },
   "relay being tried": {
-    condition: "a person tries the relay (`commission`), the vessel shut by hand",
+    condition:
+      "a person tries the relay (`commission`), the vessel shut by hand, or hears it click (`inspect`), inside the window and while no other rule holds gas off",
     action: "only the trial switches it",
     latch: none,
     released: "the end of the trial",

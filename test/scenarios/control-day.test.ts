@@ -1003,7 +1003,7 @@ describe("an end of the daemon", () => {
     expect(bench.relay.isOn()).toBe(false);
     expect(bench.run.cycle.isClosed()).toBe(true);
     expect(bench.decision.reason).toBe("the daemon ends");
-    expect(bench.run.cycle.beginTrial("outlet", "outlet", () => undefined)).toBe(false);
+    expect(bench.run.cycle.beginTrial("outlet", "outlet", "shut by hand", () => undefined)).toBe(false);
   });
 });
 
@@ -1130,7 +1130,7 @@ describe("commissioning", () => {
     const { cycle } = bench.run;
     cycle.commandForTrial("outlet", "on");
     expect(bench.relay.isOn()).toBe(false);
-    expect(cycle.beginTrial("outlet", "outlet", () => undefined)).toBe(true);
+    expect(cycle.beginTrial("outlet", "outlet", "shut by hand", () => undefined)).toBe(true);
     cycle.commandForTrial("outlet", "on");
     expect(bench.relay.isOn()).toBe(true);
     cycle.endTrial("outlet");

@@ -282,7 +282,9 @@ describe("a maintenance lock", () => {
   it("ends the trial of a relay that runs, and the relay goes off", async () => {
     const bench = await openBench();
     const heard: string[] = [];
-    expect(bench.run.cycle.beginTrial("outlet", "outlet", ({ reported }) => heard.push(reported))).toBe(true);
+    expect(
+      bench.run.cycle.beginTrial("outlet", "outlet", "shut by hand", ({ reported }) => heard.push(reported)),
+    ).toBe(true);
     bench.run.cycle.commandForTrial("outlet", "on");
     await bench.seconds(2);
     expect(bench.relay.isOn()).toBe(true);

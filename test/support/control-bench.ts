@@ -8,6 +8,7 @@ import type { SocketReply } from "../../daemon/control-socket/control-socket.js"
 import { createAlarmCommands } from "../../daemon/control-socket/alarm-commands.js";
 import { createLeakTestCommands } from "../../daemon/control-socket/leak-test-commands.js";
 import { createHoldCommands } from "../../daemon/control-socket/hold-commands.js";
+import { createInspectionCommands } from "../../daemon/control-socket/inspection-commands.js";
 import { createSiteCommands, type SiteCommands } from "../../daemon/control-socket/site-commands.js";
 import { createJournal, type Journal } from "../../daemon/journal/journal.js";
 import { commissioningFingerprint } from "../../daemon/kept-state.js";
@@ -276,7 +277,12 @@ export class ControlBench {
       { clock: this.clock, journal },
       cycle,
       () => this.model,
-      commands.handle,
+      createInspectionCommands(
+        { clock: this.clock, service: () => ({ kind: "none" }) },
+        cycle,
+        () => this.model,
+        commands.handle,
+      ),
     );
     const leakTests = createLeakTestCommands(
       cycle.leakTests,

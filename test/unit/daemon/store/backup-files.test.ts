@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { newestCopyDate, nightlyCopy, surplusCopies } from "../../../../daemon/store/backup-files.js";
+import { newestCopy, nightlyCopy, surplusCopies } from "../../../../daemon/store/backup-files.js";
 
 describe("which copy a night makes", () => {
   it.each([
@@ -40,6 +40,6 @@ describe("which copies go", () => {
 
 it("the newest copy is known by its date, of whichever kind", () => {
   const names = ["night-2026-12-04.db", "whole-2026-12-05.db", "night-2036-01-01.db", "notes.txt"];
-  expect(newestCopyDate(names, "2026-12-05")).toBe("2026-12-05");
-  expect(newestCopyDate(["notes.txt"], "2026-12-05")).toBeUndefined();
+  expect(newestCopy(names, "2026-12-05")?.date).toBe("2026-12-05");
+  expect(newestCopy(["notes.txt"], "2026-12-05")).toBeUndefined();
 });

@@ -1,5 +1,8 @@
 import { describe, expect, it } from "vitest";
-import { createSynchronisationProbe } from "../../../../daemon/system/clock-synchronisation.js";
+import {
+  createSynchronisationProbe,
+  systemSynchronisation,
+} from "../../../../daemon/system/clock-synchronisation.js";
 
 // Paths: manual page systemd-timesyncd.service(8), section "Files".
 const folder = "/run/systemd/timesync";
@@ -35,5 +38,28 @@ describe("what the operating system says about its clock", () => {
     expect(probe()).toBe("not synchronised");
     now_ms = 60_001;
     expect(probe()).toBe("synchronised");
+  });
+});
+
+describe("what the system says when it is asked once", () => {
+  it.each<{ because: string; files: readonly string[]; says: string | undefined; answer: string }>([
+    {
+      because: "the time service has set the clock",
+      files: ["/run/systemd/timesync/synchronized"],
+      says: "no",
+      answer: "synchronised",
+    },
+    {
+      because: "the time service has not",
+      files: ["/run/systemd/timesync"],
+      says: "yes",
+      answer: "not synchronised",
+    },
+    { because: "another one tells the kernel", files: [], says: "yes\n", answer: "synchronised" },
+    { because: "the kernel was told nothing", files: [], says: "no\n", answer: "not synchronised" },
+    { because: "nobody can be asked", files: [], says: undefined, answer: "unknown" },
+  ])("is $answer where $because", async ({ files, says, answer }) => {
+    const exists = (path: string): boolean => files.includes(path);
+    expect(await systemSynchronisation(exists, () => Promise.resolve(says))).toBe(answer);
   });
 });

@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import {
   beginTrial,
+  commandOf,
   stepTrial,
   type Commissioning,
   type CommissioningInput,
@@ -305,5 +306,105 @@ describe("the trial of the power-on state", () => {
       trial: "power-on state",
       reason: expect.stringContaining(reason) as string,
     });
+  });
+});
+
+describe("the round trip of a relay in use", () => {
+  it.each<{ because: string; happenings: readonly Happening[]; kind: Commissioning["kind"] }>([
+    { because: "it has not gone off yet", happenings: [[1, "on"]], kind: "waiting for off before" },
+    { because: "it went off and is told on", happenings: [[1, "off"]], kind: "waiting for on" },
+    {
+      because: "it is on for two seconds",
+      happenings: [
+        [1, "off"],
+        [2, "on"],
+        [3.9, "tick"],
+      ],
+      kind: "on for the round trip",
+    },
+    {
+      because: "its two seconds are over",
+      happenings: [
+        [1, "off"],
+        [2, "on"],
+        [4, "tick"],
+      ],
+      kind: "waiting for off after",
+    },
+    {
+      because: "it went off again",
+      happenings: [
+        [1, "off"],
+        [2, "on"],
+        [4, "tick"],
+        [4.2, "off"],
+      ],
+      kind: "passed",
+    },
+  ])("is $kind when $because", ({ happenings, kind }) => {
+    expect(trialOf("round trip", happenings).kind).toBe(kind);
+  });
+
+  it("measures the slower of its two answers", () => {
+    const state = trialOf("round trip", [
+      [1, "off"],
+      [1.5, "on"],
+      [3.5, "tick"],
+      [3.75, "off"],
+    ]);
+    expect(state).toEqual({ kind: "passed", trial: "round trip", measured_s: 0.5 });
+  });
+
+  it.each<{ because: string; happenings: readonly Happening[]; reason: string }>([
+    { because: "it does not go off", happenings: [[15.001, "tick"]], reason: "that it switched off" },
+    {
+      because: "it does not go on",
+      happenings: [
+        [1, "off"],
+        [16.001, "tick"],
+      ],
+      reason: "that it switched on",
+    },
+    {
+      because: "it drops by itself",
+      happenings: [
+        [1, "off"],
+        [2, "on"],
+        [3, "off"],
+      ],
+      reason: "before it was told to",
+    },
+    {
+      because: "it stays on",
+      happenings: [
+        [1, "off"],
+        [2, "on"],
+        [4, "tick"],
+        [19.001, "tick"],
+      ],
+      reason: "shut the vessel by hand",
+    },
+  ])("fails when $because", ({ happenings, reason }) => {
+    const state = trialOf("round trip", happenings);
+    expect(state.kind === "failed" ? state.reason : state.kind).toContain(reason);
+  });
+
+  it("tells the relay off, on and off, and a relay that is being commissioned only on", () => {
+    const said = (trial: Trial, happenings: readonly Happening[]) =>
+      happenings.map((_, index) => commandOf(trialOf(trial, happenings.slice(0, index))));
+    expect(
+      said("round trip", [
+        [1, "off"],
+        [2, "on"],
+        [4, "tick"],
+        [4.2, "off"],
+      ]),
+    ).toEqual(["off", "on", undefined, "off"]);
+    expect(
+      said("auto-off", [
+        [1, "on"],
+        [120, "off"],
+      ]),
+    ).toEqual(["on", undefined]);
   });
 });
