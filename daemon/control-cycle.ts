@@ -9,10 +9,9 @@ import {
   type ValveDecision,
   type ValveMemory,
 } from "../lib/control/control-step.js";
-import type { GuardView, StandingCause, TankView } from "../lib/control/interlock.js";
+import type { StandingCause } from "../lib/control/interlock.js";
 import { initialRelayDriver, onReconnected, onRelayReport } from "../lib/control/relay-driver.js";
 import type { JournalView } from "../lib/journal/journal-entry.js";
-import type { FreshnessInstant } from "../lib/readings/sensor-freshness.js";
 import { mayChangeCalendar } from "../lib/schedule/calendar-change.js";
 import {
   acceptClock,
@@ -33,7 +32,7 @@ import type { Logger } from "./ports/logger.js";
 import type { MessageBus } from "./ports/message-bus.js";
 import type { SiteEvent, SiteStore, StoreHealth } from "./ports/site-store.js";
 import { createRelayLink, type RelayReport } from "./relay-link.js";
-import { createSensorInbox, refusedSince } from "./sensor-inbox.js";
+import { createSensorInbox } from "./sensor-inbox.js";
 import { awaitedSensors, roomAir, vesselPressure } from "./vessel-surroundings.js";
 import { withLeads, type SiteModel, type ValveModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
@@ -41,14 +40,12 @@ import type { ScaledDynamics } from "../lib/tank/flow-outlook.js";
 import type { FollowedCharge } from "../lib/charge-log/followed-charge.js";
 import type { LearntNight, UsedLead } from "../lib/tank/tank-learning-state.js";
 import { createProbeCorrections } from "./tank/probe-corrections.js";
-import { stuckValveReason } from "./tank/learning-alarms.js";
 import { withGasUse } from "./tank/gas-use.js";
-import type { LearntTankStatus } from "./tank/learnt-tank-status.js";
 import { createTankLearner, learningHere, type LearningRunner } from "./tank/tank-learner.js";
 import type { FollowedSupply } from "./supply/branch-outlook.js";
 import { createSupplyHere, createSupplyTracker, type SupplyRunner } from "./supply/supply-tracker.js";
-import type { TankEstimate } from "./tank/estimated-tank.js";
 import { createTankEstimator } from "./tank/tank-estimate.js";
+import { guardsOf, tanksOf } from "./valve-surroundings.js";
 
 export interface ControlPorts {
   readonly clock: Clock;
@@ -411,9 +408,9 @@ export function createControlCycle(
           deadManArmed: relaysOf(valve.rules).every((relay) => deadMan.isArmed(relay.relayId)),
           store: isStoreOverdue(health, now_monotonicMs) ? health : { kind: "ok" },
           commissioned: kept.isCommissioned(valve, model.relays),
-          guards: valve.rules.guardSensorIds.map((id) => guardView(id, now)),
+          guards: guardsOf(valve, inbox, now),
           awaited: awaitedSensors(valve, model, inbox, now),
-          tanks: valve.rules.tankIds.flatMap((id) => tankView(id, tanks, learnt)),
+          tanks: tanksOf(valve, model, tanks, learnt),
           trips: kept.current().trips,
           leakTest: leakTestHold(kept.current().leakTests, valve.vesselId, {
             now_epochMs,
@@ -576,40 +573,6 @@ export function createControlCycle(
 
   function memoryOf(valve: ValveModel): ValveMemory {
     return memories.get(valve.rules.valveId) ?? initialValveMemory;
-  }
-
-  function guardView(sensorId: string, now: FreshnessInstant): GuardView {
-    const view = inbox.view(sensorId, now);
-    const rejected = refusedSince(view);
-    const lastRejection = rejected === undefined ? undefined : `${rejected.reason}, ${rejected.detail}`;
-    const state = view?.freshness ?? { kind: "never" as const };
-    return { sensorId, state: state.kind === "fresh" ? state : { ...state, lastRejection } };
-  }
-
-  function tankView(
-    tankId: string,
-    estimates: readonly TankEstimate[],
-    learnt: readonly LearntTankStatus[],
-  ): readonly TankView[] {
-    const lesson = learnt.find((candidate) => candidate.tankId === tankId);
-    const tank = model.tanks.get(tankId);
-    const estimate = estimates.find((candidate) => candidate.tankId === tankId);
-    if (tank === undefined || estimate === undefined) return [];
-    return [
-      {
-        tankId,
-        limits: tank.limits,
-        pH: estimate.pHForFloor,
-        temperature_degC: estimate.temperature_degC,
-        co2High80_mgPerL: estimate.co2?.co2High80_mgPerL,
-        widthReason: estimate.widthReason,
-        fault: estimate.fault,
-        co2RisesTooFast: estimate.risesTooFast,
-        gasDidNotStop: lesson === undefined ? undefined : stuckValveReason(lesson),
-        hasPHSensor: tank.phSensorId !== undefined,
-        hasTemperatureSensor: tank.temperatureSensorId !== undefined,
-      },
-    ];
   }
 
   function rehomeTrips(next: SiteModel, heirs: (tankId: string) => readonly string[]): void {
