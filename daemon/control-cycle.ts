@@ -13,14 +13,10 @@ import type { StandingCause } from "../lib/control/interlock.js";
 import { initialRelayDriver, onReconnected, onRelayReport } from "../lib/control/relay-driver.js";
 import type { JournalView } from "../lib/journal/journal-entry.js";
 import { mayChangeCalendar } from "../lib/schedule/calendar-change.js";
-import {
-  acceptClock,
-  createClockPlausibilityState,
-  judgeClock,
-  type Synchronisation,
-} from "../lib/schedule/clock-plausibility.js";
+import type { Synchronisation } from "../lib/schedule/clock-plausibility.js";
 import { conditionsFor, passAlarmId, passFailedCondition } from "./alarm-conditions.js";
 import { createSiteAlarms, type SiteAlarms } from "./alarms/site-alarms.js";
+import { createBelievedClock } from "./believed-clock.js";
 import type { ControlSnapshot } from "./control-snapshot.js";
 import { createChargeLog } from "./charge-log/charge-log.js";
 import { leakTestHold } from "./leak-tests/leak-test.js";
@@ -121,9 +117,6 @@ interface RunningTrial {
   readonly listener: (report: RelayReport) => void;
 }
 
-/** The build's own date: no true time lies before it. */
-const buildDate_epochMs = Date.UTC(2026, 0, 1);
-
 /** How long the store may fail before gas is held off. The alarm does not wait for it. */
 const storePatience_s = 60;
 type FailingStore = Extract<StoreHealth, { readonly kind: "failing" }>;
@@ -142,7 +135,10 @@ export function createControlCycle(
   let configured = initialModel;
   let model = initialModel;
   const kept = createKeptState({ store, record }, restored);
-  let clockState = createClockPlausibilityState(restored.acceptedClock_epochMs);
+  const believed = createBelievedClock(ports.synchronisation, {
+    latest_epochMs: store.latestKnown_epochMs(),
+    accepted_epochMs: restored.acceptedClock_epochMs,
+  });
   const alarms = createSiteAlarms({ clock, store, record }, restoredAlarms);
   let storeFailingSince_monotonicMs: number | undefined;
   let closingReason: string | undefined;
@@ -152,9 +148,7 @@ export function createControlCycle(
   const lastSaid = new Map<string, { readonly decided: string; readonly reported: string }>();
   const trials = new Map<string, RunningTrial>();
   const eventListeners: ((event: SiteEvent) => void)[] = [];
-  const notBefore_epochMs = Math.max(buildDate_epochMs, store.latestKnown_epochMs() ?? 0);
 
-  let latestPlausible_epochMs = notBefore_epochMs;
   // Which valves fed a tank that is no longer in the config is not known after a restart.
   rehomeTrips(model, () => [...model.valves.keys()]);
 
@@ -242,8 +236,7 @@ export function createControlCycle(
     replaceSnapshot,
     acceptClock: () => {
       const both = { now_epochMs: clock.now_epochMs(), monotonic_ms: clock.monotonic_ms() };
-      clockState = acceptClock(clockState, both);
-      latestPlausible_epochMs = both.now_epochMs;
+      believed.accept(both);
       kept.keepAcceptedClock(both.now_epochMs);
     },
     beginTrial: (valveId, relayId, gas, listener) => {
@@ -354,22 +347,12 @@ export function createControlCycle(
     const now_epochMs = clock.now_epochMs();
     const now_monotonicMs = clock.monotonic_ms();
     const now = { now_epochMs, now_monotonicMs };
-    const judged = judgeClock(clockState, {
-      now_epochMs,
-      monotonic_ms: now_monotonicMs,
-      notBefore_epochMs: latestPlausible_epochMs,
-      synchronisation: ports.synchronisation(),
-    });
-    clockState = judged.state;
-    // A clock that is put back behind what was believed is no more to be trusted than one that starts there.
-    if (judged.verdict.kind === "plausible") {
-      latestPlausible_epochMs = Math.max(latestPlausible_epochMs, now_epochMs);
-    }
+    const verdict = believed.judge({ now_epochMs, monotonic_ms: now_monotonicMs });
     forgetEndedAcceptance();
-    kept.dropEndedOverrides(now_epochMs, judged.verdict);
+    kept.dropEndedOverrides(now_epochMs, verdict);
     kept.dropEndedHolds(
       now_epochMs,
-      judged.verdict,
+      verdict,
       // A form far away does not see the hands at the vessel.
       (vesselId) => latestHere(journal, vesselId),
     );
@@ -403,7 +386,7 @@ export function createControlCycle(
           now_monotonicMs,
           window,
           override,
-          clock: judged.verdict,
+          clock: verdict,
           brokerConnected: bus.state().kind === "connected",
           deadManArmed: relaysOf(valve.rules).every((relay) => deadMan.isArmed(relay.relayId)),
           store: isStoreOverdue(health, now_monotonicMs) ? health : { kind: "ok" },
@@ -449,7 +432,7 @@ export function createControlCycle(
     const status = {
       at_epochMs: now_epochMs,
       at_monotonicMs: now_monotonicMs,
-      clock: judged.verdict,
+      clock: verdict,
       valves,
       tanks,
       learnt,
@@ -581,8 +564,7 @@ export function createControlCycle(
 
   /** What a person accepted once must not excuse another wrong time after the next restart. */
   function forgetEndedAcceptance(): void {
-    if (kept.current().acceptedClock_epochMs === undefined || clockState.accepted_epochMs !== undefined)
-      return;
+    if (kept.current().acceptedClock_epochMs === undefined || believed.isAccepted()) return;
     kept.keepAcceptedClock(undefined);
   }
 
