@@ -26,12 +26,13 @@ import type { Clock } from "./ports/clock.js";
 import type { DeadMan } from "./ports/dead-man.js";
 import type { Logger } from "./ports/logger.js";
 import type { MessageBus } from "./ports/message-bus.js";
-import type { SiteEvent, SiteStore, StoreHealth } from "./ports/site-store.js";
+import type { SiteEvent, SiteStore } from "./ports/site-store.js";
 import { createRelayLink, type RelayReport } from "./relay-link.js";
 import { createSensorInbox } from "./sensor-inbox.js";
 import { awaitedSensors, roomAir, vesselPressure } from "./vessel-surroundings.js";
 import { withLeads, type SiteModel, type ValveModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
+import { createStorePatience } from "./store-patience.js";
 import type { ScaledDynamics } from "../lib/tank/flow-outlook.js";
 import type { FollowedCharge } from "../lib/charge-log/followed-charge.js";
 import type { LearntNight, UsedLead } from "../lib/tank/tank-learning-state.js";
@@ -117,10 +118,6 @@ interface RunningTrial {
   readonly listener: (report: RelayReport) => void;
 }
 
-/** How long the store may fail before gas is held off. The alarm does not wait for it. */
-const storePatience_s = 60;
-type FailingStore = Extract<StoreHealth, { readonly kind: "failing" }>;
-
 export function createControlCycle(
   ports: ControlPorts,
   initialModel: SiteModel,
@@ -140,7 +137,7 @@ export function createControlCycle(
     accepted_epochMs: restored.acceptedClock_epochMs,
   });
   const alarms = createSiteAlarms({ clock, store, record }, restoredAlarms);
-  let storeFailingSince_monotonicMs: number | undefined;
+  const storeInPatience = createStorePatience();
   let closingReason: string | undefined;
   let lastStatus: SiteStatus | undefined;
   let tickFailure: string | undefined;
@@ -369,6 +366,7 @@ export function createControlCycle(
     });
     const ends = supply.ends(model);
     const health = store.health();
+    const storeForGas = storeInPatience(health, now_monotonicMs);
     const valves: ValveStatus[] = [];
     const standing: StandingCause[] = [];
     const commands: RelayCommand[] = [];
@@ -389,7 +387,7 @@ export function createControlCycle(
           clock: verdict,
           brokerConnected: bus.state().kind === "connected",
           deadManArmed: relaysOf(valve.rules).every((relay) => deadMan.isArmed(relay.relayId)),
-          store: isStoreOverdue(health, now_monotonicMs) ? health : { kind: "ok" },
+          store: storeForGas,
           commissioned: kept.isCommissioned(valve, model.relays),
           guards: guardsOf(valve, inbox, now),
           awaited: awaitedSensors(valve, model, inbox, now),
@@ -522,16 +520,6 @@ export function createControlCycle(
     if (memory === undefined) return;
     const relays = Object.entries(memory.relays).map(([id, relay]) => [id, onReconnected(relay)] as const);
     memories.set(valveId, { ...memory, relays: Object.fromEntries(relays) });
-  }
-
-  /** The history may be late without moving a valve: a disk that is slow or locked for a while is no danger to fish. */
-  function isStoreOverdue(health: StoreHealth, now_monotonicMs: number): health is FailingStore {
-    if (health.kind === "ok") {
-      storeFailingSince_monotonicMs = undefined;
-      return false;
-    }
-    storeFailingSince_monotonicMs ??= now_monotonicMs;
-    return now_monotonicMs - storeFailingSince_monotonicMs >= storePatience_s * 1000;
   }
 
   function hearReport(report: RelayReport): void {
