@@ -1,16 +1,13 @@
 import type { AlarmCondition } from "../lib/alarm/alarm-condition.js";
 import {
-  initialValveMemory,
   isConfirmedClosed,
   relaysOf,
   reportedState,
   stepValve,
   type RelayCommand,
   type ValveDecision,
-  type ValveMemory,
 } from "../lib/control/control-step.js";
 import type { StandingCause } from "../lib/control/interlock.js";
-import { initialRelayDriver, onReconnected, onRelayReport } from "../lib/control/relay-driver.js";
 import type { JournalView } from "../lib/journal/journal-entry.js";
 import { mayChangeCalendar } from "../lib/schedule/calendar-change.js";
 import type { Synchronisation } from "../lib/schedule/clock-plausibility.js";
@@ -28,9 +25,10 @@ import type { Logger } from "./ports/logger.js";
 import type { MessageBus } from "./ports/message-bus.js";
 import type { SiteEvent, SiteStore } from "./ports/site-store.js";
 import { createRelayLink, type RelayReport } from "./relay-link.js";
+import { createRelayTrials, withUnknownRelay, type TrialGas } from "./relay-trials.js";
 import { createSensorInbox } from "./sensor-inbox.js";
 import { awaitedSensors, roomAir, vesselPressure } from "./vessel-surroundings.js";
-import { withLeads, type SiteModel, type ValveModel } from "./site-model.js";
+import { withLeads, type SiteModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
 import { createStorePatience } from "./store-patience.js";
 import type { ScaledDynamics } from "../lib/tank/flow-outlook.js";
@@ -42,6 +40,7 @@ import { createTankLearner, learningHere, type LearningRunner } from "./tank/tan
 import type { FollowedSupply } from "./supply/branch-outlook.js";
 import { createSupplyHere, createSupplyTracker, type SupplyRunner } from "./supply/supply-tracker.js";
 import { createTankEstimator } from "./tank/tank-estimate.js";
+import { createValveMemories } from "./valve-memories.js";
 import { guardsOf, tanksOf } from "./valve-surroundings.js";
 
 export interface ControlPorts {
@@ -98,7 +97,7 @@ export interface ControlCycle {
   beginTrial(
     valveId: string,
     relayId: string,
-    gas: "shut by hand" | "as the rules say",
+    gas: TrialGas,
     listener: (report: RelayReport) => void,
   ): boolean;
   isTrialRunning(valveId: string): boolean;
@@ -109,13 +108,6 @@ export interface ControlCycle {
   /** Asks a relay for its state, where it can be asked. */
   queryRelay(relayId: string): void;
   onEvent(listener: (event: SiteEvent) => void): void;
-}
-
-/** A relay that a person tries at this moment. */
-interface RunningTrial {
-  readonly relayId: string;
-  readonly gas: "shut by hand" | "as the rules say";
-  readonly listener: (report: RelayReport) => void;
 }
 
 export function createControlCycle(
@@ -141,9 +133,9 @@ export function createControlCycle(
   let closingReason: string | undefined;
   let lastStatus: SiteStatus | undefined;
   let tickFailure: string | undefined;
-  const memories = new Map<string, ValveMemory>();
+  const memories = createValveMemories();
   const lastSaid = new Map<string, { readonly decided: string; readonly reported: string }>();
-  const trials = new Map<string, RunningTrial>();
+  const trials = createRelayTrials((valveId) => memories.forgetRelays(valveId));
   const eventListeners: ((event: SiteEvent) => void)[] = [];
 
   // Which valves fed a tank that is no longer in the config is not known after a restart.
@@ -190,7 +182,7 @@ export function createControlCycle(
   const relayLink = createRelayLink({ bus, deadMan, clock, logger }, model.relays, hearReport);
   bus.onStateChange((state) => {
     if (state.kind !== "connected") return;
-    for (const valveId of memories.keys()) forgetRelays(valveId);
+    memories.forgetAllRelays();
     for (const relayId of model.relays.keys()) relayLink.query(relayId);
   });
 
@@ -198,10 +190,10 @@ export function createControlCycle(
     tick,
     beginClosing: (reason) => {
       closingReason = reason;
-      [...trials.keys()].forEach(endTrial);
+      trials.endAll();
     },
     isClosed: () =>
-      [...model.valves.values()].every((valve) => isConfirmedClosed(valve.rules, memoryOf(valve))),
+      [...model.valves.values()].every((valve) => isConfirmedClosed(valve.rules, memories.of(valve.rules.valveId))),
     // A person may have acted on an alarm since the pass.
     status: () => (lastStatus === undefined ? undefined : { ...lastStatus, alarms: alarms.list() }),
     snapshot: () => kept.current(),
@@ -239,14 +231,12 @@ export function createControlCycle(
     beginTrial: (valveId, relayId, gas, listener) => {
       const valve = model.valves.get(valveId);
       if (valve === undefined || kept.holdsOn(valve, model).length > 0) return false;
-      if (trials.has(valveId) || closingReason !== undefined) return false;
-      trials.set(valveId, { relayId, gas, listener });
-      return true;
+      return closingReason === undefined && trials.begin(valveId, relayId, gas, listener);
     },
-    isTrialRunning: (valveId) => trials.has(valveId),
-    endTrial,
+    isTrialRunning: (valveId) => trials.relayOf(valveId) !== undefined,
+    endTrial: (valveId) => trials.end(valveId),
     commandForTrial: (relayId, command) => {
-      if (![...trials.values()].some((trial) => trial.relayId === relayId)) return;
+      if (!trials.isTried(relayId)) return;
       relayLink.send({ relayId, command, reason: "trial of the relay" });
     },
     queryRelay: (relayId) => relayLink.query(relayId),
@@ -282,7 +272,7 @@ export function createControlCycle(
     const usedLead = (tankId: string): UsedLead | undefined => learner.usedLead(tankId);
     try {
       const { overrides } = kept.current();
-      supply.follow({ now_epochMs, now_monotonicMs, model, sensors, memories, overrides, learnt, usedLead });
+      supply.follow({ now_epochMs, now_monotonicMs, model, sensors, memories: memories.all, overrides, learnt, usedLead });
       leakTests.follow();
       const { valves } = lastStatus;
       chargeLog.follow({ now_epochMs, now_monotonicMs, model, supplies: supply.views(), valves });
@@ -299,7 +289,7 @@ export function createControlCycle(
     if (lastStatus?.clock.kind !== "plausible") return;
     const { at_epochMs: now_epochMs, at_monotonicMs: now_monotonicMs, tanks, valves } = lastStatus;
     try {
-      const isMinute = learner.follow({ now_epochMs, now_monotonicMs, model, tanks, valves, memories });
+      const isMinute = learner.follow({ now_epochMs, now_monotonicMs, model, tanks, valves, memories: memories.all });
       if (isMinute) moveLeads(now_epochMs);
       learningFailure = undefined;
     } catch (error) {
@@ -376,7 +366,7 @@ export function createControlCycle(
       const window = valve.calendar.stateAt(now_epochMs);
       const holds = kept.holdsOn(valve, model);
       // A person may work at it now: a trial would switch it on.
-      if (holds.length > 0) endTrial(valveId);
+      if (holds.length > 0) trials.end(valveId);
       const step = stepValve(
         {
           rules: valve.rules,
@@ -402,16 +392,17 @@ export function createControlCycle(
           vessel: vesselPressure(valve.vesselId, model, inbox, now, journal),
           rooms: roomAir(valve, inbox, now),
           heldClosed:
-            closingReason ?? (trials.has(valveId) ? "the relay is being tried by a person" : undefined),
+            closingReason ??
+            (trials.relayOf(valveId) === undefined ? undefined : "the relay is being tried by a person"),
         },
-        memoryOf(valve),
+        memories.of(valveId),
       );
       const mayFlow =
         window.kind === "open" && step.decision.wish.action === "open" && step.decision.blocks.length === 0;
       // The step has told the relay off already: what it says goes out with this pass.
-      if (!mayFlow && trials.get(valveId)?.gas === "as the rules say") endTrial(valveId);
-      const tried = trials.get(valveId)?.relayId;
-      memories.set(valveId, tried === undefined ? step.memory : withUnknownRelay(step.memory, tried));
+      if (!mayFlow) trials.end(valveId, "as the rules say");
+      const tried = trials.relayOf(valveId);
+      memories.keep(valveId, tried === undefined ? step.memory : withUnknownRelay(step.memory, tried));
       commands.push(...step.commands.filter(({ relayId }) => relayId !== tried));
       standing.push(...step.standing);
       kept.latchTrips(step.trips, now_epochMs);
@@ -444,7 +435,7 @@ export function createControlCycle(
       standing,
     };
     const held = [
-      ...conditionsFor(status, { bus: bus.state(), store: health, model, memories, journal }),
+      ...conditionsFor(status, { bus: bus.state(), store: health, model, memories: memories.all, journal }),
       ...(ports.furtherConditions?.() ?? []),
     ];
     lastStatus = { ...status, alarms: alarms.follow(held) };
@@ -463,12 +454,12 @@ export function createControlCycle(
   /** A pass that fails leaves no command standing. */
   function failSafe(error: unknown): void {
     const reason = error instanceof Error ? error.message : String(error);
-    for (const [valveId, { gas }] of trials) if (gas === "as the rules say") endTrial(valveId);
+    trials.endAll("as the rules say");
     for (const relayId of model.relays.keys()) {
       relayLink.send({ relayId, command: "off", reason: "a control pass failed" });
     }
     // What holds a valve, and how long gas has been on, is not made unknown by a fault; what was said to the relays is.
-    for (const valveId of memories.keys()) forgetRelays(valveId);
+    memories.forgetAllRelays();
     const isNew = tickFailure !== reason;
     tickFailure = reason;
     try {
@@ -510,40 +501,12 @@ export function createControlCycle(
     for (const valve of valves) sayOnce(valve.valveId, valve.decision, "unknown", now_epochMs);
   }
 
-  function endTrial(valveId: string): void {
-    if (trials.delete(valveId)) forgetRelays(valveId);
-  }
-
-  /** What was said to them may not have arrived, and what they reported may have changed. */
-  function forgetRelays(valveId: string): void {
-    const memory = memories.get(valveId);
-    if (memory === undefined) return;
-    const relays = Object.entries(memory.relays).map(([id, relay]) => [id, onReconnected(relay)] as const);
-    memories.set(valveId, { ...memory, relays: Object.fromEntries(relays) });
-  }
-
   function hearReport(report: RelayReport): void {
     for (const valve of model.valves.values()) {
       if (!relaysOf(valve.rules).some((relay) => relay.relayId === report.relayId)) continue;
-      const trial = trials.get(valve.rules.valveId);
-      if (trial?.relayId === report.relayId) {
-        trial.listener(report);
-        continue;
-      }
-      const memory = memoryOf(valve);
-      const before = memory.relays[report.relayId] ?? initialRelayDriver;
-      memories.set(valve.rules.valveId, {
-        ...memory,
-        relays: {
-          ...memory.relays,
-          [report.relayId]: onRelayReport(before, report.reported, report.at_monotonicMs),
-        },
-      });
+      const { valveId } = valve.rules;
+      if (!trials.hear(valveId, report)) memories.hear(valveId, report);
     }
-  }
-
-  function memoryOf(valve: ValveModel): ValveMemory {
-    return memories.get(valve.rules.valveId) ?? initialValveMemory;
   }
 
   function rehomeTrips(next: SiteModel, heirs: (tankId: string) => readonly string[]): void {
@@ -586,9 +549,4 @@ function latestHere(journal: Pick<JournalView, "entriesOf">, vesselId: string): 
     .entriesOf("charge closed", vesselId, Number.NEGATIVE_INFINITY)
     .filter(({ source }) => source === "local")
     .at(-1)?.at_epochMs;
-}
-
-/** What a person's trial does with a relay is none of the driver's business. */
-function withUnknownRelay(memory: ValveMemory, relayId: string): ValveMemory {
-  return { ...memory, relays: { ...memory.relays, [relayId]: initialRelayDriver } };
 }
