@@ -9,7 +9,6 @@ import {
 } from "../lib/control/control-step.js";
 import type { StandingCause } from "../lib/control/interlock.js";
 import type { JournalView } from "../lib/journal/journal-entry.js";
-import { mayChangeCalendar } from "../lib/schedule/calendar-change.js";
 import type { Synchronisation } from "../lib/schedule/clock-plausibility.js";
 import { conditionsFor, passAlarmId, passFailedCondition } from "./alarm-conditions.js";
 import { createSiteAlarms, type SiteAlarms } from "./alarms/site-alarms.js";
@@ -19,6 +18,7 @@ import { createChargeLog } from "./charge-log/charge-log.js";
 import { leakTestHold } from "./leak-tests/leak-test.js";
 import { createLeakTestKeeper, type LeakTestKeeper } from "./leak-tests/leak-test-keeper.js";
 import { createKeptState } from "./kept-state.js";
+import { createModelInUse } from "./model-in-use.js";
 import type { Clock } from "./ports/clock.js";
 import type { DeadMan } from "./ports/dead-man.js";
 import type { Logger } from "./ports/logger.js";
@@ -28,7 +28,7 @@ import { createRelayLink, type RelayReport } from "./relay-link.js";
 import { createRelayTrials, withUnknownRelay, type TrialGas } from "./relay-trials.js";
 import { createSensorInbox } from "./sensor-inbox.js";
 import { awaitedSensors, roomAir, vesselPressure } from "./vessel-surroundings.js";
-import { withLeads, type SiteModel } from "./site-model.js";
+import type { SiteModel } from "./site-model.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
 import { createStorePatience } from "./store-patience.js";
 import type { ScaledDynamics } from "../lib/tank/flow-outlook.js";
@@ -121,8 +121,6 @@ export function createControlCycle(
   restoredCharges?: unknown,
 ): ControlCycle {
   const { clock, bus, deadMan, store, journal, logger } = ports;
-  let configured = initialModel;
-  let model = initialModel;
   const kept = createKeptState({ store, record }, restored);
   const believed = createBelievedClock(ports.synchronisation, {
     latest_epochMs: store.latestKnown_epochMs(),
@@ -139,7 +137,7 @@ export function createControlCycle(
   const eventListeners: ((event: SiteEvent) => void)[] = [];
 
   // Which valves fed a tank that is no longer in the config is not known after a restart.
-  rehomeTrips(model, () => [...model.valves.keys()]);
+  rehomeTrips(initialModel, () => [...initialModel.valves.keys()]);
 
   const corrections = createProbeCorrections(journal);
   const estimator = createTankEstimator(
@@ -161,6 +159,7 @@ export function createControlCycle(
     },
     restoredLearning,
   );
+  const inUse = createModelInUse({ learner, record }, initialModel);
   const supply = createSupplyTracker(
     { store, journal, runner: ports.supplyRunner ?? createSupplyHere(), logger, record },
     restoredSupplies,
@@ -168,22 +167,20 @@ export function createControlCycle(
   const chargeLog = createChargeLog({ store, journal, record }, restoredCharges);
   const leakTests = createLeakTestKeeper({
     now_epochMs: () => clock.now_epochMs(),
-    model: () => model,
+    model: () => inUse.current(),
     journal,
     closedVessel: (vesselId) => supply.closedVessel(vesselId),
     kept: { current: () => kept.current(), replace: replaceSnapshot },
   });
-  learner.reconcile(configured);
-  model = withLeads(configured, (tankId) => learner.usedLead(tankId));
   let supplyFailure: string | undefined;
   let learningFailure: string | undefined;
-  let sensorsInUse = corrections.sensorsOf(model.sensors);
+  let sensorsInUse = corrections.sensorsOf(inUse.current().sensors);
   const inbox = createSensorInbox({ bus, store, clock }, sensorsInUse);
-  const relayLink = createRelayLink({ bus, deadMan, clock, logger }, model.relays, hearReport);
+  const relayLink = createRelayLink({ bus, deadMan, clock, logger }, inUse.current().relays, hearReport);
   bus.onStateChange((state) => {
     if (state.kind !== "connected") return;
     memories.forgetAllRelays();
-    for (const relayId of model.relays.keys()) relayLink.query(relayId);
+    for (const relayId of inUse.current().relays.keys()) relayLink.query(relayId);
   });
 
   return {
@@ -193,7 +190,9 @@ export function createControlCycle(
       trials.endAll();
     },
     isClosed: () =>
-      [...model.valves.values()].every((valve) => isConfirmedClosed(valve.rules, memories.of(valve.rules.valveId))),
+      [...inUse.current().valves.values()].every(({ rules }) =>
+        isConfirmedClosed(rules, memories.of(rules.valveId)),
+      ),
     // A person may have acted on an alarm since the pass.
     status: () => (lastStatus === undefined ? undefined : { ...lastStatus, alarms: alarms.list() }),
     snapshot: () => kept.current(),
@@ -210,18 +209,16 @@ export function createControlCycle(
       chargeLog.save();
     },
     replaceModel: (next) => {
-      const fed = model.valves;
+      const fed = inUse.current().valves;
       rehomeTrips(next, (tankId) =>
         [...fed.values()]
           .filter(({ rules }) => rules.tankIds.includes(tankId))
           .map(({ rules }) => rules.valveId),
       );
-      configured = next;
-      learner.reconcile(configured);
-      model = withLeads(configured, (tankId) => learner.usedLead(tankId));
+      inUse.replace(next);
       correctSensors();
     },
-    model: () => model,
+    model: () => inUse.current(),
     replaceSnapshot,
     acceptClock: () => {
       const both = { now_epochMs: clock.now_epochMs(), monotonic_ms: clock.monotonic_ms() };
@@ -229,6 +226,7 @@ export function createControlCycle(
       kept.keepAcceptedClock(both.now_epochMs);
     },
     beginTrial: (valveId, relayId, gas, listener) => {
+      const model = inUse.current();
       const valve = model.valves.get(valveId);
       if (valve === undefined || kept.holdsOn(valve, model).length > 0) return false;
       return closingReason === undefined && trials.begin(valveId, relayId, gas, listener);
@@ -269,10 +267,20 @@ export function createControlCycle(
   function followSuppliesSafely(): void {
     if (lastStatus?.clock.kind !== "plausible") return;
     const { at_epochMs: now_epochMs, at_monotonicMs: now_monotonicMs, sensors, learnt } = lastStatus;
+    const model = inUse.current();
     const usedLead = (tankId: string): UsedLead | undefined => learner.usedLead(tankId);
     try {
       const { overrides } = kept.current();
-      supply.follow({ now_epochMs, now_monotonicMs, model, sensors, memories: memories.all, overrides, learnt, usedLead });
+      supply.follow({
+        now_epochMs,
+        now_monotonicMs,
+        model,
+        sensors,
+        memories: memories.all,
+        overrides,
+        learnt,
+        usedLead,
+      });
       leakTests.follow();
       const { valves } = lastStatus;
       chargeLog.follow({ now_epochMs, now_monotonicMs, model, supplies: supply.views(), valves });
@@ -289,44 +297,20 @@ export function createControlCycle(
     if (lastStatus?.clock.kind !== "plausible") return;
     const { at_epochMs: now_epochMs, at_monotonicMs: now_monotonicMs, tanks, valves } = lastStatus;
     try {
-      const isMinute = learner.follow({ now_epochMs, now_monotonicMs, model, tanks, valves, memories: memories.all });
-      if (isMinute) moveLeads(now_epochMs);
+      const isMinute = learner.follow({
+        now_epochMs,
+        now_monotonicMs,
+        model: inUse.current(),
+        tanks,
+        valves,
+        memories: memories.all,
+      });
+      if (isMinute && closingReason === undefined) inUse.moveLeads(now_epochMs);
       learningFailure = undefined;
     } catch (error) {
       const reason = error instanceof Error ? error.message : String(error);
       if (learningFailure !== reason) logger.error({ reason }, "what the tanks teach could not be followed");
       learningFailure = reason;
-    }
-  }
-
-  /** A learnt lead takes the other's place only where no window is open by either, or near. */
-  function moveLeads(now_epochMs: number): void {
-    if (closingReason !== undefined) return;
-    for (const tank of model.tanks.values()) {
-      const { tankId } = tank;
-      const moved = learner.movedLead(tank, now_epochMs);
-      if (moved === undefined) continue;
-      const next = withLeads(configured, (id) => (id === tankId ? moved : learner.usedLead(id)));
-      const mayMove = [...model.valves].every(([valveId, { calendar, rules }]) => {
-        const after = next.valves.get(valveId)?.calendar;
-        return (
-          !rules.tankIds.includes(tankId) ||
-          after === undefined ||
-          mayChangeCalendar(calendar, after, now_epochMs)
-        );
-      });
-      if (!mayMove) continue;
-      const before_min = learner.usedLead(tankId)?.lead_min ?? tank.dosing.lead_min;
-      learner.takeLead(tankId, moved);
-      model = next;
-      record({
-        at_epochMs: now_epochMs,
-        area: "lead",
-        subject: tankId,
-        what: `lead ${moved.lead_min} min`,
-        reason: `learnt from its nights and mornings; it was ${before_min} min`,
-        details: { ...moved },
-      });
     }
   }
 
@@ -345,6 +329,7 @@ export function createControlCycle(
     );
 
     correctSensors();
+    const model = inUse.current();
     const tanks = estimator.estimate(model, inbox, now);
     const supplies = supply.views();
     const learnt = withGasUse(learner.views(model, now_epochMs), {
@@ -445,7 +430,7 @@ export function createControlCycle(
 
   /** A calibration that was entered or withdrawn corrects its probe from the next reading on. */
   function correctSensors(): void {
-    const sensors = corrections.sensorsOf(model.sensors);
+    const sensors = corrections.sensorsOf(inUse.current().sensors);
     if (sensors === sensorsInUse) return;
     sensorsInUse = sensors;
     inbox.replaceSensors(sensors);
@@ -455,7 +440,7 @@ export function createControlCycle(
   function failSafe(error: unknown): void {
     const reason = error instanceof Error ? error.message : String(error);
     trials.endAll("as the rules say");
-    for (const relayId of model.relays.keys()) {
+    for (const relayId of inUse.current().relays.keys()) {
       relayLink.send({ relayId, command: "off", reason: "a control pass failed" });
     }
     // What holds a valve, and how long gas has been on, is not made unknown by a fault; what was said to the relays is.
@@ -502,7 +487,7 @@ export function createControlCycle(
   }
 
   function hearReport(report: RelayReport): void {
-    for (const valve of model.valves.values()) {
+    for (const valve of inUse.current().valves.values()) {
       if (!relaysOf(valve.rules).some((relay) => relay.relayId === report.relayId)) continue;
       const { valveId } = valve.rules;
       if (!trials.hear(valveId, report)) memories.hear(valveId, report);
