@@ -29,6 +29,7 @@ import { createRelayTrials, withUnknownRelay, type TrialGas } from "./relay-tria
 import { createSensorInbox } from "./sensor-inbox.js";
 import { awaitedSensors, roomAir, vesselPressure } from "./vessel-surroundings.js";
 import type { SiteModel } from "./site-model.js";
+import { createSiteRecord } from "./site-record.js";
 import type { SiteStatus, ValveStatus } from "./site-status.js";
 import { createStorePatience } from "./store-patience.js";
 import type { ScaledDynamics } from "../lib/tank/flow-outlook.js";
@@ -121,6 +122,7 @@ export function createControlCycle(
   restoredCharges?: unknown,
 ): ControlCycle {
   const { clock, bus, deadMan, store, journal, logger } = ports;
+  const { record, onEvent } = createSiteRecord({ logger, store });
   const kept = createKeptState({ store, record }, restored);
   const believed = createBelievedClock(ports.synchronisation, {
     latest_epochMs: store.latestKnown_epochMs(),
@@ -134,7 +136,6 @@ export function createControlCycle(
   const memories = createValveMemories();
   const lastSaid = new Map<string, { readonly decided: string; readonly reported: string }>();
   const trials = createRelayTrials((valveId) => memories.forgetRelays(valveId));
-  const eventListeners: ((event: SiteEvent) => void)[] = [];
 
   // Which valves fed a tank that is no longer in the config is not known after a restart.
   rehomeTrips(initialModel, () => [...initialModel.valves.keys()]);
@@ -238,9 +239,7 @@ export function createControlCycle(
       relayLink.send({ relayId, command, reason: "trial of the relay" });
     },
     queryRelay: (relayId) => relayLink.query(relayId),
-    onEvent: (listener) => {
-      eventListeners.push(listener);
-    },
+    onEvent,
   };
 
   function replaceSnapshot(next: ControlSnapshot, event: SiteEvent): Promise<boolean> {
@@ -520,12 +519,6 @@ export function createControlCycle(
     if (before !== undefined && before.reported !== reported && reported !== "unknown")
       say(`reports ${reported}`, "");
     lastSaid.set(valveId, { decided, reported });
-  }
-
-  function record(event: SiteEvent): void {
-    logger.info({ area: event.area, subject: event.subject, reason: event.reason }, event.what);
-    void store.recordEvent(event);
-    eventListeners.forEach((listener) => listener(event));
   }
 }
 
