@@ -5,7 +5,6 @@ import {
   reportedState,
   stepValve,
   type RelayCommand,
-  type ValveDecision,
 } from "../lib/control/control-step.js";
 import type { StandingCause } from "../lib/control/interlock.js";
 import type { JournalView } from "../lib/journal/journal-entry.js";
@@ -42,6 +41,7 @@ import type { FollowedSupply } from "./supply/branch-outlook.js";
 import { createSupplyHere, createSupplyTracker, type SupplyRunner } from "./supply/supply-tracker.js";
 import { createTankEstimator } from "./tank/tank-estimate.js";
 import { createValveMemories } from "./valve-memories.js";
+import { createValveSayings } from "./valve-sayings.js";
 import { guardsOf, tanksOf } from "./valve-surroundings.js";
 
 export interface ControlPorts {
@@ -134,7 +134,7 @@ export function createControlCycle(
   let lastStatus: SiteStatus | undefined;
   let tickFailure: string | undefined;
   const memories = createValveMemories();
-  const lastSaid = new Map<string, { readonly decided: string; readonly reported: string }>();
+  const sayOnce = createValveSayings(record);
   const trials = createRelayTrials((valveId) => memories.forgetRelays(valveId));
 
   // Which valves fed a tank that is no longer in the config is not known after a restart.
@@ -391,7 +391,7 @@ export function createControlCycle(
       standing.push(...step.standing);
       kept.latchTrips(step.trips, now_epochMs);
       const reported = reportedState(valve.rules, step.memory);
-      sayOnce(valveId, step.decision, reported, now_epochMs);
+      sayOnce({ valveId, decision: step.decision, reported }, now_epochMs);
       valves.push({
         valveId,
         decision: step.decision,
@@ -482,7 +482,7 @@ export function createControlCycle(
       valves,
       alarms: followed,
     };
-    for (const valve of valves) sayOnce(valve.valveId, valve.decision, "unknown", now_epochMs);
+    for (const valve of valves) sayOnce(valve, now_epochMs);
   }
 
   function hearReport(report: RelayReport): void {
@@ -501,24 +501,6 @@ export function createControlCycle(
   function forgetEndedAcceptance(): void {
     if (kept.current().acceptedClock_epochMs === undefined || believed.isAccepted()) return;
     kept.keepAcceptedClock(undefined);
-  }
-
-  function sayOnce(
-    valveId: string,
-    decision: ValveDecision,
-    reported: "open" | "closed" | "unknown",
-    now_epochMs: number,
-  ): void {
-    const say = (what: string, reason: string): void => {
-      const details = { reported, wish: decision.wish.reason };
-      record({ at_epochMs: now_epochMs, area: "valve", subject: valveId, what, reason, details });
-    };
-    const decided = `${decision.action} ${decision.action === "open" ? "" : decision.gist}`;
-    const before = lastSaid.get(valveId);
-    if (before?.decided !== decided) say(`commanded ${decision.action}`, decision.reason);
-    if (before !== undefined && before.reported !== reported && reported !== "unknown")
-      say(`reports ${reported}`, "");
-    lastSaid.set(valveId, { decided, reported });
   }
 }
 
