@@ -16,6 +16,7 @@ import type { ControlSnapshot } from "./control-snapshot.js";
 import { createChargeLog } from "./charge-log/charge-log.js";
 import { leakTestHold } from "./leak-tests/leak-test.js";
 import { createLeakTestKeeper, type LeakTestKeeper } from "./leak-tests/leak-test-keeper.js";
+import { createFaultLog } from "./fault-log.js";
 import { createKeptState } from "./kept-state.js";
 import { createModelInUse } from "./model-in-use.js";
 import type { Clock } from "./ports/clock.js";
@@ -111,6 +112,8 @@ export interface ControlCycle {
   onEvent(listener: (event: SiteEvent) => void): void;
 }
 
+const passFailed = "a control pass failed";
+
 export function createControlCycle(
   ports: ControlPorts,
   initialModel: SiteModel,
@@ -132,7 +135,9 @@ export function createControlCycle(
   const storeInPatience = createStorePatience();
   let closingReason: string | undefined;
   let lastStatus: SiteStatus | undefined;
-  let tickFailure: string | undefined;
+  const passFaults = createFaultLog(logger, passFailed);
+  const supplyFaults = createFaultLog(logger, "what is left could not be followed");
+  const learningFaults = createFaultLog(logger, "what the tanks teach could not be followed");
   const memories = createValveMemories();
   const sayOnce = createValveSayings(record);
   const trials = createRelayTrials((valveId) => memories.forgetRelays(valveId));
@@ -173,8 +178,6 @@ export function createControlCycle(
     closedVessel: (vesselId) => supply.closedVessel(vesselId),
     kept: { current: () => kept.current(), replace: replaceSnapshot },
   });
-  let supplyFailure: string | undefined;
-  let learningFailure: string | undefined;
   let sensorsInUse = corrections.sensorsOf(inUse.current().sensors);
   const inbox = createSensorInbox({ bus, store, clock }, sensorsInUse);
   const relayLink = createRelayLink({ bus, deadMan, clock, logger }, inUse.current().relays, hearReport);
@@ -251,7 +254,7 @@ export function createControlCycle(
   function tick(): void {
     try {
       pass();
-      tickFailure = undefined;
+      passFaults.over();
       // Only a completed pass may keep the dead-man connections alive.
       deadMan.beat();
     } catch (error) {
@@ -283,11 +286,9 @@ export function createControlCycle(
       leakTests.follow();
       const { valves } = lastStatus;
       chargeLog.follow({ now_epochMs, now_monotonicMs, model, supplies: supply.views(), valves });
-      supplyFailure = undefined;
+      supplyFaults.over();
     } catch (error) {
-      const reason = error instanceof Error ? error.message : String(error);
-      if (supplyFailure !== reason) logger.error({ reason }, "what is left could not be followed");
-      supplyFailure = reason;
+      supplyFaults.note(error);
     }
   }
 
@@ -305,11 +306,9 @@ export function createControlCycle(
         memories: memories.all,
       });
       if (isMinute && closingReason === undefined) inUse.moveLeads(now_epochMs);
-      learningFailure = undefined;
+      learningFaults.over();
     } catch (error) {
-      const reason = error instanceof Error ? error.message : String(error);
-      if (learningFailure !== reason) logger.error({ reason }, "what the tanks teach could not be followed");
-      learningFailure = reason;
+      learningFaults.note(error);
     }
   }
 
@@ -437,23 +436,15 @@ export function createControlCycle(
 
   /** A pass that fails leaves no command standing. */
   function failSafe(error: unknown): void {
-    const reason = error instanceof Error ? error.message : String(error);
     trials.endAll("as the rules say");
     for (const relayId of inUse.current().relays.keys()) {
-      relayLink.send({ relayId, command: "off", reason: "a control pass failed" });
+      relayLink.send({ relayId, command: "off", reason: passFailed });
     }
     // What holds a valve, and how long gas has been on, is not made unknown by a fault; what was said to the relays is.
     memories.forgetAllRelays();
-    const isNew = tickFailure !== reason;
-    tickFailure = reason;
     try {
-      if (isNew) {
-        logger.error(
-          { reason, stack: error instanceof Error ? error.stack : undefined },
-          "a control pass failed",
-        );
-      }
-      tellOfFailure(reason);
+      passFaults.note(error);
+      tellOfFailure(error instanceof Error ? error.message : String(error));
     } catch (second) {
       logger.error(
         { reason: second instanceof Error ? second.message : String(second) },
@@ -466,13 +457,18 @@ export function createControlCycle(
   function tellOfFailure(reason: string): void {
     const now_epochMs = clock.now_epochMs();
     const now_monotonicMs = clock.monotonic_ms();
-    const gist = "a control pass failed";
     const held = alarms.holding().filter(({ alarmId }) => alarmId !== passAlarmId);
     const followed = alarms.follow([...held, passFailedCondition(reason)]);
     if (lastStatus === undefined) return;
     const valves = lastStatus.valves.map((valve): ValveStatus => {
       const { wish, blocks } = valve.decision;
-      const decision = { action: "closed" as const, reason: `${gist}: ${reason}`, gist, wish, blocks };
+      const decision = {
+        action: "closed" as const,
+        reason: `${passFailed}: ${reason}`,
+        gist: passFailed,
+        wish,
+        blocks,
+      };
       return { ...valve, decision, reported: "unknown", openSince_monotonicMs: undefined };
     });
     lastStatus = {

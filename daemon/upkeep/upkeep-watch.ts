@@ -3,6 +3,7 @@ import type { JournalView } from "../../lib/journal/journal-entry.js";
 import { upkeepItems, type UpkeepItem } from "../../lib/upkeep/upkeep-items.js";
 import type { ControlSnapshot } from "../control-snapshot.js";
 import type { Clock } from "../ports/clock.js";
+import { createFaultLog } from "../fault-log.js";
 import type { Logger } from "../ports/logger.js";
 import type { SiteModel } from "../site-model.js";
 import { upkeepSiteOf } from "./upkeep-site.js";
@@ -26,7 +27,7 @@ export function createUpkeepWatch(ports: {
   const { clock, journal, logger, model, holds } = ports;
   let looked_monotonicMs = Number.NEGATIVE_INFINITY;
   let conditions: readonly AlarmCondition[] = [];
-  let failure: string | undefined;
+  const faults = createFaultLog(logger, "upkeep could not be looked after");
 
   return {
     items: () => upkeepItems(upkeepSiteOf(model(), holds()), journal, clock.now_epochMs()),
@@ -36,11 +37,9 @@ export function createUpkeepWatch(ports: {
       try {
         const items = upkeepItems(upkeepSiteOf(model(), holds()), journal, clock.now_epochMs());
         conditions = upkeepConditions(items, model());
-        failure = undefined;
+        faults.over();
       } catch (error) {
-        const reason = error instanceof Error ? error.message : String(error);
-        if (failure !== reason) logger.error({ reason }, "upkeep could not be looked after");
-        failure = reason;
+        faults.note(error);
       }
       return conditions;
     },
