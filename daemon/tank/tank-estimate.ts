@@ -27,12 +27,8 @@ import {
 } from "./tank-facts.js";
 import { lightsAround, type LightsAround } from "./tank-lights.js";
 import { emptyTankMemory, memoriesFrom, storedMemories, type TankMemory } from "./tank-memory.js";
-import {
-  assumedTemperature,
-  type DropCheckerStatus,
-  type ProbeStatus,
-  type TankEstimate,
-} from "./estimated-tank.js";
+import { assumedTemperature, type DropCheckerStatus, type TankEstimate } from "./estimated-tank.js";
+import { probeStatus } from "./probe-status.js";
 import { unknownTank } from "./unknown-tank.js";
 
 export interface TankEstimator {
@@ -588,28 +584,4 @@ function bandOf(state: TankMemory["band"]): Co2Band {
   if (state.alarm.isAbove) return "alarm";
   if (state.caution.isAbove) return "caution";
   return state.target.isAbove ? "in target" : "below target";
-}
-
-function probeStatus({ basis, health, refused, offsetPhSigma }: ProbeNow): ProbeStatus {
-  const { verdict, calibrationDue_epochMs, calibrationIsDue, latest } = health;
-  const isByConfig = latest === undefined && basis !== "never calibrated";
-  const latestRefused = refused.at(-1);
-  const isNewer = latestRefused !== undefined && latestRefused.at_epochMs > (latest?.at_epochMs ?? 0);
-  return {
-    basis,
-    verdict,
-    calibratedAt_epochMs: latest?.at_epochMs,
-    calibrationDue_epochMs,
-    calibrationIsDue,
-    phSigma: offsetPhSigma,
-    slopeIsChecked: latest === undefined || !latest.slopeIsCarriedOver,
-    remarks: [
-      ...(isNewer ? [`The last calibration is not used: ${latestRefused.explanation}`] : []),
-      ...(isByConfig
-        ? [
-            "No calibration stands in the journal: enter one in two buffers, best 7 and 4, so that its age is known.",
-          ]
-        : health.remarks),
-    ],
-  };
 }
