@@ -1,11 +1,11 @@
 import { agedColour } from "../../lib/tank/aged-colour.js";
 import { colourWitness } from "../../lib/tank/colour-witness.js";
 import { fastRise, stepShownBand, type Co2Band, type Co2BandState } from "../../lib/tank/co2-bands.js";
-import { co2Jump, settling_ms, type Co2Jump, type JumpPoint } from "../../lib/tank/co2-jump.js";
+import type { Co2Jump } from "../../lib/tank/co2-jump.js";
 import { dropCheckerDefaults, dropCheckerView } from "../../lib/tank/drop-checker.js";
 import { followChecker, isSettledChecker } from "../../lib/tank/followed-checker.js";
 import { probeNow, type ProbeNow } from "../../lib/tank/probe-record.js";
-import { co2TraceFromPh, rateOfRise, type RateOfRise } from "../../lib/tank/rate-of-rise.js";
+import type { RateOfRise } from "../../lib/tank/rate-of-rise.js";
 import { tankCautions } from "../../lib/tank/tank-cautions.js";
 import { tankCo2, type TankCo2Estimate, type TankKnowledge } from "../../lib/tank/tank-co2.js";
 import type { FreshnessInstant } from "../../lib/readings/sensor-freshness.js";
@@ -29,6 +29,14 @@ import { lightsAround, type LightsAround } from "./tank-lights.js";
 import { emptyTankMemory, memoriesFrom, storedMemories, type TankMemory } from "./tank-memory.js";
 import { assumedTemperature, type DropCheckerStatus, type TankEstimate } from "./estimated-tank.js";
 import { probeStatus } from "./probe-status.js";
+import {
+  jumpOf,
+  riseOf,
+  waterChangeOf,
+  withCorrection,
+  withTracePoint,
+  type TimedRise,
+} from "./tank-trace.js";
 import { unknownTank } from "./unknown-tank.js";
 
 export interface TankEstimator {
@@ -50,9 +58,6 @@ const thermometerUncertainty_K = 0.5;
 /** An estimate is worked out again when its inputs have moved by more than noise, or after this time: what ages, ages slowly. */
 const recompute_ms = 60_000;
 const moved = { pH: 0.005, temperature_K: 0.2 } as const;
-/** The rise is only told below the target; above it, where it can close the valve, it is worked out with each estimate. */
-const riseEvery_ms = 300_000;
-const trace = { every_ms: 50_000, kept_ms: 35 * 60_000 } as const;
 const past = { every_ms: 300_000, kept_ms: 7 * 3_600_000 } as const;
 /** A restart loses at most so much of the trace; on a memory card every writing counts. */
 const save_ms = 300_000;
@@ -72,7 +77,7 @@ interface TankState {
   memory: TankMemory;
   inputs: Inputs | undefined;
   worked: Worked | undefined;
-  rise: { readonly at_monotonicMs: number; readonly rise: RateOfRise | undefined } | undefined;
+  rise: TimedRise | undefined;
   lights: LightsAround | undefined;
   /** Of the band beside the value, which has no delay. A restart needs none: a first estimate counts at once. */
   presentBand: Co2BandState | undefined;
@@ -268,8 +273,9 @@ export function createTankEstimator(
       const unknown = { estimate: undefined, rise: undefined, jump: undefined };
       return { hardness, baseline, probe, ...unknown, dropChecker, lights };
     }
-    forgetOtherCorrection(state, correctionKey(tank.phSensorId, model), pH);
-    keepTrace(state, pH, seen.readAt_epochMs, now);
+    const corrected = withCorrection(state.memory, correctionKey(tank.phSensorId, model), pH);
+    if (corrected !== state.memory) state.rise = undefined;
+    state.memory = withTracePoint(corrected, pH, seen.readAt_epochMs, now);
     const known = {
       pH,
       temperature_degC: seen.temperature_degC ?? assumedTemperature.temperature_degC,
@@ -294,20 +300,22 @@ export function createTankEstimator(
     if (estimate !== undefined)
       follow(state, tank, { pH, byProbe_mgPerL: estimate.byProbe_mgPerL }, now_epochMs);
     const temperature_degC = seen.temperature_degC ?? assumedTemperature.temperature_degC;
-    const waterChanged_monotonicMs = waterChangeOf(tank, now);
+    const present =
+      estimate === undefined
+        ? undefined
+        : {
+            co2_mgPerL: estimate.co2_mgPerL,
+            pH,
+            waterChanged_monotonicMs: waterChangeOf(tank, journal, now),
+          };
+    if (present !== undefined) state.rise = riseOf(state.memory, state.rise, tank, present, now);
     return {
       hardness,
       baseline,
       probe,
       estimate,
-      rise:
-        estimate === undefined
-          ? undefined
-          : riseOf(state, tank, { co2_mgPerL: estimate.co2_mgPerL, pH, waterChanged_monotonicMs }, now),
-      jump:
-        estimate === undefined
-          ? undefined
-          : jumpOf(state, tank, { co2_mgPerL: estimate.co2_mgPerL, pH, waterChanged_monotonicMs }, now),
+      rise: present === undefined ? undefined : state.rise?.rise,
+      jump: present === undefined ? undefined : jumpOf(state.memory, tank, present, now),
       dropChecker: checkerStatus(
         state,
         tank,
@@ -316,16 +324,6 @@ export function createTankEstimator(
       ),
       lights,
     };
-  }
-
-  /** The last one that can still be seen in the course of the pH. */
-  function waterChangeOf(
-    tank: TankModel,
-    { now_epochMs, now_monotonicMs }: FreshnessInstant,
-  ): number | undefined {
-    const since_epochMs = now_epochMs - trace.kept_ms - settling_ms;
-    const change = journal.entriesOf("water change", tank.tankId, since_epochMs).at(-1);
-    return change === undefined ? undefined : now_monotonicMs - (now_epochMs - change.at_epochMs);
   }
 
   function pHBefore(
@@ -460,81 +458,6 @@ function hasMoved(before: Inputs, now: Inputs): boolean {
 function differs(before: number | undefined, now: number | undefined, by: number): boolean {
   if (before === undefined || now === undefined) return before !== now;
   return Math.abs(now - before) >= by;
-}
-
-/** By another correction the same water shows another pH: a step in the trace that is no rise. */
-function forgetOtherCorrection(state: TankState, correction: string, pH: number): void {
-  const { memory } = state;
-  if (memory.correction === correction) return;
-  const checker = memory.checker === undefined ? undefined : { ...memory.checker, pH };
-  state.rise = undefined;
-  state.memory = { ...memory, correction, trace: [], past: [], checker };
-}
-
-function keepTrace(
-  state: TankState,
-  pH: number,
-  readAt_epochMs: number | undefined,
-  now: FreshnessInstant,
-): void {
-  const { now_epochMs, now_monotonicMs } = now;
-  const { trace: before } = state.memory;
-  const last = before.at(-1);
-  if (last !== undefined && now_monotonicMs - last.at_monotonicMs < trace.every_ms) return;
-  const kept = before.filter(({ at_monotonicMs }) => now_monotonicMs - at_monotonicMs <= trace.kept_ms);
-  const point = { at_epochMs: now_epochMs, at_monotonicMs: now_monotonicMs, pH, readAt_epochMs };
-  state.memory = { ...state.memory, trace: [...kept, point] };
-}
-
-/** The close trace of the last half hour, and before it the hours that are kept more widely spaced. */
-function jumpPoints(
-  { past: points, trace: close }: TankMemory,
-  { now_epochMs, now_monotonicMs }: FreshnessInstant,
-): readonly JumpPoint[] {
-  const from_epochMs = close[0]?.at_epochMs ?? now_epochMs;
-  const wide = points
-    .filter(({ at_epochMs }) => at_epochMs < from_epochMs)
-    .map(({ at_epochMs, pH }) => ({ pH, at_monotonicMs: now_monotonicMs - (now_epochMs - at_epochMs) }));
-  return [...wide, ...close];
-}
-
-interface PresentCo2 {
-  readonly co2_mgPerL: number;
-  readonly pH: number;
-  readonly waterChanged_monotonicMs: number | undefined;
-}
-
-/** Below the target no jump closes anything, and none is looked for. */
-function jumpOf(
-  state: TankState,
-  tank: TankModel,
-  { waterChanged_monotonicMs, ...present }: PresentCo2,
-  now: FreshnessInstant,
-): Co2Jump | undefined {
-  if (present.co2_mgPerL <= tank.limits.co2TargetHigh_mgPerL) return undefined;
-  const { now_monotonicMs } = now;
-  return co2Jump(jumpPoints(state.memory, now), { now_monotonicMs, present, waterChanged_monotonicMs });
-}
-
-function riseOf(
-  state: TankState,
-  tank: TankModel,
-  { waterChanged_monotonicMs, ...present }: PresentCo2,
-  { now_monotonicMs }: FreshnessInstant,
-): RateOfRise | undefined {
-  const isWatched = present.co2_mgPerL > tank.limits.co2TargetHigh_mgPerL;
-  const last = state.rise;
-  if (!isWatched && last !== undefined && now_monotonicMs - last.at_monotonicMs < riseEvery_ms) {
-    return last.rise;
-  }
-  const from_monotonicMs =
-    waterChanged_monotonicMs === undefined
-      ? Number.NEGATIVE_INFINITY
-      : waterChanged_monotonicMs + settling_ms;
-  const settled = state.memory.trace.filter(({ at_monotonicMs }) => at_monotonicMs >= from_monotonicMs);
-  const rise = rateOfRise(co2TraceFromPh(settled, present), { now_monotonicMs });
-  state.rise = { at_monotonicMs: now_monotonicMs, rise };
-  return rise;
 }
 
 function pastOf(state: TankState, tank: TankModel, pH: number, now_epochMs: number): TankMemory["past"] {
