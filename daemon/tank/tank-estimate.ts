@@ -2,8 +2,6 @@ import { agedColour } from "../../lib/tank/aged-colour.js";
 import { colourWitness } from "../../lib/tank/colour-witness.js";
 import { fastRise, stepShownBand, type Co2Band, type Co2BandState } from "../../lib/tank/co2-bands.js";
 import type { Co2Jump } from "../../lib/tank/co2-jump.js";
-import { dropCheckerDefaults, dropCheckerView } from "../../lib/tank/drop-checker.js";
-import { followChecker, isSettledChecker } from "../../lib/tank/followed-checker.js";
 import { probeNow, type ProbeNow } from "../../lib/tank/probe-record.js";
 import type { RateOfRise } from "../../lib/tank/rate-of-rise.js";
 import { tankCautions } from "../../lib/tank/tank-cautions.js";
@@ -25,6 +23,7 @@ import {
   type TankJournal,
   type ToldColour,
 } from "./tank-facts.js";
+import { dropCheckerStatus, pastOf, withFollowedLiquid } from "./tank-drop-checker.js";
 import { lightsAround, type LightsAround } from "./tank-lights.js";
 import { emptyTankMemory, memoriesFrom, storedMemories, type TankMemory } from "./tank-memory.js";
 import { assumedTemperature, type DropCheckerStatus, type TankEstimate } from "./estimated-tank.js";
@@ -58,7 +57,6 @@ const thermometerUncertainty_K = 0.5;
 /** An estimate is worked out again when its inputs have moved by more than noise, or after this time: what ages, ages slowly. */
 const recompute_ms = 60_000;
 const moved = { pH: 0.005, temperature_K: 0.2 } as const;
-const past = { every_ms: 300_000, kept_ms: 7 * 3_600_000 } as const;
 /** A restart loses at most so much of the trace; on a memory card every writing counts. */
 const save_ms = 300_000;
 /** Longer ago, the room's air says nothing of the day on which the sample was read. */
@@ -269,7 +267,7 @@ export function createTankEstimator(
     const baseline = withRoom(state, baselineOf(tank, journal), seen.roomCo2_ppm, now_epochMs);
     const probe = tank.phSensorId === undefined ? undefined : probeOf(tank.phSensorId, model, now_epochMs);
     if (pH === undefined || tank.phSensorId === undefined || probe === undefined) {
-      const dropChecker = checkerStatus(state, tank, undefined, now_epochMs);
+      const dropChecker = dropCheckerStatus(state.memory, tank, journal, undefined, now_epochMs);
       const unknown = { estimate: undefined, rise: undefined, jump: undefined };
       return { hardness, baseline, probe, ...unknown, dropChecker, lights };
     }
@@ -286,7 +284,7 @@ export function createTankEstimator(
       hardness: knownHardness(tank, journal, hardness, now_epochMs),
       baseline:
         baseline === undefined ? undefined : knownBaseline(tank, journal, baseline, probe, now_epochMs),
-      colour: seenColour(tank, journal, pastOf(state, tank, pH, now_epochMs), now_epochMs),
+      colour: seenColour(tank, journal, pastOf(state.memory, tank, pH, now_epochMs), now_epochMs),
       probe,
     };
     const believed = tankCo2(known);
@@ -297,8 +295,10 @@ export function createTankEstimator(
       doubtedFrom === undefined ? undefined : tankCo2({ ...known, pH: doubtedFrom.pH }),
       doubtedFrom?.because,
     );
-    if (estimate !== undefined)
-      follow(state, tank, { pH, byProbe_mgPerL: estimate.byProbe_mgPerL }, now_epochMs);
+    if (estimate !== undefined) {
+      const water = { pH, byProbe_mgPerL: estimate.byProbe_mgPerL };
+      state.memory = withFollowedLiquid(state.memory, tank, water, now_epochMs);
+    }
     const temperature_degC = seen.temperature_degC ?? assumedTemperature.temperature_degC;
     const present =
       estimate === undefined
@@ -316,9 +316,10 @@ export function createTankEstimator(
       estimate,
       rise: present === undefined ? undefined : state.rise?.rise,
       jump: present === undefined ? undefined : jumpOf(state.memory, tank, present, now),
-      dropChecker: checkerStatus(
-        state,
+      dropChecker: dropCheckerStatus(
+        state.memory,
         tank,
+        journal,
         estimate === undefined ? undefined : { pH, co2_mgPerL: estimate.byProbe_mgPerL, temperature_degC },
         now_epochMs,
       ),
@@ -413,34 +414,6 @@ export function createTankEstimator(
       ? { ...inUse, baseline: { ...inUse.baseline, roomCo2_ppm: known.roomCo2_ppm } }
       : inUse;
   }
-
-  function checkerStatus(
-    state: TankState,
-    tank: TankModel,
-    water:
-      { readonly pH: number; readonly co2_mgPerL: number; readonly temperature_degC: number } | undefined,
-    now_epochMs: number,
-  ): DropCheckerStatus | undefined {
-    const seen = seenColour(tank, journal, [], now_epochMs);
-    if (tank.dropChecker === undefined && seen === undefined) return undefined;
-    const checker = tank.dropChecker ?? {};
-    const { checker: followed } = state.memory;
-    const liquid = {
-      referenceKh_dKH: checker.referenceKh_dKH ?? dropCheckerDefaults.referenceKh_dKH,
-      referenceIsAssumed: checker.referenceKh_dKH === undefined,
-      timeConstant_h: checker.timeConstant_h ?? dropCheckerDefaults.timeConstant_h,
-      seen: seen === undefined ? undefined : { colour: seen.colour, at_epochMs: seen.at_epochMs },
-    };
-    if (water === undefined || followed === undefined)
-      return { ...liquid, expected: undefined, isSettled: false };
-    const tankCo2_mgPerL = water.co2_mgPerL * 10 ** (water.pH - followed.pH);
-    const liquidCo2_mgPerL = Math.min(tankCo2_mgPerL * followed.lag_ratio, 1000);
-    return {
-      expected: dropCheckerView(checker, { liquidCo2_mgPerL, temperature_degC: water.temperature_degC }),
-      isSettled: isSettledChecker(followed, checker),
-      ...liquid,
-    };
-  }
 }
 
 const capital = (words: string): string => words.charAt(0).toUpperCase() + words.slice(1);
@@ -458,47 +431,6 @@ function hasMoved(before: Inputs, now: Inputs): boolean {
 function differs(before: number | undefined, now: number | undefined, by: number): boolean {
   if (before === undefined || now === undefined) return before !== now;
   return Math.abs(now - before) >= by;
-}
-
-function pastOf(state: TankState, tank: TankModel, pH: number, now_epochMs: number): TankMemory["past"] {
-  const { checker, past: points } = state.memory;
-  return [...points, { at_epochMs: now_epochMs, pH, lag_ratio: settledLag(checker, tank) }];
-}
-
-function settledLag(checker: TankMemory["checker"], tank: TankModel): number | undefined {
-  if (checker === undefined || !isSettledChecker(checker, tank.dropChecker ?? {})) return undefined;
-  return checker.lag_ratio;
-}
-
-const checkerEvery_ms = 50_000;
-
-function follow(
-  state: TankState,
-  tank: TankModel,
-  now: { readonly pH: number; readonly byProbe_mgPerL: number },
-  now_epochMs: number,
-): void {
-  const { checker: before, past: points } = state.memory;
-  const sinceStep_ms = before === undefined ? Infinity : Math.abs(now_epochMs - before.at_epochMs);
-  if (sinceStep_ms < checkerEvery_ms) return;
-  const liquid = tank.dropChecker ?? {};
-  const checker = followChecker(before, liquid, {
-    at_epochMs: now_epochMs,
-    pH: now.pH,
-    co2_mgPerL: now.byProbe_mgPerL,
-  });
-  const last = points.at(-1);
-  const isDue = last === undefined || Math.abs(now_epochMs - last.at_epochMs) >= past.every_ms;
-  state.memory = {
-    ...state.memory,
-    checker,
-    past: isDue
-      ? [
-          ...points.filter(({ at_epochMs }) => Math.abs(now_epochMs - at_epochMs) <= past.kept_ms),
-          { at_epochMs: now_epochMs, pH: now.pH, lag_ratio: settledLag(checker, tank) },
-        ]
-      : points,
-  };
 }
 
 function bandOf(state: TankMemory["band"]): Co2Band {
