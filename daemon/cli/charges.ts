@@ -14,6 +14,7 @@ import { formatFault } from "../config/config-faults.js";
 import { loadConfig } from "../config/load-config.js";
 import { siteModelFrom } from "../site-model.js";
 import { HistoryUnreadableError, openKeptHistory } from "../store/kept-history.js";
+import { unknownName } from "../unknown-name.js";
 import { instantInZone } from "./instant-text.js";
 import { standardOutputLines } from "./line-output.js";
 
@@ -69,9 +70,7 @@ export async function chargesCommand(
   }
   const site = siteModelFrom(parsed.config);
   if (options.vessel !== undefined && !site.vessels.has(options.vessel)) {
-    return complain(
-      `there is no vessel ${options.vessel}; the config has ${[...site.vessels.keys()].join(", ")}`,
-    );
+    return complain(unknownName("vessel", options.vessel, site.vessels.keys()));
   }
   const file = options.database ?? parsed.config.store.file;
   let logged: readonly LoggedCharge[];

@@ -1,6 +1,7 @@
 import { z } from "zod";
 import type { AlertDelivery, ChannelStatus } from "../alerts/alert-delivery.js";
 import type { DigestWatch } from "../digest/digest-watch.js";
+import { unknownName } from "../unknown-name.js";
 import { commandFamily } from "./command-family.js";
 import type { SocketConversation, SocketHandler } from "./control-socket.js";
 
@@ -45,7 +46,7 @@ export function createAlertCommands(
       const known = delivery.channels().map((status) => status.channel);
       conversation.reply({
         kind: "refused",
-        text: `there is no channel ${channel}; ${known.length === 0 ? "the config has none" : `known: ${known.join(", ")}`}`,
+        text: unknownName("channel", channel, known),
       });
       return;
     }

@@ -2,6 +2,7 @@ import { z } from "zod";
 import { usualBackPressure_bar } from "../../lib/refill/branch-scenario.js";
 import type { SiteModel } from "../site-model.js";
 import { branchOutlook, type BranchAnswer, type FollowedSupply } from "../supply/branch-outlook.js";
+import { unknownName } from "../unknown-name.js";
 import { commandFamily } from "./command-family.js";
 import type { SocketHandler } from "./control-socket.js";
 
@@ -28,7 +29,7 @@ export function createBranchCommands(
     ({ vessel, tanks, backPressure_bar, oneNeedle, json }, conversation) => {
       const { vessels } = site.model();
       if (vessel !== undefined && !vessels.has(vessel)) {
-        conversation.reply({ kind: "refused", text: `there is no vessel ${vessel}` });
+        conversation.reply({ kind: "refused", text: unknownName("vessel", vessel, vessels.keys()) });
         return;
       }
       const answers = new Map<string, BranchAnswer>();

@@ -4,6 +4,7 @@ import type { JournalView } from "../../lib/journal/journal-entry.js";
 import type { ControlCycle } from "../control-cycle.js";
 import type { Clock } from "../ports/clock.js";
 import type { SiteModel } from "../site-model.js";
+import { unknownName } from "../unknown-name.js";
 import { commandFamily } from "./command-family.js";
 import type { SocketConversation, SocketHandler } from "./control-socket.js";
 
@@ -88,8 +89,7 @@ export async function setHold(
   const { kind, subject } = wanted;
   const known = [...(subject.kind === "valve" ? valves : vessels).keys()];
   if (!known.includes(subject.id)) {
-    const has = known.length === 0 ? `no ${subject.kind}` : known.join(", ");
-    return { kind: "refused", text: `there is no ${subject.kind} ${subject.id}; the config has ${has}` };
+    return { kind: "refused", text: unknownName(subject.kind, subject.id, known) };
   }
   const snapshot = cycle.snapshot();
   const known_epochMs =

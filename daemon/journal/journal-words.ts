@@ -2,6 +2,7 @@ import type { JournalEntry, JournalFact, PressureAsRead } from "../../lib/journa
 import { subjectOf } from "../../lib/journal/journal-entry.js";
 import type { EntryRefusal, EntryRemark } from "../../lib/journal/judge-entry.js";
 import { wallClockAt } from "../../lib/schedule/civil-time.js";
+import { unknownName } from "../unknown-name.js";
 
 /** What a person calls the quantities; a name that is not here is said as it is. */
 const quantityNames: Readonly<Record<string, string>> = {
@@ -133,7 +134,7 @@ export function refusalInWords(refusal: EntryRefusal): string {
       );
     }
     case "unknown subject":
-      return `there is no ${refusal.subjectKind} "${refusal.given}"; ${knownInWords(refusal.subjectKind, refusal.known)}`;
+      return unknownName(refusal.subjectKind, refusal.given, refusal.known);
     case "in the future":
       return `that time lies ${spanInWords(refusal.ahead_min)} ahead; look at the date, and at this machine's clock`;
     case "too old":
@@ -141,12 +142,6 @@ export function refusalInWords(refusal: EntryRefusal): string {
     case "contradictory":
       return refusal.reason;
   }
-}
-
-export function knownInWords(subjectKind: string, known: readonly string[]): string {
-  return known.length === 0
-    ? `the config has no ${subjectKind} for it`
-    : `the config has ${known.slice(0, 20).join(", ")}`;
 }
 
 const nearPressure =

@@ -12,8 +12,9 @@ import type { Clock } from "../ports/clock.js";
 import type { Logger } from "../ports/logger.js";
 import type { JournalKeeping, NewJournalRow, SiteStore } from "../ports/site-store.js";
 import type { SiteModel } from "../site-model.js";
+import { knownNames } from "../unknown-name.js";
 import { factOf, readEnteredEntry } from "./entered-entry.js";
-import { knownInWords, refusalInWords } from "./journal-words.js";
+import { refusalInWords } from "./journal-words.js";
 import { JournalMemory, keptInMemory, type JournalQuery } from "./journal-memory.js";
 import { journalSiteOf } from "./journal-site.js";
 import { asStored, columnsOfFact, entryFromRow } from "./stored-fact.js";
@@ -111,7 +112,7 @@ export function createJournal(ports: JournalPorts, model: () => SiteModel): Jour
     const site = journalSiteOf(model());
     const about = factOf(entered, site);
     if (about.kind === "subject needed") {
-      return refused(`say which ${about.subjectKind}: ${knownInWords(about.subjectKind, about.known)}`);
+      return refused(`say which ${about.subjectKind}: ${knownNames(about.subjectKind, about.known)}`);
     }
     const now_epochMs = Math.round(clock.now_epochMs());
     const written = entered.at === undefined ? undefined : readWrittenTime(entered.at, model().timeZone);

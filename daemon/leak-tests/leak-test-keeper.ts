@@ -20,6 +20,7 @@ import type { ControlSnapshot } from "../control-snapshot.js";
 import type { SiteEvent } from "../ports/site-store.js";
 import type { SiteModel } from "../site-model.js";
 import { civilMinute } from "../supply/supply-events.js";
+import { unknownName } from "../unknown-name.js";
 import { runningTest, type LeakTest, type LeakTestFinding } from "./leak-test.js";
 
 /** What the closed vessel has shown its sensor. */
@@ -99,7 +100,7 @@ export function createLeakTestKeeper(ports: LeakTestPorts): LeakTestKeeper {
     const now_epochMs = ports.now_epochMs();
     const site = ports.model();
     const vessel = site.vessels.get(vesselId);
-    if (vessel === undefined) return refused(`there is no vessel ${vesselId}`);
+    if (vessel === undefined) return refused(unknownName("vessel", vesselId, site.vessels.keys()));
     if (vessel.kind === "liquid") {
       return refused(
         `${vesselId} is a bought cylinder: its pressure does not fall while liquid is left; weigh it instead`,

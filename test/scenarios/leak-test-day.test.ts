@@ -122,7 +122,7 @@ describe("a leak test by a gauge read by eye", () => {
   });
 
   it.each([
-    { change: { vessel: "attic" }, text: "there is no vessel attic" },
+    { change: { vessel: "attic" }, text: 'there is no vessel "attic"; the config has cellar' },
     { change: { hold_h: 300 }, text: "not understood" },
     { change: { gauge: undefined }, text: "--accuracy" },
     {

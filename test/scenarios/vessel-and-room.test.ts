@@ -316,7 +316,7 @@ describe("a maintenance lock", () => {
     expect(bench.alarms()).toContain("maintenance-lock/vessel/cellar");
     const wrong = await bench.say({ ...lock, subject: { kind: "valve", id: "cellar" } });
     expect(wrong).toMatchObject({ kind: "refused" });
-    expect(text(wrong)).toBe("there is no valve cellar; the config has outlet");
+    expect(text(wrong)).toBe('there is no valve "cellar"; the config has outlet');
     expect(await bench.say(lock)).toMatchObject({
       kind: "done",
       text: "maintenance lock on vessel cellar stands already",

@@ -131,7 +131,7 @@ describe("charges command", () => {
   it("says what is missing", async () => {
     expect((await told([])).text).toContain("No charge has been followed yet");
     const other = await told([], false, "attic");
-    expect(other).toMatchObject({ code: 1, text: "there is no vessel attic; the config has cellar" });
+    expect(other).toMatchObject({ code: 1, text: 'there is no vessel "attic"; the config has cellar' });
     const lines: string[] = [];
     const code = await chargesCommand(
       { config, database: join(bench.folder, "none.db"), json: true },

@@ -63,7 +63,7 @@ describe("a charge with more tanks on it", () => {
 
   it.each([
     { request: { ...three, tanks: 17 }, text: "not understood" },
-    { request: { ...three, vessel: "attic" }, text: "there is no vessel attic" },
+    { request: { ...three, vessel: "attic" }, text: 'there is no vessel "attic"; the config has cellar' },
     { request: { ...three, backPressure_bar: 9 }, text: "not understood" },
   ])("refuses what cannot be: $text", async ({ request, text }) => {
     const reply = await say(request);
