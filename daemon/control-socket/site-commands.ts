@@ -11,6 +11,7 @@ import type { Clock } from "../ports/clock.js";
 import { readRequest } from "../read-request.js";
 import type { SiteModel, ValveModel } from "../site-model.js";
 import { statusLines } from "../status-text.js";
+import { unknownName } from "../unknown-name.js";
 import { askForYes } from "./ask-for-yes.js";
 import type { SocketConversation, SocketHandler } from "./control-socket.js";
 import { tryRelay } from "./relay-trial.js";
@@ -36,6 +37,8 @@ export interface SiteCommands {
   remoteOverride(override: Override): string | undefined;
   /** Ends a running override of this action, but for a closing by hand at this machine. As `remoteOverride`. */
   endRemoteOverride(valveId: string, action: Override["action"]): string | undefined;
+  /** Whether a closing by hand or from afar stands at this instant. */
+  isWishedClosed(valveId: string): boolean;
 }
 
 /** What a person, or within limits a remote message, may tell the daemon. */
@@ -45,7 +48,20 @@ export function createSiteCommands(
   model: () => SiteModel,
 ): SiteCommands {
   const { clock } = ports;
-  return { handle, remoteOverride: (override) => applyOverride(override), endRemoteOverride };
+  return {
+    handle,
+    remoteOverride: (override) => applyOverride(override),
+    endRemoteOverride,
+    isWishedClosed: (valveId) =>
+      cycle
+        .snapshot()
+        .overrides.some(
+          (known) =>
+            known.valveId === valveId &&
+            known.action === "closed" &&
+            known.until_epochMs > clock.now_epochMs(),
+        ),
+  };
 
   async function handle(request: unknown, conversation: SocketConversation): Promise<void> {
     const read = readRequest(requestSchema, request);
@@ -142,7 +158,7 @@ export function createSiteCommands(
 
   function applyOverride(override: Override): string | undefined {
     const window = model().valves.get(override.valveId)?.calendar.stateAt(clock.now_epochMs());
-    if (window === undefined) return `there is no valve ${override.valveId}`;
+    if (window === undefined) return unknownName("valve", override.valveId, model().valves.keys());
     const judged = judgeOverride(override, window, clock.now_epochMs());
     if (judged.kind === "refused") return judged.reason;
     const snapshot = cycle.snapshot();
@@ -188,7 +204,10 @@ export function createSiteCommands(
   async function commission(valveId: string, conversation: SocketConversation): Promise<void> {
     const valve = model().valves.get(valveId);
     if (valve === undefined) {
-      conversation.reply({ kind: "refused", text: `there is no valve ${valveId}` });
+      conversation.reply({
+        kind: "refused",
+        text: unknownName("valve", valveId, model().valves.keys()),
+      });
       return;
     }
     if (runningTest(cycle.snapshot().leakTests, valve.vesselId, clock.now_epochMs()) !== undefined) {

@@ -10,6 +10,7 @@ import type { Logger } from "../ports/logger.js";
 import type { BusMessage, MessageBus } from "../ports/message-bus.js";
 import { takeRemoteWish } from "../remote-wish.js";
 import type { SiteStatus } from "../site-status.js";
+import { createWishGate } from "../wish-gate.js";
 import { propertyTopic } from "./homie-topics.js";
 import type { HubCommand, HubDevice, HubProperty, HubTree } from "./hub-device.js";
 
@@ -27,7 +28,7 @@ export interface HubCommandPorts {
   readonly clock: Pick<Clock, "now_epochMs">;
   readonly machineClock: Pick<Clock, "monotonic_ms">;
   readonly logger: Logger;
-  readonly commands: Pick<SiteCommands, "remoteOverride" | "endRemoteOverride">;
+  readonly commands: Pick<SiteCommands, "remoteOverride" | "endRemoteOverride" | "isWishedClosed">;
   readonly journal: Pick<Journal, "enter">;
   readonly alarms: Pick<SiteAlarms, "act" | "list">;
   readonly status: () => SiteStatus | undefined;
@@ -43,8 +44,6 @@ const bursts: Readonly<Record<HubCommand["kind"], { readonly most: number; reado
   "drop checker": { most: 3, within_ms: 10_000 },
   acknowledge: { most: 20, within_ms: 10_000 },
 };
-/** Whatever was sent before, a wish to close is heard within a second. */
-const closings = { most: 1, within_ms: 1000 };
 /** What a home enters in a day, many times over: a slow loop must not fill the disk. */
 const daily = { most: 200, within_ms: 86_400_000 };
 
@@ -59,7 +58,7 @@ export interface HubCommands {
 
 /**
  * Requests at the `/set` topics of the settable properties. A retained one is history and is ignored. Of a flood the first
- * counts; the rest is refused.
+ * counts and the rest is refused, but for a closing where none stands.
  */
 export function createHubCommands(
   ports: HubCommandPorts,
@@ -103,17 +102,17 @@ export function createHubCommands(
     }
     const { command } = asked.property;
     const now_monotonicMs = machineClock.monotonic_ms();
-    const gate = gates.get(topic) ?? gateFor(command);
+    const text = textOf(payload);
+    const read = text === undefined ? undefined : readPayload(asked.property.form, text);
+    const gate = gates.get(topic) ?? gateFor(command, ports.commands);
     gates.set(topic, gate);
-    if (!gate.takes(now_monotonicMs)) {
+    if (!gate.takes(read?.kind === "value" ? read.value : undefined, now_monotonicMs)) {
       tooMany(topic, now_monotonicMs);
       if (gate.tells(now_monotonicMs)) {
         told({ ...asked, text: "" }, refused("too many at once; send it again later"));
       }
       return;
     }
-    const text = textOf(payload);
-    const read = text === undefined ? undefined : readPayload(asked.property.form, text);
     if (text === undefined || read?.kind !== "value") {
       const why = read?.kind === "invalid" ? read.reason : "text in UTF-8 is expected";
       told({ ...asked, text: "" }, refused(`not understood: ${why}`));
@@ -171,20 +170,25 @@ export function createHubCommands(
 }
 
 /** What a property takes, and how often it says that it takes no more. */
-function gateFor(command: HubCommand): {
-  readonly takes: (now_monotonicMs: number) => boolean;
+function gateFor(
+  command: HubCommand,
+  commands: Pick<SiteCommands, "isWishedClosed">,
+): {
+  readonly takes: (value: PropertyValue | undefined, now_monotonicMs: number) => boolean;
   readonly tells: (now_monotonicMs: number) => boolean;
 } {
-  const { kind } = command;
-  const burst = createGate(bursts[kind]);
-  const inADay = kind === "override" ? undefined : createGate(daily);
-  const closing = kind === "override" && command.action === "closed" ? createGate(closings) : undefined;
-  return {
-    takes: (now_monotonicMs) =>
-      (burst(now_monotonicMs) && (inADay?.(now_monotonicMs) ?? true)) ||
-      (closing?.(now_monotonicMs) ?? false),
-    tells: createGate({ most: 1, within_ms: 10_000 }),
-  };
+  const tells = createGate({ most: 1, within_ms: 10_000 });
+  if (command.kind === "override") {
+    const { action, valveId } = command;
+    const gate = createWishGate(bursts.override, () => commands.isWishedClosed(valveId));
+    return {
+      takes: (value, now_monotonicMs) => gate(action === "closed" && Number(value) > 0, now_monotonicMs),
+      tells,
+    };
+  }
+  const burst = createGate(bursts[command.kind]);
+  const inADay = createGate(daily);
+  return { takes: (_value, now_monotonicMs) => burst(now_monotonicMs) && inADay(now_monotonicMs), tells };
 }
 
 function outcomeOf(refusal: string | undefined): HubOutcome {

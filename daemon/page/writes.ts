@@ -11,6 +11,8 @@ import type { SiteModel } from "../site-model.js";
 import type { SiteStatus } from "../site-status.js";
 import { readRequest } from "../read-request.js";
 import { takeRemoteWish, type RemoteWish } from "../remote-wish.js";
+import { unknownName } from "../unknown-name.js";
+import { createWishGate, type WishGate } from "../wish-gate.js";
 import type { PlanAnswer, PlanWish, WriteAnswer } from "./page-contract.js";
 import { planOptionsOf, planWish } from "./plan-wish.js";
 
@@ -22,7 +24,7 @@ export interface WriteSource {
   readonly status: () => SiteStatus | undefined;
   readonly journal: Journal;
   readonly alarms: Pick<SiteAlarms, "act">;
-  readonly commands: Pick<SiteCommands, "remoteOverride" | "endRemoteOverride">;
+  readonly commands: Pick<SiteCommands, "remoteOverride" | "endRemoteOverride" | "isWishedClosed">;
   readonly cycle: Pick<ControlCycle, "snapshot" | "replaceSnapshot">;
   readonly plan: (options: ReturnType<typeof planOptionsOf>) => Promise<PlanAnswer>;
 }
@@ -59,7 +61,6 @@ const refillRequest = z.strictObject({
 /** A person at a form sends a few; a loop sends thousands. */
 const limits = {
   wish: { most: 6, within_ms: 10_000 },
-  close: { most: 1, within_ms: 1000 },
   entry: { most: 10, within_ms: 10_000 },
   entries: { most: 500, within_ms: 86_400_000 },
   acknowledge: { most: 20, within_ms: 10_000 },
@@ -74,13 +75,19 @@ const limits = {
 export function createWrites(source: WriteSource): readonly Write[] {
   const { clock, machineClock, journal, commands } = source;
   const gates = {
-    wish: createGate(limits.wish),
-    close: createGate(limits.close),
     entry: createGate(limits.entry),
     entries: createGate(limits.entries),
     acknowledge: createGate(limits.acknowledge),
     refill: createGate(limits.refill),
     plan: createGate(limits.plan),
+  };
+  const wishGates = new Map<string, WishGate>();
+  const takesWish = (valveId: string, closes: boolean): boolean => {
+    const gate =
+      wishGates.get(valveId) ?? createWishGate(limits.wish, () => commands.isWishedClosed(valveId));
+    // Only of valves that there are: whoever guesses names fills no memory.
+    if (source.model().valves.has(valveId)) wishGates.set(valveId, gate);
+    return gate(closes, machineClock.monotonic_ms());
   };
   const takes = (...names: readonly (keyof typeof gates)[]): boolean =>
     names.every((name) => gates[name](machineClock.monotonic_ms()));
@@ -134,8 +141,7 @@ export function createWrites(source: WriteSource): readonly Write[] {
     const read = readRequest(closeRequest, content);
     if (read.kind !== "read") return refused(`not understood: ${read.reason}`);
     const { for_min } = read.request;
-    // Whatever was sent before, a wish to close is heard within a second.
-    if (!takes("wish") && !(for_min > 0 && takes("close"))) return refused(tooMany);
+    if (!takesWish(valveId, for_min > 0)) return refused(tooMany);
     const until_epochMs = for_min === 0 ? undefined : clock.now_epochMs() + for_min * 60_000;
     return wish(valveId, "closed", until_epochMs);
   }
@@ -143,7 +149,7 @@ export function createWrites(source: WriteSource): readonly Write[] {
   function openUntil(valveId: string, content: unknown): WriteAnswer {
     const read = readRequest(openRequest, content);
     if (read.kind !== "read") return refused(`not understood: ${read.reason}`);
-    if (!takes("wish")) return refused(tooMany);
+    if (!takesWish(valveId, false)) return refused(tooMany);
     return wish(valveId, "open", read.request.until_epochMs ?? undefined);
   }
 
@@ -153,7 +159,9 @@ export function createWrites(source: WriteSource): readonly Write[] {
     until_epochMs: number | undefined,
   ): WriteAnswer {
     const valve = source.model().valves.get(valveId);
-    if (valve === undefined) return refused(`there is no valve ${valveId}`);
+    if (valve === undefined) {
+      return refused(unknownName("valve", valveId, source.model().valves.keys()));
+    }
     const { tankIds } = valve.rules;
     const refusal = takeRemoteWish(
       { commands, status: source.status },

@@ -16,8 +16,10 @@ export interface ValveMemory {
   /** Since when gas has been on, or may have been, without a break that is known of. */
   readonly openSince_monotonicMs: number | undefined;
   readonly lastOn_monotonicMs: number;
-  /** The last closing of an open valve that something other than a wish has brought about. */
+  /** The last closing of an open valve that something other than a wish has brought about, or a loop of wishes. */
   readonly forcedClosing: ForcedClosing | undefined;
+  /** When wishes from afar closed it: recent instants only. */
+  readonly closingsFromAfar_monotonicMs: readonly number[];
   readonly tanksHeldByTemperature: readonly string[];
   /** Set while the charge is at its end: the wish of a person that stood when that began, by its end. */
   readonly endOfCharge: { readonly overrideUntil_epochMs: number | undefined } | undefined;
@@ -26,7 +28,7 @@ export interface ValveMemory {
 
 interface ForcedClosing {
   readonly at_monotonicMs: number;
-  /** The wish of a person that it overruled, by its end. */
+  /** The wish to open that it overruled, by its end. */
   readonly overrideUntil_epochMs: number | undefined;
 }
 
@@ -35,12 +37,15 @@ interface ForcedClosing {
  * each second. A judgement: nothing to a tank, which has its gas over hours.
  */
 export const restAfterClosing_s = 60;
+/** Once is somebody at a hub; three times within that time is a loop in it, whose closings count as those. A judgement. */
+const closingsOfALoop = 3;
 
 export const initialValveMemory: ValveMemory = {
   relays: {},
   openSince_monotonicMs: undefined,
   lastOn_monotonicMs: Number.NEGATIVE_INFINITY,
   forcedClosing: undefined,
+  closingsFromAfar_monotonicMs: [],
   tanksHeldByTemperature: [],
   endOfCharge: undefined,
   roomsHeld: [],
@@ -170,11 +175,12 @@ function isLetOffByHand(view: ValveStepView, end: ValveMemory["endOfCharge"]): b
   );
 }
 
-/** A person who wishes it open after the closing has seen it and need not wait. */
+/** A person at this machine who wishes it open after the closing has seen it and need not wait. */
 function restsFor_s(view: ValveStepView, closing: ForcedClosing | undefined): number {
   if (closing === undefined) return 0;
   const { override, now_epochMs, now_monotonicMs } = view;
-  const isByHand = override?.action === "open" && now_epochMs < override.until_epochMs;
+  const isByHand =
+    override?.action === "open" && override.source === "local" && now_epochMs < override.until_epochMs;
   if (isByHand && override.until_epochMs !== closing.overrideUntil_epochMs) return 0;
   return Math.max(0, restAfterClosing_s - (now_monotonicMs - closing.at_monotonicMs) / 1000);
 }
@@ -198,9 +204,12 @@ function followFlow(
   before: ValveMemory,
   decision: ValveDecision,
   commands: readonly RelayCommand[],
-): Pick<ValveMemory, "openSince_monotonicMs" | "lastOn_monotonicMs" | "forcedClosing"> {
+): Pick<
+  ValveMemory,
+  "openSince_monotonicMs" | "lastOn_monotonicMs" | "forcedClosing" | "closingsFromAfar_monotonicMs"
+> {
   const { now_monotonicMs } = view;
-  const { openSince_monotonicMs, forcedClosing } = before;
+  const { openSince_monotonicMs, forcedClosing, closingsFromAfar_monotonicMs } = before;
   const isOnSent = commands.some(({ command }) => command === "on");
   const lastOn_monotonicMs = isOnSent ? now_monotonicMs : before.lastOn_monotonicMs;
   if (decision.action === "open") {
@@ -208,18 +217,49 @@ function followFlow(
       openSince_monotonicMs: openSince_monotonicMs ?? now_monotonicMs,
       lastOn_monotonicMs,
       forcedClosing: undefined,
+      closingsFromAfar_monotonicMs,
     };
   }
   const isClosing = openSince_monotonicMs !== undefined && commands.length > 0;
-  const isForced = view.heldClosed === undefined && decision.wish.action === "open";
+  const isTurnedFromAfar =
+    isClosing && isClosedFromAfar(view) && view.rules.gasRelays.some((relay) => isToldOn(before, relay));
+  const closings = isTurnedFromAfar
+    ? [...closingsFromAfar_monotonicMs, now_monotonicMs].slice(-closingsOfALoop)
+    : closingsFromAfar_monotonicMs;
+  const isForced =
+    view.heldClosed === undefined &&
+    (decision.wish.action === "open" || (isClosedFromAfar(view) && isLoop(closings, now_monotonicMs)));
   return {
     openSince_monotonicMs,
     lastOn_monotonicMs,
     forcedClosing:
       isClosing && isForced
-        ? { at_monotonicMs: now_monotonicMs, overrideUntil_epochMs: view.override?.until_epochMs }
+        ? {
+            at_monotonicMs: now_monotonicMs,
+            overrideUntil_epochMs: view.override?.action === "open" ? view.override.until_epochMs : undefined,
+          }
         : forcedClosing,
+    closingsFromAfar_monotonicMs: closings,
   };
+}
+
+function isToldOn(memory: ValveMemory, { relayId }: RelayRules): boolean {
+  return memory.relays[relayId]?.commanded === "on";
+}
+
+function isClosedFromAfar({ override, now_epochMs }: ValveStepView): boolean {
+  return (
+    override?.action === "closed" && override.source === "remote" && now_epochMs < override.until_epochMs
+  );
+}
+
+function isLoop(closings_monotonicMs: readonly number[], now_monotonicMs: number): boolean {
+  const [first] = closings_monotonicMs;
+  return (
+    first !== undefined &&
+    closings_monotonicMs.length >= closingsOfALoop &&
+    now_monotonicMs - first < restAfterClosing_s * 1000
+  );
 }
 
 /** A fault forbids gas in the tick in which it comes about, so it is looked for before the interlock is asked. */

@@ -141,10 +141,11 @@ export const interlockRows: Readonly<Record<RowId, InterlockRow>> = {
     test: scenario("end-of-charge"),
   },
   "rests after a closing": {
-    condition: "less than 60 s since an open valve was closed by force",
+    condition:
+      "less than 60 s since an open valve was closed by force, or the third time within that time from afar",
     action: "shown in the status",
     latch: none,
-    released: "nobody; or a person's `override open` given after it",
+    released: "nobody; or a person's `override open` at the daemon's own socket, given after it",
     test: unit("control-step"),
   },
   "CO2 above the close limit": {

@@ -1077,7 +1077,7 @@ describe("commissioning", () => {
     expect(await bench.say(commission)).toMatchObject({ kind: "refused" });
     expect(await bench.say({ ...commission, valve: "other" }, ["yes"])).toMatchObject({
       kind: "refused",
-      text: "there is no valve other",
+      text: 'there is no valve "other"; the config has outlet',
     });
     expect(bench.relay.heard).toEqual([]);
   });

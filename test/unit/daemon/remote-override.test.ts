@@ -9,6 +9,7 @@ function bench() {
   let hear: (message: BusMessage) => void = () => undefined;
   const answers: string[] = [];
   const taken: string[] = [];
+  let wished = "";
   const logger = new CollectingLogger();
   const bus: Pick<MessageBus, "subscribe" | "publish"> = {
     subscribe: (_filter, _qos, listener) => (hear = listener),
@@ -17,12 +18,14 @@ function bench() {
       return Promise.resolve({ kind: "sent" });
     },
   };
-  const clock = { monotonic_ms: () => now_ms };
+  const clock = { monotonic_ms: () => now_ms, now_epochMs: () => Date.UTC(2026, 4, 1, 11) + now_ms };
   listenForRemoteOverrides({ bus, clock, logger }, modelOf(benchYaml), {
     remoteOverride: ({ action }) => {
       taken.push(action);
+      wished = action;
       return undefined;
     },
+    isWishedClosed: () => wished === "closed",
   });
   const say = (text: string): void =>
     hear({
@@ -37,6 +40,9 @@ function bench() {
     taken,
     logger,
     say,
+    openElsewhere: () => {
+      wished = "open";
+    },
     wait: (duration_ms: number) => {
       now_ms += duration_ms;
     },
@@ -67,6 +73,26 @@ describe("overrides by MQTT", () => {
     say(wish("closed"));
     say(wish("closed", 1));
     expect(taken).toEqual(["open", "closed"]);
+  });
+
+  it("close once more where the valve was opened by another way within the second", () => {
+    const { answers, taken, say, openElsewhere } = bench();
+    say(wish("closed"));
+    openElsewhere();
+    say(wish("closed"));
+    expect(taken).toEqual(["closed", "closed"]);
+    expect(answers).toHaveLength(2);
+  });
+
+  it("that would close and are refused for their end wait as any other", () => {
+    const { taken, say } = bench();
+    say(wish("open"));
+    for (let count = 0; count < 100; count += 1) {
+      say(
+        JSON.stringify({ action: "closed", until: new Date(Date.UTC(2025, 4, 1, 12, count)).toISOString() }),
+      );
+    }
+    expect(taken).toEqual(["open"]);
   });
 
   it("say nothing to the same one again within the second, and take it after that", () => {

@@ -226,6 +226,9 @@ describe("stepValve", () => {
       const [off, on] = commands.slice(1).map((line) => Number(line.split(" ")[0]));
       return Number(on) - Number(off);
     };
+    const fromAfar = (action: "open" | "closed", end_min: number): Partial<ValveStepView> => ({
+      override: { ...byHand(end_min).override!, action, source: "remote" },
+    });
     const calm = Array.from({ length: 100 }, (): Partial<ValveStepView> => ({}));
 
     it("is followed by a minute of rest, which the reason counts down", () => {
@@ -243,11 +246,36 @@ describe("stepValve", () => {
       expect(commands.filter((line) => line.endsWith("on")).length).toBeLessThanOrEqual(10);
     });
 
+    it("switches a relay at most three times a minute while a hub closes and opens the valve each second", () => {
+      const loop = Array.from({ length: 600 }, (_, index) =>
+        fromAfar(index % 2 === 0 ? "open" : "closed", 30 + index),
+      );
+      const { commands, last } = run(loop);
+      expect(commands.filter((line) => line.endsWith("on")).length).toBeLessThanOrEqual(3 * 10);
+      expect(last.decision.action).toBe("closed");
+      expect(run([...loop.slice(0, 6), {}]).last.decision.gist).toBe("rests after a closing");
+    });
+
     it.each<{ because: string; views: readonly Partial<ValveStepView>[]; closed_s: number }>([
       {
         because: "a person who sees it and wishes it open waits for nothing",
         views: [{}, silent, {}, ...calm.map(() => byHand(30))],
         closed_s: 2,
+      },
+      {
+        because: "somebody far away who wishes it open has not seen it",
+        views: [{}, silent, {}, ...calm.map(() => fromAfar("open", 30))],
+        closed_s: 60,
+      },
+      {
+        because: "nor the end of one from afar, as long as it is no loop",
+        views: [{}, fromAfar("closed", 30), ...calm],
+        closed_s: 1,
+      },
+      {
+        because: "a person at the machine opens after a closing from afar",
+        views: [{}, fromAfar("closed", 30), ...calm.map(() => byHand(30))],
+        closed_s: 1,
       },
       {
         because: "a wish from before it does not make the solenoid chatter",
