@@ -2,6 +2,7 @@ import { z } from "zod";
 import { alarmPriorities } from "../../lib/alarm/alarm-condition.js";
 import type { AlertMessage } from "../../lib/alerts/alert-message.js";
 import { emptyAlertMemory, type AlertMemory } from "../../lib/alerts/plan-alerts.js";
+import { seenStages } from "../../lib/alerts/seen-alarm.js";
 
 const priority = z.enum(alarmPriorities);
 const noticeSchema = z.object({
@@ -46,6 +47,16 @@ const memorySchema = z.object({
     }),
   ),
   sent_epochMs: z.record(z.string(), z.number()),
+  seen: z
+    .array(
+      z.object({
+        alarmId: z.string(),
+        stage: z.enum(seenStages).optional(),
+        over_epochMs: z.number().optional(),
+        silenced: z.boolean(),
+      }),
+    )
+    .default([]),
 });
 
 /** A message as the outbox keeps it, or undefined where another program wrote it. */
@@ -73,6 +84,6 @@ export function readAlertMemory(stored: unknown): AlertMemory {
 }
 
 /** What of the memory is worth a write: the words of an alarm may change each second. */
-export function essenceOf({ told, sent_epochMs }: AlertMemory): string {
-  return JSON.stringify([told.map((entry) => ({ ...entry, last: entry.last.priority })), sent_epochMs]);
+export function essenceOf({ told, sent_epochMs, seen }: AlertMemory): string {
+  return JSON.stringify([told.map((entry) => ({ ...entry, last: entry.last.priority })), sent_epochMs, seen]);
 }

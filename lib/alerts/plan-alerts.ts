@@ -3,6 +3,7 @@ import type { TrackedAlarm } from "../alarm/alarm-step.js";
 import { noticeOf, type AlertMessage, type AlertNotice, type NoticeKind } from "./alert-message.js";
 import { routeFor, type AlertRoute } from "./alert-route.js";
 import { isQuiet } from "./quiet-hours.js";
+import { staysQuiet, stepSeen, type SeenAlarm } from "./seen-alarm.js";
 
 /** What was told of one occurrence of an alarm. */
 export interface ToldAlarm {
@@ -17,7 +18,7 @@ export interface ToldAlarm {
   /** The route by which it was told: a changed config does not tell it anew. */
   readonly channels: readonly string[];
   readonly last: AlertNotice;
-  /** A person has seen it; one that comes again is then told anew. */
+  /** A person has seen it; one that comes again is then told anew, soon or at once. */
   readonly acknowledged: boolean;
   /** The alarm that brought it about and silenced it, where it has not called again since. */
   readonly overtakenBy?: string | undefined;
@@ -31,9 +32,10 @@ export interface AlertMemory {
   readonly told: readonly ToldAlarm[];
   /** When each channel was last sent anything. */
   readonly sent_epochMs: Readonly<Record<string, number>>;
+  readonly seen: readonly SeenAlarm[];
 }
 
-export const emptyAlertMemory: AlertMemory = { told: [], sent_epochMs: {} };
+export const emptyAlertMemory: AlertMemory = { told: [], sent_epochMs: {}, seen: [] };
 
 export interface AlertPlan {
   readonly messages: readonly AlertMessage[];
@@ -59,7 +61,8 @@ interface Candidate {
 
 /**
  * Which messages go out at this instant. Compares the alarms with what was told: asked often, it says each thing once.
- * Quiet hours hold what is not critical until they end; what was acknowledged or is gone by then is told no more.
+ * Quiet hours hold what is not critical until they end; what was acknowledged or is gone by then is told no more. One that
+ * comes back soon after a person has seen it waits a while, unless it is urgent.
  * A clock that is put back makes nothing wait longer than its interval.
  */
 export function planAlerts(
@@ -69,7 +72,10 @@ export function planAlerts(
 ): AlertPlan {
   const { now_epochMs } = surroundings;
   const told = followed(alarms, memory.told, surroundings).map((entry) => notInFuture(entry, now_epochMs));
-  const candidates = told.flatMap((entry) => candidatesOf(entry, alarms, surroundings));
+  const seen = stepSeen(memory.seen, alarms, now_epochMs);
+  const candidates = told
+    .filter((entry) => entry.told_epochMs !== undefined || !isStillQuiet(entry, seen, now_epochMs))
+    .flatMap((entry) => candidatesOf(entry, alarms, surroundings));
   const due = candidates.filter((candidate) => !isHeldBack(candidate, candidates, memory, surroundings));
   const messages = messagesOf(due, now_epochMs);
   return {
@@ -83,6 +89,7 @@ export function planAlerts(
               ...memory.sent_epochMs,
               ...Object.fromEntries(messages.map(({ channel }) => [channel, now_epochMs])),
             },
+      seen,
     },
   };
 }
@@ -152,6 +159,18 @@ function withAlarm(
     acknowledged: entry.acknowledged || isAcknowledged,
     overtakenBy: alarm.suppression?.by,
   };
+}
+
+function isStillQuiet(
+  { alarmId, last }: ToldAlarm,
+  seen: readonly SeenAlarm[],
+  now_epochMs: number,
+): boolean {
+  return staysQuiet(
+    seen.find((candidate) => candidate.alarmId === alarmId),
+    last,
+    now_epochMs,
+  );
 }
 
 function notInFuture(entry: ToldAlarm, now_epochMs: number): ToldAlarm {

@@ -213,6 +213,83 @@ describe("planAlerts", () => {
     expect(house.said.filter((line) => line.includes("raised"))).toHaveLength(2);
   });
 
+  describe("of an alarm that comes back after a person has seen it", () => {
+    const once = { ...route, groupWithin_s: 0, repeatAfter_min: undefined, tellsReturn: false };
+    const toldAt = (house: House, alarmId: string): readonly string[] =>
+      house.said.filter((line) => line.includes(`raised ${alarmId}`)).map((line) => line.slice(0, 8));
+    /** Raised at 10:00, acknowledged a minute later, gone at 10:02, back at 10:03. */
+    const back = (changed: Partial<AlarmCondition>): House => {
+      const alarm = condition("x", changed);
+      return new House([once], at).hold(alarm).go(60).acknowledge("x").go(60).hold().go(60).hold(alarm);
+    };
+
+    it.each<{ because: string; changed: Partial<AlarmCondition>; again: string }>([
+      {
+        because: "something critical calls each time",
+        changed: { priority: "critical" },
+        again: "10:03:00",
+      },
+      { because: "something high does", changed: { priority: "high" }, again: "10:03:00" },
+      {
+        because: "a medium one may chatter, for 10 min at most",
+        changed: { priority: "medium" },
+        again: "10:12:00",
+      },
+      { because: "so may a low one", changed: { priority: "low" }, again: "10:12:00" },
+      {
+        because: "it never waits longer than a quarter of the time that there is",
+        changed: { priority: "medium", allowableResponse_min: 20 },
+        again: "10:07:00",
+      },
+    ])("calls again at $again where $because", ({ changed, again }) => {
+      expect(toldAt(back(changed).go(1200), "x")).toEqual(["10:00:00", again]);
+    });
+
+    it("calls at once where it has become urgent", () => {
+      const house = back({ priority: "low" }).go(60);
+      house.hold(condition("x", { priority: "critical" })).go(60);
+      expect(toldAt(house, "x")).toEqual(["10:00:00", "10:04:00"]);
+    });
+
+    it.each([
+      { because: "while it stands", holds: true },
+      { because: "when it has gone", holds: false },
+    ])("calls every ten minutes while it chatters and each call is acknowledged $because", ({ holds }) => {
+      const low = condition("x", { priority: "low" });
+      const house = new House([once], at);
+      for (let minute = 0, answered = 0; minute < 120; minute += 1) {
+        house.hold(low).go(20, 5);
+        if (!holds) house.hold().go(10, 5);
+        if (house.said.length > answered) house.acknowledge("x");
+        answered = house.said.length;
+        house.hold().go(holds ? 40 : 30, 5);
+      }
+      const calls = toldAt(house, "x").map((time) => Date.parse(`2026-05-04T${time}Z`));
+      const pauses_min = calls.slice(1).map((call, index) => (call - calls[index]!) / 60_000);
+      expect(pauses_min.length).toBeGreaterThanOrEqual(10);
+      expect(Math.min(...pauses_min)).toBeGreaterThanOrEqual(10);
+      expect(Math.max(...pauses_min)).toBeLessThanOrEqual(12);
+    });
+
+    it("does not chatter with the cause that silences it, though it is high", () => {
+      const cause = condition("cause");
+      const follows = condition("x", { suppressedBy: ["cause"] });
+      const house = new House([once], at).hold(follows).go(60, 5).acknowledge("x");
+      for (let round = 0; round < 5; round += 1) {
+        house.hold(follows, cause).go(10, 5).hold(cause).go(10, 5).hold().go(70, 5).hold(follows).go(10, 5);
+        if (house.alarms.some(({ state }) => state === "unacknowledged")) house.acknowledge("x");
+      }
+      expect(toldAt(house, "x")).toEqual(["10:00:00"]);
+    });
+
+    it("says no return of what it did not tell", () => {
+      const low = condition("x", { priority: "low" });
+      const house = new House([{ ...once, tellsReturn: true }], at).hold(low).go(60).acknowledge("x");
+      for (let round = 0; round < 5; round += 1) house.hold().go(30, 5).hold(low).go(30, 5);
+      expect(house.said).toEqual(["10:00:00 phone: raised x", "10:01:00 phone: returned x"]);
+    });
+  });
+
   it("tells others when nobody has acknowledged in time, once, and repeats to them too", () => {
     const house = new House([{ ...route, escalation: { after_min: 15, channels: ["mail"] } }], at);
     house.hold(critical).go(7200, 60);
