@@ -1,4 +1,5 @@
 import { assertInRange } from "../quantities/valid-range.js";
+import { fitBegins_h } from "./night-fit.js";
 
 /** A tank between two windows of a day, on one scale, as nights and mornings taught it. */
 export interface PausingTank {
@@ -11,9 +12,6 @@ export interface PausingTank {
   readonly closingCo2_mgPerL: number;
   readonly target_mgPerL: number;
 }
-
-/** A night's fit begins half an hour after the gas ended. */
-const fitBegins_h = 0.5;
 
 /** CO2 at the end of the gas, from where the fit of a night begins; on the scale of the fit. */
 export function closingCo2_mgPerL(

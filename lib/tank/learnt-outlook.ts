@@ -1,3 +1,4 @@
+import type { FallOffer } from "./evening-fall.js";
 import type { PausingTank } from "./lead-after-pause.js";
 import type { FlowNeeded, Plateau } from "./lead-time.js";
 import type { HoursToLimit } from "./overdose.js";
@@ -33,6 +34,8 @@ export interface LearntOutlook {
   /** In the dark: plants in light hold it lower. */
   readonly plateau: Plateau | undefined;
   readonly respiration: DarkRespiration | undefined;
+  /** When the CO2 of the day is below the wanted band. */
+  readonly fall?: FallOffer | undefined;
 }
 
 export interface OverdoseOutlook {

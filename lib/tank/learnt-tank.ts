@@ -1,4 +1,5 @@
 import type { ClosedProof } from "./closed-proof.js";
+import type { FallOffer } from "./evening-fall.js";
 import { restVerdict, type RestVerdict } from "./night-rest.js";
 import type { Plateau } from "./lead-time.js";
 import type { DarkRespiration } from "./respiration.js";
@@ -41,6 +42,8 @@ export interface LearntTank {
   readonly uptake?: LearntUptake | undefined;
   readonly plateau: Plateau | undefined;
   readonly lead: LeadOffer;
+  /** Undefined before the next look after a start with what an older version had learnt. */
+  readonly fall?: FallOffer | undefined;
   readonly night: WatchedNight | undefined;
   readonly verdict: ClosedVerdict | undefined;
   /** While the CO2 is above the alarm limit. */
@@ -88,6 +91,7 @@ export function learntTank(state: TankLearning, kh_dKH: number, now_epochMs: num
     uptake: uptakeNow(state, kh_dKH, now_epochMs),
     plateau: outlook?.plateau,
     lead: outlook?.lead ?? { kind: "not known", because: "no night has been watched to its end yet" },
+    fall: outlook?.fall,
     night: watchedNight(state, now_epochMs),
     verdict:
       state.verdict !== undefined && now_epochMs - state.verdict.at_epochMs <= verdictTold_ms

@@ -1,5 +1,6 @@
 import { whiten } from "../numerics/cholesky.js";
 import { normalQuantile80 } from "../numerics/normal-distribution.js";
+import { co2After_mgPerL } from "./gas-exchange.js";
 import { binReadings, fitRelaxation, noiseFactor, relaxed_ln, usualSlowNoise } from "./relaxation-fit.js";
 import type { Co2Bin, Co2Reading, Foreknowledge, Relaxation, SlowNoise } from "./relaxation-fit.js";
 
@@ -63,7 +64,13 @@ const widestInterval_ln = Math.log(1.45);
 
 const millisecondsPerHour = 3_600_000;
 /** Layers mix, the probe follows and plants come to rest after the lights: the first half hour is left out. */
-const settling_ms = 0.5 * millisecondsPerHour;
+export const fitBegins_h = 0.5;
+const settling_ms = fitBegins_h * millisecondsPerHour;
+
+/** CO2 by the fit, so long after the night began, mg/L; it tells nothing of the time before `fitBegins_h`. */
+export function fittedCo2_mgPerL(fit: FittedNight, intoNight_h: number): number {
+  return co2After_mgPerL(fit, intoNight_h - fitBegins_h);
+}
 
 /**
  * CO2 in equilibrium with indoor air, and the CO2 that a tank's life gives off in the dark, by a factor either way: a

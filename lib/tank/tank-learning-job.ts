@@ -1,6 +1,7 @@
 import { OutOfValidRangeError } from "../errors.js";
 import { closedProof, type ClosedProof, type ClosedProofKnowledge } from "./closed-proof.js";
 import { co2FromHardness } from "./co2-from-hardness.js";
+import { eveningFall, type EveningKnowledge, type FallOffer } from "./evening-fall.js";
 import type { WaterSalts } from "./ionic-strength.js";
 import { closingCo2_mgPerL, type PausingTank } from "./lead-after-pause.js";
 import { flowNeeded, leadTime, predictedPlateau, type Plateau, type TankDynamics } from "./lead-time.js";
@@ -59,6 +60,7 @@ export type LearningJob =
       readonly at_epochMs: number;
       /** On the scale of pH and hardness; undefined with the reason where it is not known. */
       readonly tank: TankDynamics | { readonly because: string };
+      readonly evening: EveningKnowledge | { readonly because: string };
       readonly startCo2_mgPerL: number;
       readonly target_mgPerL: number;
       /** The tank's estimate over its CO2 by pH and hardness. */
@@ -218,12 +220,14 @@ function outlookOf(job: Extract<LearningJob, { readonly kind: "outlook" }>): Lea
           airSigma_mgPerL,
           factorSigma_ln: job.factorSigma_ln,
         });
+  const fall = fallOf(job);
   if ("because" in tank) {
     return {
       at_epochMs,
       lead: { kind: "not known", because: tank.because },
       plateau: undefined,
       respiration,
+      fall,
     };
   }
   const plateau = predictedPlateau(tank, { flow_ratio: 1, uptake_mgPerLPerH: 0 });
@@ -232,7 +236,23 @@ function outlookOf(job: Extract<LearningJob, { readonly kind: "outlook" }>): Lea
     lead: leadOf(job, tank),
     plateau: scaled(plateau, scale_ratio),
     respiration,
+    fall,
   };
+}
+
+/** On the scale of the tank's own estimate. */
+function fallOf(job: Extract<LearningJob, { readonly kind: "outlook" }>): FallOffer {
+  const { evening, target_mgPerL: lowEdge_mgPerL, scale_ratio } = job;
+  if ("because" in evening) return { kind: "not known", because: evening.because };
+  const fall = eveningFall(evening, lowEdge_mgPerL / scale_ratio);
+  switch (fall.kind) {
+    case "falls":
+      return { ...fall, lowEdge_mgPerL };
+    case "stays":
+      return { ...fall, lowEdge_mgPerL, settledCo2_mgPerL: fall.settledCo2_mgPerL * scale_ratio };
+    case "not known":
+      return fall;
+  }
 }
 
 function scaled(plateau: Plateau, scale_ratio: number): Plateau {

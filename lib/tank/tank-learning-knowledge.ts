@@ -1,5 +1,6 @@
 import { normalQuantile90 } from "../numerics/normal-distribution.js";
 import type { ClosedProofKnowledge } from "./closed-proof.js";
+import type { EveningKnowledge } from "./evening-fall.js";
 import { gasExchangeAt_perH } from "./gas-exchange.js";
 import type { TankDynamics } from "./lead-time.js";
 import type { NightKnowledge } from "./morning-rise.js";
@@ -112,14 +113,32 @@ export function tankDynamics(
   return { ...known, dose_mgPerLPerH, doseSigma_ln, doseWithK, doseWithSettled };
 }
 
-function whyNoExchange(learnt: Learnt): string {
-  const running = exchangeOf(learnt, "off");
+/** What the coming evening is foreseen with: the air pump as in the last night; the reason where that is not known. */
+export function eveningKnowledge(
+  learnt: Learnt,
+  water: WaterNow,
+): EveningKnowledge | { readonly because: string } {
+  const { nights } = learnt;
+  const aeration = nights.at(-1)?.aeration ?? "off";
+  const known = nightKnowledge(learnt, aeration, water);
+  if (known === undefined) return { because: whyNoExchange(learnt, aeration) };
+  return {
+    ...known,
+    settledSigma_ln: Math.hypot(known.settledSigma_ln, restNextNight_ln),
+    starts_mgPerL: nights.flatMap(({ fit, kh_dKH, aeration: itsOwn }) =>
+      fit.kind === "fitted" && itsOwn === aeration ? [(fit.startCo2_mgPerL * water.kh_dKH) / kh_dKH] : [],
+    ),
+  };
+}
+
+function whyNoExchange(learnt: Learnt, aeration: Aeration = "off"): string {
+  const running = exchangeOf(learnt, aeration);
   if (running.kind === "bounded") {
     return `its nights are too short for a number: the gas exchange is at most ${running.kAtMost_perH.toPrecision(2)} per hour`;
   }
   const latest = learnt.nights.at(-1);
   if (latest === undefined) return "no night has been watched to its end yet";
-  if (exchangeOf(learnt, "running").kind === "estimate") {
+  if (aeration === "off" && exchangeOf(learnt, "running").kind === "estimate") {
     return "the air pump runs at night, so how the tank loses CO2 without it is not known";
   }
   return `the last night cannot be used: ${whyNot(latest)}`;

@@ -8,7 +8,7 @@ import type { LearningSample } from "./learnt-outlook.js";
 import { median } from "./relaxation-fit.js";
 import { co2ByHardness_mgPerL } from "./tank-learning-job.js";
 import type { LearningJob } from "./tank-learning-job.js";
-import { latestFitted, nightKnowledge, tankDynamics } from "./tank-learning-knowledge.js";
+import { eveningKnowledge, latestFitted, nightKnowledge, tankDynamics } from "./tank-learning-knowledge.js";
 import { withDue } from "./tank-learning-state.js";
 import type { TankLearning } from "./tank-learning-state.js";
 
@@ -139,6 +139,7 @@ function outlookJob(state: TankLearning, minute: LearningMinute): LearningJob {
     kind: "outlook",
     at_epochMs: minute.now_epochMs,
     tank: tankDynamics(state, water, minute.now_epochMs),
+    evening: eveningKnowledge(state, water),
     startCo2_mgPerL: start_mgPerL ?? 1,
     target_mgPerL: minute.limits.co2TargetLow_mgPerL,
     scale_ratio: state.scale_ratio,
