@@ -1,7 +1,9 @@
-import type { JournalEntry, JournalFact, PressureAsRead } from "../../lib/journal/journal-entry.js";
+import { factSaid } from "../../lib/journal/fact-said.js";
+import type { JournalEntry, JournalFact } from "../../lib/journal/journal-entry.js";
 import { subjectOf } from "../../lib/journal/journal-entry.js";
 import type { EntryRefusal, EntryRemark } from "../../lib/journal/judge-entry.js";
 import { wallClockAt } from "../../lib/schedule/civil-time.js";
+import { plainText } from "../../lib/told/plain-text.js";
 import { unknownName } from "../unknown-name.js";
 
 /** What a person calls the quantities; a name that is not here is said as it is. */
@@ -56,65 +58,8 @@ export function entryLine(entry: JournalEntry, timeZone: string): string {
 }
 
 export function factInWords(fact: JournalFact): string {
-  switch (fact.kind) {
-    case "kh test": {
-      const give = fact.khUncertainty_dKH === undefined ? "" : ` give or take ${fact.khUncertainty_dKH}`;
-      return `KH test: ${fact.kh_dKH} dKH${give}`;
-    }
-    case "degassed pH": {
-      const room = fact.roomCo2_ppm === undefined ? "" : `, room at ${fact.roomCo2_ppm} ppm CO2`;
-      return `degassed pH: ${fact.pH}, ${degassedHow[fact.how]}${room}${atTemperature(fact.temperature_degC)}`;
-    }
-    case "drop checker":
-      return `drop checker: ${fact.colour}`;
-    case "calibration": {
-      const buffers = fact.buffers.map(
-        ({ buffer, shown, temperature_degC }) =>
-          `buffer ${buffer} showed ${shown}${atTemperature(temperature_degC)}`,
-      );
-      return `calibration: ${buffers.join("; ")}`;
-    }
-    case "water change":
-      return `water change: ${fact.changed_L} L`;
-    case "bubble count":
-      return `bubble count: ${fact.bubbles_perMin} a minute`;
-    case "gauge reading":
-      return `gauge: ${pressureInWords(fact.asRead, fact.pressureGauge_bar)}${atTemperature(fact.temperature_degC)}`;
-    case "weighing":
-      return `weighing: ${fact.vesselMass_g} g`;
-    case "charge closed": {
-      const acid = fact.acid.kind === "citric-acid-monohydrate" ? " monohydrate" : "";
-      const leftIn =
-        fact.residualLiquor_L === undefined ? "" : `, ${fact.residualLiquor_L} L of the last liquor left in`;
-      const planned =
-        fact.plannedBicarbonate_g === undefined || fact.plannedAcid_g === undefined
-          ? ""
-          : `; planned ${fact.plannedBicarbonate_g} and ${fact.plannedAcid_g} g`;
-      return (
-        `charge closed: ${fact.sodiumBicarbonate_g} g sodium bicarbonate, ${fact.acid.mass_g} g citric acid${acid}, ` +
-        `${fact.water_kg} kg ${fact.closedWith}${leftIn}${atTemperature(fact.sealedAt_degC)}${planned}`
-      );
-    }
-    case "upkeep done":
-      return `upkeep done: ${fact.task}`;
-    case "regulator set":
-      return `regulator set: ${pressureInWords(fact.asRead, fact.outletGauge_bar)}`;
-  }
-}
-
-const degassedHow = {
-  "aerated a day": "aerated a day",
-  "aerated an hour": "aerated an hour",
-  "stood in a glass": "stood in a glass",
-  "not known": "degassed in a way not known",
-} as const;
-
-function pressureInWords({ value, unit }: PressureAsRead, pressureGauge_bar: number): string {
-  return unit === "bar" ? `${value} bar` : `${value} ${unit} (${twoPlaces(pressureGauge_bar)} bar)`;
-}
-
-function atTemperature(temperature_degC: number | undefined): string {
-  return temperature_degC === undefined ? "" : ` at ${temperature_degC} degC`;
+  // No fact names an instant, so no zone matters.
+  return plainText(factSaid(fact), "UTC");
 }
 
 export function refusalInWords(refusal: EntryRefusal): string {

@@ -5,8 +5,10 @@ import { chargeOf, type SupplyModel } from "../../lib/estimation/supply-model.js
 import { freshReadyAfter } from "../../lib/refill/fresh-ready.js";
 import type { FreshCharge, RefillRequest } from "../../lib/refill/refill-option.js";
 import { refillOutlook, type FillingOutlook, type RefillOutlook } from "../../lib/refill/refill-outlook.js";
-import { refillSentences } from "../../lib/refill/refill-sentences.js";
+import { refillSaid } from "../../lib/refill/refill-sentences.js";
 import type { DosingCalendar } from "../../lib/schedule/dosing-calendar.js";
+import { plainText } from "../../lib/told/plain-text.js";
+import type { Said } from "../../lib/told/said.js";
 
 /** How the keeper refills, as the config says. */
 export interface RefillWishes extends Pick<
@@ -22,6 +24,8 @@ export interface RefillAdvice {
   readonly daysLeft: RefillOutlook["daysLeft"];
   readonly usual: FillingOutlook;
   readonly sentences: readonly string[];
+  /** The same with amounts and dates as such. */
+  readonly said: readonly Said[];
 }
 
 const day_ms = 86_400_000;
@@ -57,11 +61,13 @@ export function refillAdvice(
     hasSpareVessel: wishes.hasSpareVessel,
   };
   const outlook = refillOutlook(request);
+  const told = refillSaid(outlook, request);
   return {
     at_epochMs: estimate.at_epochMs,
     daysLeft: outlook.daysLeft,
     usual: outlook.fillings[0],
-    sentences: refillSentences(outlook, request),
+    sentences: told.map((sentence) => plainText(sentence, charge.timeZone)),
+    said: told,
   };
 }
 

@@ -169,6 +169,7 @@ describe("a refill that costs a day whenever it is made", () => {
         isBeyondOutlook: false,
       },
       sentences: ["Gas is left for 20 dosing days.", "It costs a day."],
+      said: [],
     };
     return conditionsOf({ ...toldOf(estimateOf(20)), refill }).map(({ alarmId }) => alarmId);
   };

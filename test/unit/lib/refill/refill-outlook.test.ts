@@ -2,13 +2,16 @@ import { describe, expect, it } from "vitest";
 import { OutOfValidRangeError } from "../../../../lib/errors.js";
 import type { FreshCharge, RefillRequest } from "../../../../lib/refill/refill-option.js";
 import { refillOutlook } from "../../../../lib/refill/refill-outlook.js";
-import { refillSentences } from "../../../../lib/refill/refill-sentences.js";
+import { refillSaid } from "../../../../lib/refill/refill-sentences.js";
 import { wallClockAt, weekdays, type Weekday } from "../../../../lib/schedule/civil-time.js";
 import { createDosingCalendar } from "../../../../lib/schedule/dosing-calendar.js";
 import type { DateOff } from "../../../../lib/schedule/dosing-windows.js";
+import { plainText } from "../../../../lib/told/plain-text.js";
 import { createRandomSource, drawNormal } from "../../../../lib/simulation/random-source.js";
 
 const zone = "Europe/Berlin";
+const refillSentences = (...[outlook, request]: Parameters<typeof refillSaid>): readonly string[] =>
+  refillSaid(outlook, request).map((sentence) => plainText(sentence, zone));
 const hour_ms = 3_600_000;
 const day_ms = 24 * hour_ms;
 const at = (text: string): number => Date.parse(text);
