@@ -49,7 +49,16 @@ export function saveSettings(settings: Settings): void {
   }
 }
 
+const darkDevice = matchMedia("(prefers-color-scheme: dark)");
+let shownTheme: Theme = "auto";
+darkDevice.addEventListener("change", () => showTheme(shownTheme));
+// Paper is light, whatever the screen is.
+addEventListener("beforeprint", () => (document.documentElement.dataset["theme"] = "light"));
+addEventListener("afterprint", () => showTheme(shownTheme));
+
+/** The style sheet knows the themes by this attribute alone, so that each one's colours stand in one place. */
 export function showTheme(theme: Theme): void {
-  if (theme === "auto") delete document.documentElement.dataset["theme"];
-  else document.documentElement.dataset["theme"] = theme;
+  shownTheme = theme;
+  document.documentElement.dataset["theme"] =
+    theme !== "auto" ? theme : darkDevice.matches ? "dark" : "light";
 }
