@@ -1,5 +1,5 @@
 import { spawn } from "node:child_process";
-import { mkdirSync, rmSync, statSync } from "node:fs";
+import { mkdirSync, mkdtempSync, readdirSync, rmSync, statSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { bundlePage } from "./bundle-page.js";
@@ -9,6 +9,10 @@ import { mainFile } from "./daemon-process.js";
 /** The simulated home with its page, as `npm start` runs it. */
 export interface DemoPage {
   readonly address: string;
+  /** Of its own broker. */
+  readonly brokerAddress: string;
+  /** Its database, as long as it runs. */
+  storeFile(): string;
   output(): string;
   end(): Promise<void>;
 }
@@ -16,9 +20,12 @@ export interface DemoPage {
 /** @param speed how much faster than real time it runs */
 export async function startDemoPage(speed = 60): Promise<DemoPage> {
   bundlePage();
+  const folder = mkdtempSync(join(tmpdir(), "fizzward-demo-page-"));
   const letOn = await alone();
   const child = spawn(process.execPath, [mainFile, "demo", "--speed", String(speed)], {
     stdio: ["ignore", "pipe", "pipe"],
+    // Its folder is then the only one in there.
+    env: { ...process.env, TMPDIR: folder },
   });
   let output = "";
   child.stdout.on("data", (chunk: Buffer) => (output += chunk.toString()));
@@ -34,10 +41,14 @@ export async function startDemoPage(speed = 60): Promise<DemoPage> {
   ).finally(letOn);
   return {
     address,
+    brokerAddress: /its broker at (?<broker>\S+)\./.exec(output)?.groups?.["broker"] ?? "",
+    storeFile: () =>
+      join(folder, readdirSync(folder).find((name) => name.startsWith("fizzward-demo-")) ?? "", "site.db"),
     output: () => output,
     end: async () => {
       child.kill("SIGINT");
       await ended;
+      rmSync(folder, { recursive: true, force: true });
     },
   };
 }

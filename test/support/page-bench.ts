@@ -4,6 +4,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { onTestFinished } from "vitest";
 import { createPage } from "../../daemon/page/page.js";
+import { bundledPage } from "../../daemon/page/page-files.js";
 import { createPageWorkshop } from "../../daemon/page/page-job.js";
 import type { SessionPicture } from "../../daemon/page/page-contract.js";
 import { parseConfig } from "../../daemon/config/load-config.js";
@@ -38,6 +39,8 @@ export async function startPageBench(
     readonly names?: readonly string[];
     readonly startAt?: string;
     readonly snapshot?: BenchOptions["snapshot"];
+    /** The page's own files as bundled, for a browser, in place of an empty one. */
+    readonly isBundled?: true;
   } = {},
 ): Promise<PageBench> {
   const parsed = parseConfig(plated, "/bench/site.yaml");
@@ -75,7 +78,13 @@ export async function startPageBench(
       cycle: run.cycle,
       planning: () => parsed.config,
     },
-    { address: "127.0.0.1", port: 0, names: options.names ?? [], token: options.token, folder },
+    {
+      address: "127.0.0.1",
+      port: 0,
+      names: options.names ?? [],
+      token: options.token,
+      folder: options.isBundled === true ? bundledPage : folder,
+    },
   );
   if (page === undefined) throw new Error("there is no page");
   const address = (await page.start())!;
