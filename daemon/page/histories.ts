@@ -1,5 +1,5 @@
 import type { JournalView } from "../../lib/journal/journal-entry.js";
-import { co2After_mgPerL } from "../../lib/tank/gas-exchange.js";
+import { fitBegins_h, fittedCo2_mgPerL } from "../../lib/tank/night-fit.js";
 import type { LearntNight } from "../../lib/tank/tank-learning-state.js";
 import type { ReadingSummary, SiteEvent, SiteStore } from "../ports/site-store.js";
 import type { SiteModel } from "../site-model.js";
@@ -123,12 +123,20 @@ export async function tankHistory(
   ]);
   const pH = thinnedSeries(phs, "pH", mostTankPoints);
   const temperature_degC = thinnedSeries(temperatures, "temperature_degC", mostTankPoints);
+  const nights = source
+    .tankNights(tankId)
+    .filter((night) => night.until_epochMs > span.from_epochMs && night.from_epochMs < span.until_epochMs);
   const result = await source.jobs.ask({
     kind: "tank",
     pH,
     temperature_degC,
     knowledge: knowledgeOver(tank, model, source.journal, span),
     assumed: assumedTemperature,
+    nights: nights.map(({ from_epochMs, until_epochMs, kh_dKH }) => ({
+      from_epochMs,
+      until_epochMs,
+      water: { kh_dKH, salts: tank.salts },
+    })),
   });
   if (result.kind !== "tank") throw new TypeError("the answer is of another kind than the question");
   return {
@@ -136,10 +144,7 @@ export async function tankHistory(
     pH,
     temperature_degC,
     co2: result.co2,
-    nights: source
-      .tankNights(tankId)
-      .filter((night) => night.until_epochMs > span.from_epochMs && night.from_epochMs < span.until_epochMs)
-      .map(nightPicture),
+    nights: nights.map((night, k) => nightPicture(night, result.nights[k] ?? [])),
     open: openSpansOf(events, valveIds, span),
     lights: tank.lights.windowsBetween(span.from_epochMs, span.until_epochMs),
     events: eventsAbout(events, [tankId, ...valveIds], span),
@@ -200,8 +205,11 @@ function fanInstants({ told }: FollowedSupply, now_epochMs: number): readonly nu
   );
 }
 
-function nightPicture({ from_epochMs, until_epochMs, fit }: LearntNight): NightPicture {
-  const length_ms = until_epochMs - from_epochMs;
+function nightPicture(
+  { from_epochMs, until_epochMs, fit }: LearntNight,
+  measured: NightPicture["measured"],
+): NightPicture {
+  const night_h = (until_epochMs - from_epochMs) / hour_ms;
   return {
     from_epochMs,
     until_epochMs,
@@ -209,12 +217,13 @@ function nightPicture({ from_epochMs, until_epochMs, fit }: LearntNight): NightP
     curve:
       fit.kind === "fitted"
         ? Array.from({ length: curvePoints }, (_, k) => {
-            const after_ms = (k * length_ms) / (curvePoints - 1);
+            const into_h = fitBegins_h + (k * (night_h - fitBegins_h)) / (curvePoints - 1);
             return {
-              at_epochMs: from_epochMs + after_ms,
-              co2_mgPerL: co2After_mgPerL(fit, after_ms / hour_ms),
+              at_epochMs: Math.round(from_epochMs + into_h * hour_ms),
+              co2_mgPerL: fittedCo2_mgPerL(fit, into_h),
             };
           })
         : [],
+    measured,
   };
 }

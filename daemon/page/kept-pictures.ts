@@ -2,11 +2,11 @@ import { comparisonSentences } from "../../lib/charge-log/charge-log-text.js";
 import { chargeMeasures, compareCharges } from "../../lib/charge-log/compare-charges.js";
 import type { FollowedCharge } from "../../lib/charge-log/followed-charge.js";
 import { OutOfValidRangeError } from "../../lib/errors.js";
+import { factSaid } from "../../lib/journal/fact-said.js";
 import { taskDescriptions } from "../../lib/upkeep/upkeep-catalogue.js";
 import { isDue, type UpkeepItem } from "../../lib/upkeep/upkeep-items.js";
 import { siteReport } from "../charge-log/charge-report-site.js";
 import type { Journal } from "../journal/journal.js";
-import { factInWords } from "../journal/journal-words.js";
 import type { SiteModel } from "../site-model.js";
 import { upkeepLine } from "../upkeep/upkeep-text.js";
 import type { ChargePicture, ChargesPicture, JournalPicture, UpkeepPicture } from "./page-contract.js";
@@ -42,7 +42,7 @@ export function chargesPicture(
 
 export function journalPicture(journal: Pick<Journal, "list">, newest: number): JournalPicture {
   const entries = journal.list({ newest: Math.min(mostEntries, newest) });
-  return { entries: [...entries].reverse().map((entry) => ({ ...entry, text: factInWords(entry.fact) })) };
+  return { entries: [...entries].reverse().map((entry) => ({ ...entry, said: factSaid(entry.fact) })) };
 }
 
 export function upkeepPicture(items: readonly UpkeepItem[], timeZone: string): UpkeepPicture {

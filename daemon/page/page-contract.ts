@@ -7,11 +7,13 @@ import type { Hold } from "../../lib/control/hold.js";
 import type { Trip } from "../../lib/control/trip.js";
 import type { FanPoint } from "../../lib/estimation/forecast-fan.js";
 import type { RunOut } from "../../lib/estimation/run-out.js";
-import type { JournalEntry } from "../../lib/journal/journal-entry.js";
+import type { JournalEntry, PressureAsRead } from "../../lib/journal/journal-entry.js";
 import type { ClockVerdict } from "../../lib/schedule/clock-plausibility.js";
 import type { DosingWindow } from "../../lib/schedule/dosing-windows.js";
+import type { GasDay } from "../../lib/tank/gas-day.js";
 import type { Co2Direction } from "../../lib/tank/rate-of-rise.js";
 import type { LearntNight } from "../../lib/tank/tank-learning-state.js";
+import type { Said } from "../../lib/told/said.js";
 import type { UpkeepItem } from "../../lib/upkeep/upkeep-items.js";
 import type { AlarmDocument } from "../alarms/alarm-document.js";
 import type { EndedCharge } from "../charge-log/charge-log.js";
@@ -68,6 +70,10 @@ export interface VesselPicture {
   readonly left: SupplyLeft | undefined;
   /** What its gauge should show now; undefined where nothing says so. */
   readonly expectedGauge_bar: number | undefined;
+  /** Its gauge as a person read it last, of the charge that is in it; undefined: not yet. */
+  readonly readByEye:
+    | { readonly at_epochMs: number; readonly pressureGauge_bar: number; readonly asRead: PressureAsRead }
+    | undefined;
   readonly end: EndOfVessel | undefined;
   readonly leakTest: LeakTestView | undefined;
   /** The last charge that has ended. */
@@ -91,6 +97,8 @@ export interface TankPicture extends TankEstimate {
   readonly direction: Co2Direction | undefined;
   /** When its lights are on, from a day ago until two days ahead. */
   readonly lights: readonly DosingWindow[];
+  /** Undefined where nothing is learnt of this tank. */
+  readonly gasDay: GasDay | undefined;
 }
 
 /** What comes next by the clock or the forecast. */
@@ -184,7 +192,14 @@ export interface Co2Series {
 export interface NightPicture extends SpanOfTime {
   readonly fit: LearntNight["fit"];
   /** The fitted curve; empty where there is none. On the scale of pH and hardness. */
-  readonly curve: readonly { readonly at_epochMs: number; readonly co2_mgPerL: number }[];
+  readonly curve: readonly NightPoint[];
+  /** What was measured in it, with the hardness of that night; on the same scale. */
+  readonly measured: readonly NightPoint[];
+}
+
+export interface NightPoint {
+  readonly at_epochMs: number;
+  readonly co2_mgPerL: number;
 }
 
 /** `GET /api/tanks/ID/history?from=MS&to=MS`; left out, the last two days. */
@@ -212,7 +227,7 @@ export interface ChargesPicture {
 
 /** `GET /api/journal?newest=N`: the newest entries, newest first. */
 export interface JournalPicture {
-  readonly entries: readonly (JournalEntry & { readonly text: string })[];
+  readonly entries: readonly (JournalEntry & { readonly said: Said })[];
 }
 
 /** `GET /api/upkeep`: with how each is done. */
@@ -240,6 +255,8 @@ export type WriteAnswer =
       readonly text: string;
       /** Of an entry in the journal. */
       readonly entry?: Extract<EntryAnswer, { readonly accepted: true }>;
+      /** What it says, with its quantities as such. */
+      readonly said?: Said;
     }
   | {
       readonly accepted: false;

@@ -10,13 +10,21 @@ import type { SupplyState } from "../../lib/estimation/supply-state.js";
 import type { SuppliedCharge } from "../../lib/estimation/supply-trace.js";
 import { createDosingCalendar } from "../../lib/schedule/dosing-calendar.js";
 import { overriddenCalendar } from "../../lib/schedule/overridden-calendar.js";
+import { co2ByHardness_mgPerL, type LearningWater } from "../../lib/tank/tank-learning-job.js";
 import { tankCo2, type TankKnowledge } from "../../lib/tank/tank-co2.js";
 import type { PlanOptions } from "../cli/plan-options.js";
 import { planOutlooks } from "../cli/plan-outlooks.js";
 import { planReply } from "../cli/plan.js";
 import type { PlanningConfig } from "../config/planning-config.js";
 import type { SupplyValve } from "../supply/supply-job.js";
-import type { Co2Series, PlanAnswer, Series, VesselHistory } from "./page-contract.js";
+import type {
+  Co2Series,
+  NightPoint,
+  PlanAnswer,
+  Series,
+  SpanOfTime,
+  VesselHistory,
+} from "./page-contract.js";
 import { heldValue } from "./thinned-series.js";
 
 /** What a tank's CO2 is worked out with from an instant on. */
@@ -44,6 +52,7 @@ export type PageJob =
       readonly knowledge: readonly KnownFrom[];
       /** Where no thermometer spoke. */
       readonly assumed: { readonly temperature_degC: number; readonly uncertainty_K: number };
+      readonly nights: readonly (SpanOfTime & { readonly water: LearningWater })[];
     }
   | {
       readonly kind: "plan";
@@ -57,13 +66,20 @@ export type PageResult =
       readonly corrected: NonNullable<VesselHistory["corrected"]>;
       readonly fan: readonly FanPoint[] | undefined;
     }
-  | { readonly kind: "tank"; readonly co2: Co2Series }
+  | {
+      readonly kind: "tank";
+      readonly co2: Co2Series;
+      /** Of each night that was asked for. */
+      readonly nights: readonly (readonly NightPoint[])[];
+    }
   | { readonly kind: "plan"; readonly answer: PlanAnswer };
 
 /** A temperature says nothing of a pressure that was read longer after it. */
 const sameTemperature_ms = 2 * 3_600_000;
 const thermometerUncertainty_K = 0.5;
 const keptMaps = 4;
+/** More points than this touch each other in a picture of a night. */
+const mostNightPoints = 48;
 
 /** Where the page's jobs are done: it keeps the tables that take long to make. */
 export function createPageWorkshop(): { run(job: PageJob): PageResult } {
@@ -74,7 +90,11 @@ export function createPageWorkshop(): { run(job: PageJob): PageResult } {
         case "vessel":
           return vesselOf(job);
         case "tank":
-          return { kind: "tank", co2: co2Of(job) };
+          return {
+            kind: "tank",
+            co2: co2Of(job),
+            nights: job.nights.map((night) => nightPoints(job, night)),
+          };
         case "plan":
           return { kind: "plan", answer: planOf(job) };
       }
@@ -149,6 +169,25 @@ function planOf({ config, options }: Extract<PageJob, { kind: "plan" }>): PlanAn
     ],
     lines,
   };
+}
+
+/** What the fit of a night saw, few enough to draw: by pH and hardness alone. */
+function nightPoints(
+  { pH, temperature_degC }: Extract<PageJob, { kind: "tank" }>,
+  { from_epochMs, until_epochMs, water }: Extract<PageJob, { kind: "tank" }>["nights"][number],
+): readonly NightPoint[] {
+  const temperature = heldValue(temperature_degC, sameTemperature_ms);
+  const points = pH.at_epochMs.flatMap((at_epochMs, k): readonly NightPoint[] => {
+    const read = pH.mean[k];
+    if (read === undefined || at_epochMs < from_epochMs || at_epochMs > until_epochMs) return [];
+    const co2_mgPerL = co2ByHardness_mgPerL(
+      { pH: read, temperature_degC: temperature(at_epochMs) ?? null },
+      water,
+    );
+    return co2_mgPerL === undefined ? [] : [{ at_epochMs, co2_mgPerL }];
+  });
+  const step = Math.ceil(points.length / mostNightPoints);
+  return points.filter((_point, k) => k % step === 0);
 }
 
 function co2Of({ pH, temperature_degC, knowledge, assumed }: Extract<PageJob, { kind: "tank" }>): Co2Series {

@@ -24,7 +24,7 @@ export interface Page {
 
 export interface PageSite
   extends
-    PictureSource,
+    Omit<PictureSource, "journal">,
     Omit<HistorySource, "jobs" | "journal">,
     Pick<WriteSource, "alarms" | "commands" | "cycle"> {
   readonly journal: Journal;

@@ -1,7 +1,9 @@
 import { toldRunOut } from "../../lib/estimation/run-out.js";
+import type { JournalView } from "../../lib/journal/journal-entry.js";
 import { normalQuantile95 } from "../../lib/numerics/normal-distribution.js";
 import type { DosingWindow } from "../../lib/schedule/dosing-windows.js";
 import type { PressurisingVerdict } from "../../lib/supply-watch/pressurising-verdict.js";
+import { gasDay } from "../../lib/tank/gas-day.js";
 import { directionOf } from "../../lib/tank/rate-of-rise.js";
 import type { UpkeepItem } from "../../lib/upkeep/upkeep-items.js";
 import { alarmDocuments } from "../alarms/alarm-document.js";
@@ -23,6 +25,7 @@ export interface PictureSource {
   readonly model: () => SiteModel;
   readonly status: () => SiteStatus | undefined;
   readonly upkeep: () => readonly UpkeepItem[];
+  readonly journal: Pick<JournalView, "latest">;
   readonly now_epochMs: () => number;
 }
 
@@ -61,6 +64,7 @@ export function sitePicture(source: PictureSource): SitePicture | undefined {
       restsAt: restOf(supply?.told?.pressurising),
       left: supplyLeft(estimate),
       expectedGauge_bar: expectedGauge_bar(supply?.told) ?? pressureGauge_bar?.value,
+      readByEye: readByEye(source.journal, vesselId, supply?.charge?.closedAt_epochMs),
       end: status.ends.find(isMine),
       leakTest: status.leakTests.find(({ test }) => isMine(test)),
       endedCharge: status.endedCharges.find(isMine)?.report,
@@ -86,6 +90,7 @@ export function sitePicture(source: PictureSource): SitePicture | undefined {
   });
   const tanks = status.tanks.flatMap((tank): readonly TankPicture[] => {
     const known = model.tanks.get(tank.tankId);
+    const learnt = status.learnt.find(({ tankId }) => tankId === tank.tankId);
     return known === undefined
       ? []
       : [
@@ -95,9 +100,19 @@ export function sitePicture(source: PictureSource): SitePicture | undefined {
             limits: known.limits,
             pHReading: sensor(known.phSensorId),
             temperatureReading: sensor(known.temperatureSensorId),
-            learnt: status.learnt.find(({ tankId }) => tankId === tank.tankId),
+            learnt,
             direction: tank.rise === undefined ? undefined : directionOf(tank.rise),
             lights: windows(known.lights),
+            gasDay:
+              learnt === undefined
+                ? undefined
+                : gasDay({
+                    now_epochMs,
+                    windows: valves.find(({ tankIds }) => tankIds.includes(tank.tankId))?.windows ?? [],
+                    lights: windows(known.lights),
+                    lead: learnt.lead,
+                    fall: learnt.fall ?? { kind: "not known", because: "its nights are being looked at" },
+                  }),
           },
         ];
   });
@@ -115,6 +130,18 @@ export function sitePicture(source: PictureSource): SitePicture | undefined {
     upkeep: source.upkeep(),
     next: nextEvents(status),
   };
+}
+
+function readByEye(
+  journal: PictureSource["journal"],
+  vesselId: string,
+  closed_epochMs: number | undefined,
+): VesselPicture["readByEye"] {
+  const entry = journal.latest("gauge reading", vesselId);
+  // What was read before belongs to another charge.
+  if (entry === undefined || entry.at_epochMs < (closed_epochMs ?? 0)) return undefined;
+  const { pressureGauge_bar, asRead } = entry.fact;
+  return { at_epochMs: entry.at_epochMs, pressureGauge_bar, asRead };
 }
 
 function restOf(pressurising: PressurisingVerdict | undefined): VesselPicture["restsAt"] {

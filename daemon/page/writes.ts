@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { factSaid } from "../../lib/journal/fact-said.js";
 import type { SiteAlarms } from "../alarms/site-alarms.js";
 import { setHold } from "../control-socket/hold-commands.js";
 import type { SiteCommands } from "../control-socket/site-commands.js";
@@ -123,7 +124,15 @@ export function createWrites(source: WriteSource): readonly Write[] {
     if (!takes("entry", "entries")) return refused(tooMany);
     const outcome = await journal.enter(content, "remote");
     const told = answerTo(outcome, source.model().timeZone);
-    if (told.accepted) return { accepted: true, text: [told.fact, ...told.remarks].join(". "), entry: told };
+    if (told.accepted) {
+      const text = [told.fact, ...told.remarks].join(". ");
+      return {
+        accepted: true,
+        text,
+        entry: told,
+        ...(outcome.kind === "kept" ? { said: factSaid(outcome.entry.fact) } : {}),
+      };
+    }
     const isUnusual = outcome.kind === "refused" && outcome.refusal?.kind === "unusual";
     return { accepted: false, reason: told.reason, needsSecondWord: isUnusual };
   }

@@ -203,6 +203,19 @@ describe("Charge", () => {
     await page.context().close();
   });
 
+  it("takes a gauge by the same pad as the first view", async () => {
+    const page = await opened("charge", {
+      posted: {
+        "/api/journal": (): WriteAnswer => ({ accepted: true, text: "gauge: 9.5 bar" }),
+      },
+    });
+    await page.getByRole("button", { name: "Enter gauge of cellar" }).click();
+    await page.getByLabel("Pressure on the gauge").fill("9.5");
+    await page.getByRole("button", { name: "Enter", exact: true }).click();
+    await page.getByText("Written down: gauge: 9.5 bar.").waitFor();
+    await page.context().close();
+  });
+
   it("gives every charge as a line of CSV, a report, and says which served best only where the data tell", async () => {
     const page = await opened("charge", { read: { "/api/charges": twelveCharges() } });
     await page.getByText("Which served best cannot be told yet.").first().waitFor();
@@ -255,14 +268,14 @@ describe("Journal and upkeep", () => {
               withdrawn: true,
               withdrawnAt_epochMs: at_epochMs,
               fact: { kind: "kh test", tankId: "loach", kh_dKH: 14 },
-              text: "KH test: 14 dKH",
+              said: ["KH test: 14 dKH"],
             },
             {
               ...entry,
               entryId: 1,
               withdrawn: false,
               fact: { kind: "weighing", vesselId: "cellar", vesselMass_g: 4200 },
-              text: "weighing: 4200 g",
+              said: ["weighing: 4200 g"],
             },
           ],
         },

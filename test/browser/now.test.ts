@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import type { Browser, Page } from "playwright-core";
-import { axeFindings, startBrowser } from "../support/browser.js";
+import { axeFindings, leastContrast, startBrowser } from "../support/browser.js";
 import { bundlePage } from "../support/bundle-page.js";
 import { awkwardSite, madeUpAlarm, madeUpSite, madeUpVessel, noon_epochMs } from "../support/made-up-site.js";
 import { keptEntry, startScriptedPage, type ScriptedPage } from "../support/scripted-page.js";
@@ -66,6 +66,39 @@ describe("the view of now", () => {
         body: { kind: "gauge reading", vessel: "cellar", pressure: 12.4, unit: "bar" },
       },
     ]);
+  });
+
+  it("proposes what was read last, in the unit it was read in, and says what it should show by now", async () => {
+    scripted.tell(
+      madeUpSite({
+        vessels: [
+          madeUpVessel({
+            readByEye: {
+              at_epochMs: noon_epochMs - 2 * 86_400_000,
+              pressureGauge_bar: 12.65,
+              asRead: { value: 12.9, unit: "kgf/cm2" },
+            },
+          }),
+        ],
+      }),
+    );
+    scripted.answer((path) => (path === "/api/journal" ? kept("gauge: 12.9 kgf/cm2") : undefined));
+    await page.getByRole("button", { name: "Enter gauge of cellar" }).click();
+    // 12.38 bar over 0.980665 bar to the kgf/cm2 (standard gravity by definition): 12.6.
+    await page
+      .getByText("Read last as 12.9 kgf/cm², 2 days ago; it should show about 12.6 kgf/cm² now.")
+      .waitFor();
+    await page.getByText("With the temperature").click();
+    await page.getByLabel("Vessel or room, °C").fill("21,5");
+    await page.getByRole("button", { name: "Enter", exact: true }).click();
+    await page.getByText("Written down: gauge: 12.9 kgf/cm2.").waitFor();
+    expect(scripted.sent.at(-1)?.body).toEqual({
+      kind: "gauge reading",
+      vessel: "cellar",
+      pressure: 12.9,
+      unit: "kgf/cm2",
+      temperature_degC: 21.5,
+    });
   });
 
   it("takes it by the keyboard alone, in the unit of the gauge's face, and keeps what is typed while the site changes", async () => {
@@ -161,18 +194,24 @@ describe("the view of now", () => {
     expect(await page.getByText("loach-ph has given no believable value for 20 min").isVisible()).toBe(true);
   });
 
-  it("greys everything and says since when, once nothing has been heard for a while", async () => {
+  it("greys everything and says since when, once nothing has been heard for a while, as easy to read as before", async () => {
     const fresh = await opened({}, (one) => one.clock.install());
+    scripted.tell(awkwardSite());
     scripted.fallSilent();
     await fresh.clock.fastForward(15_000);
     await fresh
       .getByRole("banner")
       .getByText(/^Stale: nothing was heard since \d/)
       .waitFor();
-    expect(await fresh.evaluate("getComputedStyle(document.querySelector('main')).filter")).toBe(
-      "grayscale(1)",
-    );
-    expect(await axeFindings(fresh)).toEqual([]);
+    for (const theme of ["light", "dark", "dim"]) {
+      await fresh.evaluate(`document.documentElement.dataset.theme = "${theme}"`);
+      expect(await fresh.evaluate("getComputedStyle(document.querySelector('main')).filter")).toBe(
+        theme === "dim" ? "none" : "grayscale(1)",
+      );
+      expect(await axeFindings(fresh), theme).toEqual([]);
+      const { ratio, text } = await leastContrast(fresh);
+      expect(ratio, `${theme}: ${text}`).toBeGreaterThanOrEqual(4.5);
+    }
     await fresh.context().close();
   }, 60_000);
 

@@ -62,6 +62,7 @@ export function madeUpTank(change: Partial<TankPicture> = {}): TankPicture {
     temperatureReading: madeUpReading("loach-temperature", 24.9),
     learnt: undefined,
     direction: "steady",
+    gasDay: undefined,
     lights: [{ opens_epochMs: noon_epochMs - 2 * hour_ms, closes_epochMs: noon_epochMs + 7.5 * hour_ms }],
     ...change,
   };
@@ -117,6 +118,7 @@ export function madeUpVessel(change: Partial<VesselPicture> = {}): VesselPicture
       dosable_ratio: 0.48,
     },
     expectedGauge_bar: 12.38,
+    readByEye: undefined,
     end: undefined,
     leakTest: undefined,
     endedCharge: undefined,
@@ -343,8 +345,9 @@ export function madeUpTankHistory(): TankHistory {
       co2High80_mgPerL: co2_mgPerL.map((value) => 1.25 * value),
     },
     nights: [
+      fittedNight(),
       {
-        from_epochMs: noon_epochMs - 16 * hour_ms,
+        from_epochMs: noon_epochMs - 5 * hour_ms,
         until_epochMs: noon_epochMs - 4 * hour_ms,
         fit: {
           kind: "bounded",
@@ -355,6 +358,7 @@ export function madeUpTankHistory(): TankHistory {
           because: "the night was too short",
         },
         curve: [],
+        measured: [],
       },
     ],
     open: [],
@@ -363,5 +367,36 @@ export function madeUpTankHistory(): TankHistory {
       { opens_epochMs: noon_epochMs - 2 * hour_ms, closes_epochMs: noon_epochMs },
     ],
     events: [],
+  };
+}
+
+/** A night from 16 to 6 hours before noon, with what was measured in it. */
+function fittedNight(): TankHistory["nights"][number] {
+  const from_epochMs = noon_epochMs - 16 * hour_ms;
+  const point = (into_h: number, off_mgPerL = 0) => ({
+    at_epochMs: from_epochMs + into_h * hour_ms,
+    co2_mgPerL: 3 + 21 * Math.exp(-0.25 * (into_h - 0.5)) + off_mgPerL,
+  });
+  return {
+    from_epochMs,
+    until_epochMs: from_epochMs + 10 * hour_ms,
+    fit: {
+      kind: "fitted",
+      k_perH: 0.25,
+      kLow80_perH: 0.22,
+      kHigh80_perH: 0.28,
+      kLow90_perH: 0.21,
+      kHigh90_perH: 0.29,
+      kSigma_ln: 0.09,
+      settledCo2_mgPerL: 3,
+      settledSigma_ln: 0.1,
+      correlation: 0.5,
+      startCo2_mgPerL: 24,
+      temperature_degC: 24.6,
+      night_h: 10,
+      misfit_ratio: 1,
+    },
+    curve: Array.from({ length: 24 }, (_, k) => point(0.5 + (9.5 * k) / 23)),
+    measured: Array.from({ length: 40 }, (_, k) => point(k / 4, 0.4 * Math.sin(7 * k))),
   };
 }

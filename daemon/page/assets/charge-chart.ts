@@ -1,9 +1,11 @@
+import type { Said } from "../../../lib/told/said.js";
 import type { JournalPicture, VesselHistory, VesselPicture } from "../page-contract.js";
 import { alignedColumns } from "./aligned-columns.js";
 import { createTimeChart, type ChartContent } from "./chart.js";
 import { el, put } from "./dom.js";
 import { choiceField } from "./fields.js";
 import type { Formats } from "./formats.js";
+import { writtenSaid } from "./said.js";
 import { svg } from "./svg.js";
 import type { PageContext } from "./view.js";
 
@@ -19,7 +21,7 @@ const mostRows = 24;
 /** Something that happened, for the list and the chart. */
 interface Happened {
   readonly at_epochMs: number;
-  readonly text: string;
+  readonly said: Said;
 }
 
 export interface ChargeChart {
@@ -240,18 +242,24 @@ export function chargeChart(context: PageContext, vesselId: string): ChargeChart
     const first = firstMark();
     const rows = happened
       .slice(-mostMarks)
-      .map(({ at_epochMs, text }, k) => ({ number: first + k, at_epochMs, text }));
+      .map(({ at_epochMs, said }, k) => ({ number: first + k, at_epochMs, said }));
     return el(
       "ul",
       { class: "events" },
       rows
         .reverse()
-        .map(({ number, at_epochMs, text }) =>
+        .map(({ number, at_epochMs, said }) =>
           el(
             "li",
             {},
             el("span", { class: "event-number" }, number),
-            el("span", {}, el("span", { class: "aside" }, formats().dateAndTime(at_epochMs)), " ", text),
+            el(
+              "span",
+              {},
+              el("span", { class: "aside" }, formats().dateAndTime(at_epochMs)),
+              " ",
+              writtenSaid(said, formats()),
+            ),
           ),
         ),
     );
@@ -312,16 +320,18 @@ function happenedIn(
   const closedAt_epochMs = vessel?.supply?.charge?.closedAt_epochMs;
   const entered = entries
     .filter(({ fact, withdrawn }) => !withdrawn && "vesselId" in fact && fact.vesselId === vesselId)
-    .map(({ at_epochMs, text }) => ({ at_epochMs, text }));
+    .map(({ at_epochMs, said }) => ({ at_epochMs, said }));
   const isEntered = entries.some(
     ({ fact, at_epochMs }) => fact.kind === "charge closed" && at_epochMs === closedAt_epochMs,
   );
   return [
-    ...(closedAt_epochMs === undefined || isEntered ? [] : [{ at_epochMs: closedAt_epochMs, text: closed }]),
+    ...(closedAt_epochMs === undefined || isEntered
+      ? []
+      : [{ at_epochMs: closedAt_epochMs, said: [closed] }]),
     ...entered,
     ...events.map(({ at_epochMs, area, what, reason }) => ({
       at_epochMs,
-      text: `${area}: ${what}, ${reason}`,
+      said: [`${area}: ${what}, ${reason}`],
     })),
   ]
     .filter(({ at_epochMs }) => at_epochMs >= from_epochMs && at_epochMs <= until_epochMs)

@@ -1,5 +1,6 @@
 import type { SitePicture, VesselPicture } from "../page-contract.js";
 import { el, type Child } from "./dom.js";
+import { writtenSaid } from "./said.js";
 import { mark } from "./svg.js";
 import type { PageContext } from "./view.js";
 
@@ -22,7 +23,7 @@ export function chargeLeft(
     ];
   }
   const { estimate, use, refill } = supply.told;
-  const { mass, percent, number } = formats();
+  const { mass, percent } = formats();
   const { deliverable, remaining, charge_g, leak_gPerDay, warnings } = estimate;
   return [
     el(
@@ -57,7 +58,7 @@ export function chargeLeft(
       {},
       words.inside(mass(remaining.value_g), mass(Math.max(0, remaining.value_g - deliverable.value_g))),
     ),
-    el("p", {}, words.use(`${number(use.total_gPerDay, 1)} g`, `${number(leak_gPerDay.value, 1)} g`)),
+    el("p", {}, words.use(mass(use.total_gPerDay, 1), mass(leak_gPerDay.value, 1))),
     supply.failure === undefined ? undefined : el("p", { class: "must" }, words.failure(supply.failure)),
     gauges(vessel, now_epochMs, { texts, formats }),
     ...(warnings.length === 0
@@ -70,9 +71,12 @@ export function chargeLeft(
             warnings.map(({ text }) => el("li", {}, text)),
           ),
         ]),
-    ...(refill === undefined || refill.sentences.length === 0
+    ...(refill === undefined || refill.said.length === 0
       ? []
-      : [el("h3", {}, words.refill), ...refill.sentences.map((sentence) => el("p", {}, sentence))]),
+      : [
+          el("h3", {}, words.refill),
+          ...refill.said.map((sentence) => el("p", {}, writtenSaid(sentence, formats()))),
+        ]),
   ];
 }
 

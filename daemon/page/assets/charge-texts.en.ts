@@ -93,16 +93,6 @@ export const chargeTexts = {
     table: "Readings as a table",
     time: "Time",
   },
-  gauge: {
-    heading: "Read the gauge by eye",
-    pressure: "Gauge shows",
-    unit: "Unit",
-    temperature: (unit: string) => `Vessel or room, ${unit}`,
-    temperatureHint: "May stay empty.",
-    submit: "Write it down",
-    kept: (what: string) => `Written down: ${what}`,
-    notKept: (reason: string) => `Not written down: ${reason}`,
-  },
   past: {
     heading: "Charges so far",
     none: "No charge has ended yet. What each gave will be compared here.",

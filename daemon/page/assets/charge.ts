@@ -1,9 +1,10 @@
+import type { SitePicture, VesselPicture } from "../page-contract.js";
 import { chargeChart, type ChargeChart } from "./charge-chart.js";
 import { chargeComing } from "./charge-coming.js";
 import { chargeLeft } from "./charge-left.js";
 import { chargesSoFar } from "./charge-past.js";
-import { el, put } from "./dom.js";
-import { gaugeForm } from "./gauge-form.js";
+import { button, el, put } from "./dom.js";
+import { gaugePad } from "./gauge-pad.js";
 import { patch } from "./patch.js";
 import { vesselChooser, type VesselDesk } from "./vessel-chooser.js";
 import type { Mount, PageContext } from "./view.js";
@@ -48,6 +49,17 @@ function createDesk(content: HTMLElement, vesselId: string, context: PageContext
     coming,
   );
   const chart: ChargeChart = chargeChart(context, vesselId);
+  const said = el("p", { role: "status" });
+  const pad = gaugePad(context, (text) => put(said, text));
+  let shown: { readonly vessel: VesselPicture; readonly site: SitePicture } | undefined;
+  const { enterGauge, enterGaugeOf } = context.texts.now;
+  const enter = button(
+    enterGauge,
+    () => {
+      if (shown !== undefined) pad.open(shown.vessel, shown.site.now_epochMs);
+    },
+    { "aria-label": enterGaugeOf(vesselId) },
+  );
   put(
     content,
     el(
@@ -58,14 +70,17 @@ function createDesk(content: HTMLElement, vesselId: string, context: PageContext
         { class: "card", "aria-label": words.left.heading },
         el("h2", {}, words.left.heading),
         left,
+        el("div", { class: "actions" }, enter),
+        said,
       ),
       comingCard,
     ),
     chart.element,
-    gaugeForm(context, vesselId),
+    pad.element,
   );
   return {
     update(vessel, site) {
+      shown = { vessel, site };
       patch(left, chargeLeft(vessel, site, context));
       const comes = chargeComing(vessel, site.now_epochMs, context);
       comingCard.hidden = comes === undefined;

@@ -15,7 +15,10 @@ export interface ChartLine {
     readonly low: readonly (number | null | undefined)[];
     readonly high: readonly (number | null | undefined)[];
   };
+  /** Each value as a point of its own. */
   readonly points?: boolean;
+  /** Left out: a line joins the values. */
+  readonly isJoined?: false;
 }
 
 /** A place on the time line: a span is shaded, an instant is a dashed line with its text. */
@@ -32,6 +35,10 @@ export interface ChartContent {
   readonly events?: readonly ChartMark[];
   /** Values that matter, as a limit. */
   readonly levels?: readonly { readonly value: number; readonly label: string }[];
+  /** Where the values should lie: shaded between two dashed edges, with its text. */
+  readonly wanted?: { readonly low: number; readonly high: number; readonly label: string };
+  /** Values that stay in view whatever was measured. */
+  readonly inView?: readonly number[];
 }
 
 export interface TimeChart {
@@ -69,19 +76,18 @@ export function createTimeChart(
   // Colours belong to the theme, which may change under an open chart.
   const themes = new MutationObserver(() => rebuild());
   themes.observe(document.documentElement, { attributeFilter: ["data-theme"] });
-  const dark = matchMedia("(prefers-color-scheme: dark)");
-  dark.addEventListener("change", rebuild);
 
   return {
     update(next) {
       content = next;
       figure.setAttribute("aria-label", `${options.name}. ${options.summary()}`);
       const nextShape = JSON.stringify(
-        next.lines.map(({ label, colour, dash, points, band }) => [
+        next.lines.map(({ label, colour, dash, points, isJoined, band }) => [
           label,
           colour,
           dash,
           points,
+          isJoined,
           band !== undefined,
         ]),
       );
@@ -93,7 +99,6 @@ export function createTimeChart(
     end() {
       observer.disconnect();
       themes.disconnect();
-      dark.removeEventListener("change", rebuild);
       plot?.destroy();
     },
   };
@@ -115,14 +120,15 @@ export function createTimeChart(
       },
     ];
     const bands: uPlot.Band[] = [];
-    for (const { label, colour, dash, band, points } of lines) {
+    for (const { label, colour, dash, band, points, isJoined } of lines) {
       const stroke = token(colour);
       series.push({
         label,
         stroke,
         width: 2,
         ...(dash === undefined ? {} : { dash: [...dash] }),
-        points: { show: points === true },
+        points: { show: points === true, ...(isJoined === false ? { size: 5, fill: stroke } : {}) },
+        ...(isJoined === false ? { paths: () => null } : {}),
         spanGaps: false,
         value: (_plot, value: number | null) =>
           value === null ? "" : `${options.number(value)} ${options.unit}`,
@@ -139,6 +145,7 @@ export function createTimeChart(
       bands,
       legend: { show: false },
       cursor: { drag: { x: false, y: false } },
+      scales: { y: { range: yRange } },
       axes: [
         {
           stroke: ink,
@@ -166,6 +173,13 @@ export function createTimeChart(
     };
   }
 
+  function yRange(_plot: uPlot, low: number | null, high: number | null): uPlot.Range.MinMax {
+    const inView = [low, high, ...(content?.inView ?? [])].filter((value) => typeof value === "number");
+    if (inView.length === 0) return [0, 1];
+    const [least, most] = uPlot.rangeNum(Math.min(...inView), Math.max(...inView), 0.1, true);
+    return [least, most];
+  }
+
   function drawBehind(drawn: uPlot): void {
     const { ctx, bbox } = drawn;
     ctx.save();
@@ -173,6 +187,12 @@ export function createTimeChart(
     for (const { from_epochMs, until_epochMs = from_epochMs } of content?.shaded ?? []) {
       const left = clampedX(drawn, from_epochMs);
       ctx.fillRect(left, bbox.top, clampedX(drawn, until_epochMs) - left, bbox.height);
+    }
+    const { wanted } = content ?? {};
+    if (wanted !== undefined) {
+      const high = clampedY(drawn, wanted.high);
+      ctx.fillStyle = `${token("--good")}30`;
+      ctx.fillRect(bbox.left, high, bbox.width, clampedY(drawn, wanted.low) - high);
     }
     ctx.restore();
   }
@@ -194,6 +214,14 @@ export function createTimeChart(
       line(ctx, x, bbox.top, x, bbox.top + bbox.height);
       if (label !== undefined) ctx.fillText(label, x + 3 * ratio, bbox.top + 12 * ratio);
     }
+    const { wanted } = content ?? {};
+    if (wanted !== undefined) {
+      const low = clampedY(drawn, wanted.low);
+      const high = clampedY(drawn, wanted.high);
+      for (const y of [low, high]) line(ctx, bbox.left, y, bbox.left + bbox.width, y);
+      ctx.fillText(wanted.label, bbox.left + 3 * ratio, Math.min(low - 4 * ratio, high + 14 * ratio));
+    }
+    ctx.setLineDash([]);
     for (const { value, label } of content?.levels ?? []) {
       const y = drawn.valToPos(value, "y", true);
       if (y < bbox.top || y > bbox.top + bbox.height) continue;
@@ -201,6 +229,12 @@ export function createTimeChart(
       ctx.fillText(label, bbox.left + 3 * ratio, y - 4 * ratio);
     }
     ctx.restore();
+  }
+
+  function clampedY(drawn: uPlot, value: number): number {
+    const { bbox } = drawn;
+    const y = drawn.valToPos(value, "y", true);
+    return Math.min(bbox.top + bbox.height, Math.max(bbox.top, y));
   }
 
   function clampedX(drawn: uPlot, at_epochMs: number): number {

@@ -1,5 +1,6 @@
 import type { WriteAnswer } from "../page-contract.js";
 import { button, el, put } from "./dom.js";
+import { writtenSaid } from "./said.js";
 import type { PageContext } from "./view.js";
 
 /** What is sent to the journal: the keys of its entries. */
@@ -26,8 +27,9 @@ export function entryOutcome(
     put(element, el("p", {}, words.sending));
     const answer = await sent(entry);
     if (answer.accepted) {
-      const { text: said, entry: written } = answer;
-      const { fact = said, known = false, remarks = [] } = written ?? {};
+      const { text: plain, entry: written, said } = answer;
+      const { known = false, remarks = [] } = written ?? {};
+      const fact = said === undefined ? (written?.fact ?? plain) : writtenSaid(said, context.formats());
       const text = [known ? words.known(fact) : words.kept(fact), ...remarks].join(" ");
       put(element, el("p", remarks.length > 0 ? { class: "care-line" } : {}, text));
       onKept(text);

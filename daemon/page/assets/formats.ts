@@ -16,9 +16,10 @@ export interface FormatChoice {
 
 /** How values are written: by the reader's locale, in the site's time. Nothing is worked out here but units. */
 export interface Formats {
-  readonly pressure: (gauge_bar: number) => string;
-  readonly temperature: (temperature_degC: number) => string;
-  readonly mass: (mass_g: number) => string;
+  readonly pressure: (gauge_bar: number, places?: number) => string;
+  readonly temperature: (temperature_degC: number, places?: number) => string;
+  readonly mass: (mass_g: number, places?: number) => string;
+  readonly volume: (volume_L: number, places?: number) => string;
   /** To be put on a scale: grams to a tenth, which every kitchen scale shows. */
   readonly weighed: (mass_g: number) => string;
   /** Tank CO2, two significant digits. */
@@ -27,6 +28,8 @@ export interface Formats {
   readonly co2Figure: (co2_mgPerL: number) => string;
   readonly pH: (pH: number) => string;
   readonly number: (value: number, digits?: number) => string;
+  /** With the digits that it was entered with, three at most. */
+  readonly figure: (value: number) => string;
   readonly percent: (ratio: number) => string;
   /** Time of day; with the date where that is not today's. */
   readonly time: (at_epochMs: number, now_epochMs: number) => string;
@@ -45,10 +48,14 @@ export interface Formats {
   readonly temperatureUnit: "°C" | "°F";
   /** Of what was typed in the unit that is shown. */
   readonly typedTemperature_degC: (typed: number) => number;
+  readonly volumeUnit: "L" | "gal";
+  readonly typedVolume_L: (typed: number) => number;
 }
 
 const minute_ms = 60_000;
 const gramsPerOunce = 28.349523125;
+/** The US gallon of 231 cubic inches, exact. */
+const litresPerGallon = 3.785411784;
 
 export function createFormats({ locale, timeZone, units, clock }: FormatChoice): Formats {
   const hourCycle: Intl.DateTimeFormatOptions = clock === "auto" ? {} : { hourCycle: clock };
@@ -79,11 +86,20 @@ export function createFormats({ locale, timeZone, units, clock }: FormatChoice):
     pressureIn,
     temperatureIn,
     typedTemperature_degC: (typed) => temperatureToCelsius(typed, isMetric ? "degC" : "degF"),
-    pressure: (gauge_bar) =>
-      isMetric ? `${fixed(gauge_bar, 1)} bar` : `${fixed(pressureIn(gauge_bar), 0)} psi`,
-    temperature: (temperature_degC) =>
-      `${fixed(temperatureIn(temperature_degC), 1)} ${isMetric ? "°C" : "°F"}`,
-    mass: (mass_g) => (isMetric ? `${fixed(mass_g, 0)} g` : `${fixed(mass_g / gramsPerOunce, 1)} oz`),
+    volumeUnit: isMetric ? "L" : "gal",
+    typedVolume_L: (typed) => (isMetric ? typed : Number((typed * litresPerGallon).toFixed(2))),
+    // A psi is a fifteenth of a bar, an ounce some thirty grams: a digit less, a digit more.
+    pressure: (gauge_bar, places = 1) =>
+      isMetric
+        ? `${fixed(gauge_bar, places)} bar`
+        : `${fixed(pressureIn(gauge_bar), Math.max(0, places - 1))} psi`,
+    temperature: (temperature_degC, places = 1) =>
+      `${fixed(temperatureIn(temperature_degC), places)} ${isMetric ? "°C" : "°F"}`,
+    mass: (mass_g, places = 0) =>
+      isMetric ? `${fixed(mass_g, places)} g` : `${fixed(mass_g / gramsPerOunce, places + 1)} oz`,
+    volume: (volume_L, places = 1) =>
+      isMetric ? `${fixed(volume_L, places)} L` : `${fixed(volume_L / litresPerGallon, places)} gal`,
+    figure: (value) => new Intl.NumberFormat(locale, { maximumFractionDigits: 3 }).format(value),
     weighed: (mass_g) =>
       isMetric ? `${fixed(mass_g, 1)} g` : `${fixed(mass_g, 1)} g (${fixed(mass_g / gramsPerOunce, 2)} oz)`,
     co2: (co2_mgPerL) => `${two.format(co2_mgPerL)} mg/L`,

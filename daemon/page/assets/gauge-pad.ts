@@ -1,7 +1,9 @@
 import { pressureFromBar, type PressureUnit } from "../../../lib/quantities/units.js";
 import type { VesselPicture } from "../page-contract.js";
-import { button, el, put } from "./dom.js";
+import { ageOf } from "./card-parts.js";
+import { button, el, labelled, put } from "./dom.js";
 import { entryOutcome } from "./entry-outcome.js";
+import { complain, numberField, typedNumber } from "./fields.js";
 import type { PageContext } from "./view.js";
 
 /** Units of gauges' faces, with the places that can be read on them and the steps of the buttons. */
@@ -17,10 +19,10 @@ const unitKey = "fizzward-gauge-unit";
 
 export interface GaugePad {
   readonly element: HTMLElement;
-  readonly open: (vessel: VesselPicture) => void;
+  readonly open: (vessel: VesselPicture, now_epochMs: number) => void;
 }
 
-/** A gauge that was read by eye, in two taps where it shows what is expected: open, enter. */
+/** A gauge that was read by eye, in two taps where it shows what stands there already: open, enter. */
 export function gaugePad(context: PageContext, onKept: (text: string) => void): GaugePad {
   const { texts } = context;
   const words = texts.gauge;
@@ -53,6 +55,8 @@ export function gaugePad(context: PageContext, onKept: (text: string) => void): 
     key("0"),
     button("⌫", erase, { "aria-label": words.erase }),
   );
+  const warmth = numberField("", () => complain(warmth, ""));
+  const warmthPlace = el("div");
   const form = el(
     "form",
     { method: "dialog" },
@@ -61,6 +65,7 @@ export function gaugePad(context: PageContext, onKept: (text: string) => void): 
     el("div", { class: "pad-line" }, input, unitChoice),
     steps,
     keys,
+    el("details", {}, el("summary", {}, words.moreHeading), warmthPlace),
     outcome.element,
     el(
       "div",
@@ -71,17 +76,23 @@ export function gaugePad(context: PageContext, onKept: (text: string) => void): 
   );
   const dialog = el("dialog", { class: "pad", "aria-labelledby": "gauge-heading" }, form);
   let vessel: VesselPicture | undefined;
+  let opened_epochMs = 0;
+  let typed_degC: (typed: number) => number = (typed) => typed;
   /** The first digit takes the place of what was proposed. */
   let isProposed = true;
 
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     if (vessel === undefined) return;
+    const warmthTyped = typedNumber(warmth.value);
+    complain(warmth, Number.isNaN(warmthTyped) ? context.texts.plan.notANumber : "");
+    if (Number.isNaN(warmthTyped)) return;
     void outcome.send({
       kind: "gauge reading",
       vessel: vessel.vesselId,
       pressure: numberIn(input.value),
       unit: unitNow(),
+      ...(warmthTyped === undefined ? {} : { temperature_degC: typed_degC(warmthTyped) }),
     });
   });
   input.addEventListener("input", () => {
@@ -98,10 +109,17 @@ export function gaugePad(context: PageContext, onKept: (text: string) => void): 
 
   return {
     element: dialog,
-    open(asked) {
+    open(asked, now_epochMs) {
       vessel = asked;
+      opened_epochMs = now_epochMs;
       put(heading, words.heading(asked.vesselId));
       unitChoice.value = unitUsual();
+      // The unit belongs to what is typed, however the page is set meanwhile.
+      const { temperatureUnit, typedTemperature_degC } = context.formats();
+      typed_degC = typedTemperature_degC;
+      warmth.value = "";
+      put(warmthPlace, labelled(words.temperature(temperatureUnit), warmth, words.temperatureHint));
+      complain(warmth, "");
       outcome.clear();
       propose();
       dialog.showModal();
@@ -110,11 +128,32 @@ export function gaugePad(context: PageContext, onKept: (text: string) => void): 
     },
   };
 
+  /** What was read last, as it was read; else what the gauge should show. */
   function propose(): void {
-    const expected_bar = vessel?.expectedGauge_bar;
-    const { places, steps: sizes } = faces[unitNow()];
-    input.value = expected_bar === undefined ? "" : written(pressureFromBar(expected_bar, unitNow()), places);
-    put(hint, expected_bar === undefined ? words.nothingExpected : words.expected);
+    const unit = unitNow();
+    const { places, steps: sizes } = faces[unit];
+    const shown = (gauge_bar: number): string => written(pressureFromBar(gauge_bar, unit), places);
+    const { expectedGauge_bar: expected_bar, readByEye: last } = vessel ?? {};
+    const lastShown =
+      last === undefined
+        ? undefined
+        : last.asRead.unit === unit
+          ? written(last.asRead.value, places)
+          : shown(last.pressureGauge_bar);
+    const expected = expected_bar === undefined ? undefined : shown(expected_bar);
+    input.value = lastShown ?? expected ?? "";
+    put(
+      hint,
+      last !== undefined && lastShown !== undefined
+        ? words.lastRead(
+            `${lastShown} ${words.units[unit]}`,
+            ageOf(last.at_epochMs, opened_epochMs, context),
+            expected === undefined ? undefined : `${expected} ${words.units[unit]}`,
+          )
+        : expected === undefined
+          ? words.nothingExpected
+          : words.expected,
+    );
     isProposed = true;
     put(
       steps,
@@ -149,6 +188,8 @@ export function gaugePad(context: PageContext, onKept: (text: string) => void): 
   }
 
   function unitUsual(): FaceUnit {
+    const asRead = faceUnits.find((unit) => unit === vessel?.readByEye?.asRead.unit);
+    if (asRead !== undefined) return asRead;
     const usual = context.formats().pressureUnit;
     try {
       return faceUnits.find((unit) => unit === localStorage.getItem(unitKey)) ?? usual;

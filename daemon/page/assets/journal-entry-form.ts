@@ -4,9 +4,10 @@ import {
   type DegassingMethod,
   type DropCheckerColour,
 } from "../../../lib/journal/journal-entry.js";
-import type { SitePicture } from "../page-contract.js";
+import type { SitePicture, WriteAnswer } from "../page-contract.js";
 import { el, labelled, put } from "./dom.js";
 import { complain, listField, numberField, typedNumber } from "./fields.js";
+import { writtenSaid } from "./said.js";
 import type { PageContext } from "./view.js";
 
 type Kind = keyof PageContext["texts"]["journal"]["entry"]["kinds"];
@@ -53,6 +54,7 @@ export function entryForm(context: PageContext, onKept: () => void): EntryForm {
   let known = "";
   let number: HTMLInputElement | undefined;
   let subject = "";
+  let typed_L: (typed: number) => number = (typed) => typed;
   let unit: (typeof units)[number] = formats().pressureUnit;
   let how: DegassingMethod = "aerated a day";
   let colour: DropCheckerColour = "green";
@@ -94,6 +96,11 @@ export function entryForm(context: PageContext, onKept: () => void): EntryForm {
     },
   };
 
+  function saidOf({ text, said, entry }: Extract<WriteAnswer, { readonly accepted: true }>): string {
+    if (said === undefined) return text;
+    return [writtenSaid(said, formats()), ...(entry?.remarks ?? [])].join(". ");
+  }
+
   /** Other fields for another kind; never while its own is typed. */
   function build(): void {
     const { subject: subjectKey, number: numberKey, choice } = forms[kind];
@@ -110,7 +117,7 @@ export function entryForm(context: PageContext, onKept: () => void): EntryForm {
     put(
       place,
       listField(words.subject, plain(ids[subjectKey]), subject, (chosen) => (subject = chosen)),
-      numberKey === undefined || number === undefined ? undefined : labelled(words.values[numberKey], number),
+      numberKey === undefined || number === undefined ? undefined : labelled(labelOf(numberKey), number),
       choice === "unit"
         ? listField(words.values.unit, plain(units), unit, (chosen) => (unit = chosen))
         : undefined,
@@ -121,6 +128,13 @@ export function entryForm(context: PageContext, onKept: () => void): EntryForm {
         ? listField(words.values.colour, plain(dropCheckerColours), colour, (chosen) => (colour = chosen))
         : undefined,
     );
+  }
+
+  /** The unit belongs to what is typed, however the page is set meanwhile. */
+  function labelOf(key: NonNullable<Form["number"]>): string {
+    const { volumeUnit, typedVolume_L } = formats();
+    typed_L = typedVolume_L;
+    return key === "changed_L" ? words.changed(volumeUnit) : words.values[key];
   }
 
   async function tell(): Promise<void> {
@@ -138,12 +152,14 @@ export function entryForm(context: PageContext, onKept: () => void): EntryForm {
       const told = await send("/api/journal", {
         kind,
         [subjectKey]: subject,
-        ...(numberKey === undefined ? {} : { [numberKey]: value }),
+        ...(numberKey === undefined || value === undefined
+          ? {}
+          : { [numberKey]: numberKey === "changed_L" ? typed_L(value) : value }),
         ...(choice === undefined ? {} : { [choice]: { unit, how, colour }[choice] }),
         ...(note.value.trim() === "" ? {} : { note: note.value.trim() }),
         ...(sure.checked ? { sure: true } : {}),
       });
-      put(answer, told.accepted ? words.kept(told.text) : words.notKept(told.reason));
+      put(answer, told.accepted ? words.kept(saidOf(told)) : words.notKept(told.reason));
       sureLabel.hidden = told.accepted || told.needsSecondWord !== true;
       if (!told.accepted) return;
       if (number !== undefined) number.value = "";

@@ -1,6 +1,7 @@
 import { subjectOf } from "../../../lib/journal/journal-entry.js";
 import type { JournalPicture, SitePicture } from "../page-contract.js";
 import { button, el, labelled, put } from "./dom.js";
+import { writtenSaid } from "./said.js";
 import type { PageContext } from "./view.js";
 
 type Entry = JournalPicture["entries"][number];
@@ -84,6 +85,7 @@ export function journalList(context: PageContext): JournalList & { readonly end:
     const essence = JSON.stringify([
       only,
       dateAndTime(0),
+      formats().pressureUnit,
       entries.map(({ entryId, withdrawn }) => [entryId, withdrawn]),
     ]);
     if (essence === shown) return;
@@ -111,13 +113,14 @@ export function journalList(context: PageContext): JournalList & { readonly end:
   function entryLine({
     at_epochMs,
     fact,
-    text,
+    said,
     note,
     source,
     withdrawn,
     withdrawnAt_epochMs,
   }: Entry): HTMLElement {
     const { timeOfDay, dateAndTime } = formats();
+    const text = writtenSaid(said, formats());
     return el(
       "li",
       { class: withdrawn ? "withdrawn" : "" },

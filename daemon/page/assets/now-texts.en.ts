@@ -182,11 +182,16 @@ export const nowTexts = {
   gauge: {
     heading: (vessel: string) => `Gauge of ${vessel}`,
     expected: "This is what it should show. Change it to what you see.",
+    lastRead: (value: string, age: string, expected: string | undefined) =>
+      `Read last as ${value}, ${age}${expected === undefined ? "" : `; it should show about ${expected} now`}. Change it to what you see.`,
     nothingExpected: "Nothing says what it should show: enter what you see.",
     value: "Pressure on the gauge",
     unit: "Unit of the gauge's face",
     units: { bar: "bar", "kgf/cm2": "kgf/cm²", psi: "psi", MPa: "MPa" },
     erase: "Erase a digit",
+    moreHeading: "With the temperature",
+    temperature: (unit: string) => `Vessel or room, ${unit}`,
+    temperatureHint: "May stay empty. With it the reading tells more.",
     enter: "Enter",
     cancel: "Leave",
   },

@@ -81,7 +81,7 @@ export const mountNow: Mount = (root, context) => {
 
   function enterGauge(vesselId: string): void {
     const vessel = site?.vessels.find((one) => one.vesselId === vesselId);
-    if (vessel !== undefined) pad.open(vessel);
+    if (site !== undefined && vessel !== undefined) pad.open(vessel, site.now_epochMs);
   }
 
   async function act(path: string, body: unknown, done: string): Promise<void> {

@@ -1,4 +1,5 @@
-import type { Series, SitePicture, TankHistory, TankPicture } from "../page-contract.js";
+import type { NightPicture, Series, SitePicture, TankHistory, TankPicture } from "../page-contract.js";
+import { alignedColumns, type Column } from "./aligned-columns.js";
 import { createTimeChart, type ChartContent, type TimeChart } from "./chart.js";
 import { button, el, put } from "./dom.js";
 import type { PageContext } from "./view.js";
@@ -30,7 +31,9 @@ export function tankCharts(tankId: string, context: PageContext): TankCharts {
   const note = el("p", { class: "quiet", role: "status" });
   const table = el("div", { class: "table" });
   const nights = el("div", { class: "table" });
-  const places = { co2: el("div"), pH: el("div"), temperature: el("div") };
+  const places = { co2: el("div"), nights: el("div"), pH: el("div"), temperature: el("div") };
+  const nightsHeading = el("h3", {}, words.nightsChart);
+  const nightsNote = el("p", { class: "quiet" });
   const choices = spans_days.map((days) =>
     button(words.days(days), () => {
       span_days = days;
@@ -46,6 +49,9 @@ export function tankCharts(tankId: string, context: PageContext): TankCharts {
     note,
     el("h3", {}, words.co2Chart),
     places.co2,
+    nightsHeading,
+    places.nights,
+    nightsNote,
     el("h3", {}, texts.tank.pH),
     places.pH,
     el("h3", {}, texts.tank.temperature),
@@ -122,15 +128,9 @@ export function tankCharts(tankId: string, context: PageContext): TankCharts {
         },
       ],
       shaded,
-      levels:
-        limits === undefined
-          ? []
-          : [
-              { value: limits.co2TargetLow_mgPerL, label: words.wantedFrom },
-              { value: limits.co2TargetHigh_mgPerL, label: words.wantedTo },
-              { value: limits.co2Close_mgPerL, label: words.shutAt },
-            ],
+      ...(limits === undefined ? {} : limitsIn(limits, context)),
     });
+    drawNights(history);
     draw(
       "pH",
       texts.tank.pH,
@@ -147,6 +147,14 @@ export function tankCharts(tankId: string, context: PageContext): TankCharts {
     );
     put(table, tableOf(history, context));
     put(nights, nightsOf(history, context));
+  }
+
+  function drawNights(told: TankHistory): void {
+    const isDrawn = told.nights.some(({ measured }) => measured.length > 0);
+    places.nights.hidden = !isDrawn;
+    nightsHeading.hidden = told.nights.length === 0;
+    put(nightsNote, told.nights.length === 0 ? undefined : isDrawn ? words.nightsExplained : words.noFall);
+    if (isDrawn) draw("nights", words.nightsChart, "mg/L", formats().co2Figure, nightsIn(told, context));
   }
 
   function draw(
@@ -168,14 +176,64 @@ export function tankCharts(tankId: string, context: PageContext): TankCharts {
       });
     charts.set(name, chart);
     const values = (content.lines[0]?.values ?? []).filter((value) => typeof value === "number");
-    summaries.set(
-      name,
+    const range =
       values.length === 0
         ? texts.unknown
-        : words.between(number(Math.min(...values)), number(Math.max(...values)), unit),
+        : words.between(number(Math.min(...values)), number(Math.max(...values)), unit);
+    const more = (content.levels ?? []).map(({ label }) => label);
+    summaries.set(
+      name,
+      [range, ...(content.wanted === undefined ? [] : [content.wanted.label]), ...more].join(", "),
     );
     chart.update(content);
   }
+}
+
+/** The wanted band, and where gas is shut; both in view however low the CO2 is, so that the distance is seen. */
+function limitsIn(
+  { co2TargetLow_mgPerL: low, co2TargetHigh_mgPerL: high, co2Close_mgPerL }: TankPicture["limits"],
+  { texts, formats }: PageContext,
+): Pick<ChartContent, "wanted" | "levels" | "inView"> {
+  const words = texts.tank;
+  const { co2, co2Figure } = formats();
+  return {
+    wanted: { low, high, label: words.wantedBand(co2Figure(low), co2(high)) },
+    levels: [{ value: co2Close_mgPerL, label: words.shutAt(co2(co2Close_mgPerL)) }],
+    inView: [0, low, high, co2Close_mgPerL],
+  };
+}
+
+/** Rates beside more nights than this would stand on each other. */
+const mostRates = 7;
+
+/** What was measured in each night as points, and the fall that was fitted to it as a line, by pH and hardness alone. */
+function nightsIn(told: TankHistory, { texts, formats }: PageContext): ChartContent {
+  const words = texts.tank;
+  const { number } = formats();
+  const { nights } = told;
+  const column = (points: NightPicture["curve"]): Column => ({
+    at_epochMs: points.map(({ at_epochMs }) => at_epochMs),
+    values: points.map(({ co2_mgPerL }) => co2_mgPerL),
+  });
+  const { at_epochMs, columns } = alignedColumns([
+    column(nights.flatMap(({ measured }) => measured)),
+    ...nights.map(({ curve }) => column(curve)),
+  ]);
+  const [measured = [], ...fits] = columns;
+  return {
+    at_epochMs,
+    lines: [
+      { label: words.measured, values: measured, colour: "--series-1", points: true, isJoined: false },
+      ...fits.map((values) => ({ label: words.fitted, values, colour: "--series-2" })),
+    ],
+    events: nights.map(({ from_epochMs, fit }) => ({
+      from_epochMs,
+      ...(fit.kind === "fitted" && nights.length <= mostRates
+        ? { label: words.perHour(number(fit.k_perH, 2)) }
+        : {}),
+    })),
+    inView: [0],
+  };
 }
 
 function seriesContent(

@@ -82,9 +82,11 @@ export function tankEntries(tankId: string, context: PageContext): TankEntries {
   }
 
   function waterChange(form: HTMLFormElement): () => Entry {
-    const litres = figure();
-    form.append(labelled(words.changed_L, litres));
-    return () => ({ kind: "water change", tank: tankId, changed_L: numberIn(litres) });
+    const amount = figure();
+    // The unit belongs to this form as long as it stands.
+    const { volumeUnit, typedVolume_L } = context.formats();
+    form.append(labelled(words.changedAmount(volumeUnit), amount));
+    return () => ({ kind: "water change", tank: tankId, changed_L: typedVolume_L(numberIn(amount)) });
   }
 
   function degassed(form: HTMLFormElement): () => Entry {

@@ -12,9 +12,14 @@ export const tankTexts = {
   chartOf: (what: string, tank: string) => `${what} of ${tank} over time`,
   between: (low: string, high: string, unit: string) => `Between ${low} and ${high} ${unit}`.trimEnd(),
   shadedByLight: "Shaded while the lights are on; around each line its range.",
-  wantedFrom: "wanted from",
-  wantedTo: "wanted to",
-  shutAt: "gas shut",
+  wantedBand: (low: string, high: string) => `wanted ${low} to ${high}`,
+  shutAt: (value: string) => `gas shut at ${value}`,
+  nightsChart: "How CO2 falls at night, mg/L",
+  nightsExplained:
+    "Points: measured, by pH and KH alone. Line: the fall that was fitted, with its rate. The first half hour is left out.",
+  noFall: "Nothing was measured in these nights that could be drawn.",
+  measured: "measured",
+  fitted: "fitted",
   asTable: "As a table",
   tableCaption: "CO2 over time",
   when: "When",
@@ -45,6 +50,28 @@ export const tankTexts = {
     `With this flow the CO2 does not come to ${target}: open the needle by small steps, and watch the fish.`,
   leadByConfig: (lead: string) => `The config sets ${lead}; nothing changes it by itself.`,
   leadLearns: "The learnt time is used, within the limits of the config, by small steps from day to day.",
+  day: {
+    heading: "Gas and the day",
+    inTime: (opens: string, lights: string, edge: string) =>
+      `Gas on at ${opens}, so that ${edge} is reached at lights on, ${lights}.`,
+    late: (opens: string, lights: string, edge: string, wanted: string) =>
+      `Gas on at ${opens}, lights on at ${lights}. For ${edge} at lights on it would have to open at ${wanted}.`,
+    early: (opens: string, lights: string, edge: string, wanted: string) =>
+      `Gas on at ${opens}, lights on at ${lights}. For ${edge} at lights on it would be enough to open at ${wanted}.`,
+    bySchedule: (opens: string, lights: string) => `Gas on at ${opens}, lights on at ${lights}.`,
+    reached: (edge: string, time: string) => `${edge} is reached about ${time}`,
+    reachedNot: "When the band is reached is not known",
+    leaves: (edge: string, time: string, closes: string) =>
+      `Gas off at ${closes}; below ${edge} by about ${time}`,
+    leavesBefore: (edge: string, closes: string) => `Gas off at ${closes}; below ${edge} before it is dark`,
+    leavesNot: "When the gas has left is not known",
+    off: (closes: string) => `Gas off at ${closes}.`,
+    range: (low: string, high: string) => ` (8 times in 10 ${low} to ${high}).`,
+    openRange: (low: string) => ` (${low} at the earliest, 9 times in 10; the latest is not known).`,
+    end: ".",
+    because: (reason: string) => `: ${reason}.`,
+    condition: "By the schedule, if nothing speaks against it.",
+  },
   trust: "How far it can be trusted",
   temperatureAssumed: "No thermometer tells the water's temperature: an assumed one is used.",
   probe: "Probe",
@@ -93,5 +120,5 @@ export const tankTexts = {
     "not known": "not known",
   },
   waterChange: "Water changed",
-  changed_L: "Litres changed",
+  changedAmount: (unit: string) => `How much, ${unit}`,
 } as const;

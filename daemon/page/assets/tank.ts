@@ -3,6 +3,7 @@ import { el } from "./dom.js";
 import { keep, patch } from "./patch.js";
 import { tankCard } from "./tank-card.js";
 import { tankCharts } from "./tank-charts.js";
+import { daySection } from "./tank-day.js";
 import { tankEntries } from "./tank-entries.js";
 import { learntSection, probeSection } from "./tank-learnt.js";
 import type { Mount, PageContext } from "./view.js";
@@ -63,6 +64,7 @@ export const mountTank: Mount = (root, context) => {
         el(
           "div",
           { class: "stack" },
+          daySection(tank, next, context),
           keep(shown.entries),
           learntSection(tank, context),
           probeSection(tank, next.now_epochMs, context),
