@@ -155,7 +155,7 @@ describe("the round trip of a valve in use", () => {
   it("never tells the relay on once passes fail", async () => {
     const bench = await openBench();
     // The first OFF and its report are still on their way when the passes begin to fail.
-    bench.broker.delayDeliveries(1500);
+    bench.broker.delayDeliveries(700);
     let seconds = 0;
     const { last, heard } = await clicked(bench, consented, [], () => {
       seconds += 1;
