@@ -70,8 +70,12 @@ export async function replayDatabaseCommand(
     if (charge === undefined) {
       return complain(`no charge of ${vesselId} is known, neither in the config nor in the journal`);
     }
-    replay(site, vesselId, charge, { history, journal }, createToldEstimates(site.timeZone, isNdjson, write));
-    return 0;
+    const told = createToldEstimates(site.timeZone, isNdjson, write);
+    return replay(site, vesselId, charge, { history, journal }, told) === "nothing was kept"
+      ? complain(
+          `${database} holds nothing of the charge that was closed into ${vesselId}: no reading, no gauge`,
+        )
+      : 0;
   } catch (error) {
     if (error instanceof HistoryUnreadableError) return complain(`${database}: ${error.message}`);
     if (error instanceof OutOfValidRangeError || error instanceof NoConvergenceError) {
@@ -94,7 +98,7 @@ function replay(
   { supplied, closedAt_epochMs }: ChargeInUse,
   { history, journal }: { readonly history: KeptHistory; readonly journal: JournalMemory },
   told: ReturnType<typeof createToldEstimates>,
-): void {
+): "told" | "nothing was kept" {
   const vessel = site.vessels.get(vesselId);
   const valves = [...site.valves].filter(([, valve]) => valve.vesselId === vesselId);
   const spans = openSpansOfCalendars(
@@ -124,11 +128,12 @@ function replay(
     (at_epochMs) => spans.hasOpenAt(at_epochMs),
   );
   const first = merged[0]?.reading;
-  if (first === undefined) return;
+  if (first === undefined) return "nothing was kept";
   const replaying = createWatchedReplay(model, watchedVessel(vesselId, site), begunSupply(model, first));
   for (const { reading } of merged) told.take(replaying.take(believable(reading)));
   told.take(replaying.end());
   told.end();
+  return "told";
 
   function believable(reading: SupplyReading): SupplyReading {
     const { pressureGauge_bar, ...rest } = reading;

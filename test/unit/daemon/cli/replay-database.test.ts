@@ -128,6 +128,12 @@ describe("replay of the daemon's own store", () => {
     expect((other.lines[0]?.["error"] as Line)["message"]).toContain("cellar");
     const unnamed = await replayed({ config: undefined });
     expect((unnamed.lines[0]?.["error"] as Line)["message"]).toContain("--config");
+    const store = bench.make({ batch_s: 1 });
+    await store.start();
+    await store.stop();
+    const empty = await replayed();
+    expect(empty.code).toBe(1);
+    expect((empty.lines[0]?.["error"] as Line)["message"]).toContain("nothing of the charge");
     writeFileSync(bench.file, "not a database at all, but a text of some length ".repeat(20));
     const text = await replayed();
     expect(text.code).toBe(1);
