@@ -8,6 +8,7 @@ import { flood } from "./sensor-faults.js";
 const remoteOverride = `${baseTopic}/valve/outlet/override`;
 const hub = "hub: { homie: {} }";
 const setOpen = "homie/5/mill-house-valve-outlet/override/open-for/set";
+const setClosed = "homie/5/mill-house-valve-outlet/override/closed-for/set";
 const later = (minutes: number): string => new Date(Date.now() + minutes * 60_000).toISOString();
 const wish = (action: "open" | "closed"): string => JSON.stringify({ action, until: later(30) });
 
@@ -54,14 +55,44 @@ function rawPublish(port: number, topic: Buffer): void {
 /** Messages that nobody should send. */
 export const hostileFaults: readonly Fault[] = [
   staysInCommand({
-    name: "a hub floods the settable properties with 2000 messages a second",
+    name: "wishes to open flood by MQTT and by the hub, 2000 messages a second each",
     site: { config: { sections: hub } },
-    act: (site) => flood(site, 2000, (publish, payload) => publish(setOpen, payload)),
+    act: (site) =>
+      flood(site, 2000, (publish, payload) => {
+        publish(setOpen, String(1 + Number(payload.at(-1))));
+        publish(remoteOverride, wish("open"));
+      }),
   }),
-  staysInCommand({
-    name: "overrides by MQTT flood with 2000 messages a second",
-    act: (site) => flood(site, 2000, (publish) => publish(remoteOverride, wish("open"))),
-  }),
+  {
+    name: "a hub closes and opens a valve by turns, 2000 messages a second, and closes it last",
+    verdict: "closed",
+    limit_s: 3,
+    alarm: "none",
+    because:
+      "a closing is never refused for what came before it; after three within a minute the valve rests, so that the solenoid does not chatter",
+    site: { config: { sections: hub } },
+    run: async (site, limit_ms) => {
+      await site.dose();
+      const before = site.relay.changes.length;
+      const end = await flood(site, 2000, (publish, payload) =>
+        publish(setClosed, Number(payload.at(-1)) % 2 === 0 ? "30" : "0"),
+      );
+      await sleep(10_000);
+      await end();
+      const from_ms = performance.now();
+      await site.say(setClosed, "60");
+      const took_ms = await site.closedAfter_ms(from_ms, limit_ms + 5000);
+      await sleep(3000);
+      const switchings = site.relay.changes.length - before;
+      return {
+        valve: site.gasFlows() ? "opened again" : "by turns, then closed",
+        took_ms: site.gasFlows() ? Number.NaN : took_ms,
+        alarms: await site.alarms(),
+        lost: await site.lost(),
+        ...(switchings > 8 ? { miss: `switched ${switchings} times` } : {}),
+      };
+    },
+  },
   staysInCommand({
     name: "payloads of 10 MB on the topics of sensor and relay",
     because: "the broker keeps back what is larger than half a megabyte, as the daemon asks it to",

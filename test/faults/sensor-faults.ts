@@ -85,12 +85,11 @@ export const sensorFaults: readonly Fault[] = [
     act: says('{"pH": 6.8}'),
   }),
   neverOpens({
+    ...silent,
     name: "the pH is only what the broker has retained",
-    limit_s: 1,
-    alarm: "none",
     senses: false,
     lost: "nothing",
-    because: "retained is not fresh; an alarm follows when the sensor has said nothing for its maximumAge_s",
+    because: `retained is not fresh: the valve waits for the sensor's first word, and after maximumAge_s, here ${guardAge_s} s, it counts as silent`,
     prepare: async (site) => {
       await site.say("tank/ph", "6.8", { retain: true });
       return undefined;
