@@ -7,6 +7,7 @@ import { createMqttMessageBus } from "../mqtt/mqtt-message-bus.js";
 import type { Logger } from "../ports/logger.js";
 import { systemSynchronisation } from "../system/clock-synchronisation.js";
 import { systemClock } from "../system/system-clock.js";
+import { unknownName } from "../unknown-name.js";
 import { ask } from "./local-command.js";
 
 interface InspectOptions {
@@ -45,9 +46,7 @@ async function inspectCommand({ config: path, listen, atTheTank }: InspectOption
   const { config, access, warnings } = loaded;
   const unknown = atTheTank.find((valveId) => config.valves[valveId] === undefined);
   if (unknown !== undefined) {
-    process.stderr.write(
-      `there is no valve ${unknown}; the config has ${Object.keys(config.valves).join(", ")}\n`,
-    );
+    process.stderr.write(`${unknownName("valve", unknown, Object.keys(config.valves))}\n`);
     return 1;
   }
   if (warnings.length === 0) findings.push({ subject: "config", verdict: "good", told: `${path}: no fault` });

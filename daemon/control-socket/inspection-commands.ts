@@ -5,6 +5,7 @@ import type { ControlCycle } from "../control-cycle.js";
 import type { Clock } from "../ports/clock.js";
 import type { RelayModel } from "../relay-link.js";
 import type { SiteModel, ValveModel } from "../site-model.js";
+import { unknownName } from "../unknown-name.js";
 import { commandFamily } from "./command-family.js";
 import type { SocketConversation, SocketHandler } from "./control-socket.js";
 import { closedBecause, tryRelay } from "./relay-trial.js";
@@ -54,7 +55,7 @@ export function createInspectionCommands(
     conversation: SocketConversation,
   ): Promise<string | undefined> {
     const known = model().valves.get(valveId);
-    if (known === undefined) return `there is no valve ${valveId}`;
+    if (known === undefined) return unknownName("valve", valveId, model().valves.keys());
     const closed = notOpen(valveId);
     if (closed !== undefined) return closed;
     const consent = atTheTank ?? (await askForName(valveId, conversation));

@@ -44,5 +44,5 @@ it("an inspection looks at all that a daemon needs, moves no valve without conse
 
   const mistaken = await runCommand([...inspect, "--at-the-tank", "oulet"]);
   expect(mistaken.exitCode).toBe(1);
-  expect(mistaken.output).toContain("there is no valve oulet; the config has outlet");
+  expect(mistaken.output).toContain('there is no valve "oulet"; the config has outlet');
 }, 40_000);
