@@ -248,8 +248,9 @@ export function createApp(options: AppOptions): App {
       journal,
     );
     bus.onStateChange((state) => {
-      logger.info({ broker: state }, `broker ${state.kind}`);
+      // That there is none, the bus itself says.
       if (state.kind !== "connected") return;
+      logger.info({ address: state.address }, "broker connected");
       everConnected = true;
       void publications.publishDaemonState("ready");
     });

@@ -79,7 +79,7 @@ export function createRelayLink(
     }
     misread.set(relayId, { logged_monotonicMs: now_monotonicMs, unlogged: 0 });
     const count = (earlier?.unlogged ?? 0) + 1;
-    logger.warn({ relay: relayId, detail, count }, "a relay's report was not understood");
+    logger.warn({ relay: relayId, reason: detail, count }, "a relay's report was not understood");
   }
 
   function send(command: RelayCommand): void {

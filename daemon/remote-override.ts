@@ -69,7 +69,10 @@ export function listenForRemoteOverrides(
       }
       latest = { at_monotonicMs: now_monotonicMs, text };
       const { refusal, logged } = take(read);
-      ports.logger.info({ topic, refusal: logged ?? null }, "an override came by MQTT");
+      ports.logger.info(
+        { topic, valve: valveId, reason: logged },
+        logged === undefined ? "an override came by MQTT" : "an override by MQTT was refused",
+      );
       answer(request.id, refusal);
     };
     ports.bus.subscribe(topic, 1, hear, { retainAsPublished: true });

@@ -78,7 +78,7 @@ export async function runCommand(path: string): Promise<number> {
       unfinished ??
       (next.kind === "faulty" ? next.faults.join("; ") : running.reload(next.config, next.alertSecrets));
     if (refusal !== undefined || next.kind === "faulty") {
-      logger.error({ refusal }, "the config was read again and changes nothing");
+      logger.error({ config: path, reason: refusal }, "the config was read again and changes nothing");
       running.reloadRefused(refusal ?? "it has faults");
       return;
     }

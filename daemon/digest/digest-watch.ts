@@ -133,7 +133,7 @@ export function createDigestWatch(
       { name: digestSnapshotName, state: next },
     );
     saved_monotonicMs = machineClock.monotonic_ms();
-    logger.info({ day, channels: wanted.to.join(", ") }, "a digest is on its way");
+    logger.info({ day, channels: wanted.to }, "a digest is on its way");
   }
 
   /** The time since the last control pass that was counted goes to the band of this one. */

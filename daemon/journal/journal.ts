@@ -96,7 +96,7 @@ export function createJournal(ports: JournalPorts, model: () => SiteModel): Jour
     const unknown = rows.filter((_row, index) => entries[index] === undefined);
     if (unknown.length > 0) {
       logger.warn(
-        { count: unknown.length, first: unknown[0]?.entryId ?? null },
+        { count: unknown.length, entryId: unknown[0]?.entryId },
         "entries of the journal are of a kind that this program does not know; they stay on disk and count for nothing",
       );
     }

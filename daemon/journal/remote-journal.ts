@@ -70,8 +70,8 @@ export function listenForEntries(
     const outcome = await journal.enter(content, "remote");
     if (outcome.kind === "refused") {
       // Without details of what was sent: the log folds what is alike.
-      const why = outcome.refusal?.kind ?? "not understood, or no time or subject";
-      logger.info({ topic, why }, "a journal entry by MQTT was refused");
+      const reason = outcome.refusal?.kind ?? "not understood, or no time or subject";
+      logger.info({ topic, reason }, "a journal entry by MQTT was refused");
     }
     answer(id, answerTo(outcome, site.timeZone()));
   }

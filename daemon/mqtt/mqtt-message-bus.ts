@@ -82,15 +82,19 @@ export function createMqttMessageBus(options: MqttMessageBusOptions): MqttMessag
   const setState = (next: BusState): void => {
     if (state.kind === "disconnected" && next.kind === "disconnected" && state.reason === next.reason) return;
     state = next;
-    const { kind, ...fields } = next;
-    if (kind === "connected") logger.info({ ...fields, clientId }, "connected to the broker");
-    else if (isStopping()) logger.info({ ...fields, clientId }, "disconnected from the broker");
-    else logger.warn({ ...fields, clientId }, "no connection to the broker");
+    if (next.kind === "connected") {
+      const { address, protocolVersion } = next;
+      logger.info({ address, protocolVersion, clientId }, "connected to the broker");
+    } else if (isStopping()) {
+      logger.info({ reason: next.reason, clientId }, "disconnected from the broker");
+    } else {
+      logger.warn({ reason: next.reason, clientId }, "no connection to the broker");
+    }
     for (const listener of stateListeners) {
       try {
         listener(next);
       } catch (error) {
-        logger.error({ error: errorInWords(error) }, "a listener of the bus state failed");
+        logger.error({ reason: errorInWords(error) }, "a listener of the bus state failed");
       }
     }
   };
@@ -146,7 +150,7 @@ export function createMqttMessageBus(options: MqttMessageBusOptions): MqttMessag
       if (clock.monotonic_ms() - opened_ms >= stableAfter_ms) backoff.reset();
       return reason;
     } catch (error) {
-      logger.error({ error: errorInWords(error) }, "the connection to the broker failed unexpectedly");
+      logger.error({ reason: errorInWords(error) }, "the connection to the broker failed unexpectedly");
       return errorInWords(error);
     }
   };

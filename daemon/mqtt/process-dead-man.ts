@@ -111,7 +111,7 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
       const { relayId, reason } = message;
       // Before the first arming the connection is only being made; a closing is repeated until it is confirmed.
       const level = everArmed.has(relayId) ? "warn" : "debug";
-      logger[level]({ relayId, reason }, "a command was not sent on the dead-man connection");
+      logger[level]({ relay: relayId, reason }, "a command was not sent on the dead-man connection");
       return;
     }
     lastReport_ms = performance.now();
@@ -121,12 +121,13 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
     const reasons = new Map(message.faults.map(({ relayId, reason }) => [relayId, reason]));
     for (const { relayId } of relays) {
       const reason = reasons.get(relayId);
-      if (armed.has(relayId) && !before.has(relayId)) logger.info({ relayId }, "dead-man connection armed");
+      if (armed.has(relayId) && !before.has(relayId))
+        logger.info({ relay: relayId }, "dead-man connection armed");
       else if (reason !== undefined && reason !== faults.get(relayId)) {
         // At an orderly end the relays are off and nothing needs guarding any more.
-        if (ending.signal.aborted) logger.debug({ relayId, reason }, "dead-man connection released");
+        if (ending.signal.aborted) logger.debug({ relay: relayId, reason }, "dead-man connection released");
         else if (reason !== noBeatYet || everArmed.has(relayId)) {
-          logger.warn({ relayId, reason }, "dead-man connection not armed");
+          logger.warn({ relay: relayId, reason }, "dead-man connection not armed");
         }
       }
     }
@@ -159,7 +160,8 @@ export function createProcessDeadMan(options: ProcessDeadManOptions): ProcessDea
         gone = true;
         if (child === started) child = undefined;
         forget(`the dead-man process has ended (${why})`);
-        if (!ending.signal.aborted) logger.error({ why, errorText }, "the dead-man process has ended");
+        if (!ending.signal.aborted)
+          logger.error({ reason: why, output: errorText }, "the dead-man process has ended");
         resolve();
       };
       started.on("error", (error) => {

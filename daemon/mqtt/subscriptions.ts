@@ -1,5 +1,5 @@
 import type { Clock } from "../ports/clock.js";
-import type { Logger } from "../ports/logger.js";
+import type { LogFields, Logger } from "../ports/logger.js";
 import type { BusMessage, SubscribeOptions } from "../ports/message-bus.js";
 import { LARGEST_PAYLOAD_BYTES } from "./payload-codec.js";
 import { faultOfTopicFilter, InvalidTopicError, LONGEST_TOPIC_BYTES, topicMatches } from "./topics.js";
@@ -50,7 +50,7 @@ export function createSubscriptions(ports: {
   let oversize = 0;
   let listenerFaults = 0;
 
-  const logOnce = (kind: string, topic: string, fields: Readonly<Record<string, unknown>>): void => {
+  const logOnce = (kind: string, topic: string, fields: LogFields): void => {
     const shown = topic.slice(0, 200);
     const key = `${kind} ${shown}`;
     if (logged.has(key) || logged.size >= mostTopicsLogged) return;
@@ -65,7 +65,7 @@ export function createSubscriptions(ports: {
       } catch (error) {
         listenerFaults += 1;
         const why = error instanceof Error ? error.message : String(error);
-        logOnce("a listener failed on a message", message.topic, { error: why });
+        logOnce("a listener failed on a message", message.topic, { reason: why });
       }
     }
   };
@@ -96,7 +96,7 @@ export function createSubscriptions(ports: {
       const length_bytes = payload.byteLength;
       if (length_bytes > LARGEST_PAYLOAD_BYTES || isTooLong(topic)) {
         oversize += 1;
-        logOnce("a message that is too large was dropped", topic, { length_bytes });
+        logOnce("a message that is too large was dropped", topic, { size_bytes: length_bytes });
         return;
       }
       const monotonic = clock.monotonic_ms();

@@ -13,7 +13,7 @@ export function scheduleHousekeeping(ports: {
     "17 * * * *",
     async () => {
       const outcome = await ports.store.runHousekeeping(ports.clock.now_epochMs());
-      if (outcome.kind === "failed") ports.logger.warn({ reason: outcome.reason }, "housekeeping failed");
+      if (outcome.kind === "failed") ports.logger.error({ reason: outcome.reason }, "housekeeping failed");
     },
     { noOverlap: true },
   );

@@ -384,7 +384,10 @@ export class SqliteSiteStore implements SiteStore {
     }
     if (fileReturn !== undefined) {
       const { how, keptBeside } = fileReturn;
-      this.#logger.error({ ...fileReturn }, "the database file was taken away while the daemon ran");
+      this.#logger.error(
+        { reason: how, keptAs: keptBeside },
+        "the database file was taken away while the daemon ran",
+      );
       this.#record("file taken away", how, keptBeside === undefined ? {} : { keptBeside });
     }
     // While the daemon runs its own latest states outrank the copy.
@@ -398,7 +401,10 @@ export class SqliteSiteStore implements SiteStore {
     const until = latestKnown_epochMs === undefined ? "" : ` ${new Date(latestKnown_epochMs).toISOString()}`;
     this.#note = `a copy of the database was put back; it knows nothing of what came after${until}`;
     this.#lostTheLatest = true;
-    this.#logger.warn({ until: until.trim() }, "a copy of the database was put back");
+    this.#logger.warn(
+      { until: until === "" ? undefined : until.trim() },
+      "a copy of the database was put back",
+    );
     this.#record("copy put back", this.#note, {});
   }
 
@@ -473,7 +479,7 @@ export class SqliteSiteStore implements SiteStore {
     const failed_s = Math.round((this.#elapsed_monotonicMs() - outage.since_monotonicMs) / 1000);
     const readingsDropped = this.#queue.readingsDropped - this.#dropsReported;
     this.#dropsReported = this.#queue.readingsDropped;
-    this.#logger.info({ failed_s, readingsDropped }, "the store writes again");
+    this.#logger.info({ failed_s, dropped: readingsDropped }, "the store writes again");
     this.#record("recovered", outage.fault.reason, {
       failed_s,
       readingsDropped,

@@ -1,6 +1,6 @@
 import { Worker } from "node:worker_threads";
 import type { JobRunner } from "../ports/job-runner.js";
-import type { Logger } from "../ports/logger.js";
+import type { LogFields, Logger } from "../ports/logger.js";
 
 export interface JobThreadOptions<Job> {
   /** The compiled program of the thread, which `answerJobs` makes. */
@@ -8,7 +8,7 @@ export interface JobThreadOptions<Job> {
   readonly logger: Logger;
   /** What the log says when a job fails. */
   readonly failed: string;
-  readonly fieldsOf: (job: Job) => Readonly<Record<string, string>>;
+  readonly fieldsOf: (job: Job) => LogFields;
   /** A thread that has not been asked for so long ends, and gives its memory back; Infinity: it stays. */
   readonly idle_ms: number;
   /** A job that takes longer has run away. */

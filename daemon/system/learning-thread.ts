@@ -9,7 +9,7 @@ export function createLearningThread({ logger }: { readonly logger: Logger }): L
     workerUrl: compiledWorker("learning-worker"),
     logger,
     failed: "a fit of a tank failed",
-    fieldsOf: ({ kind }) => ({ fit: kind }),
+    fieldsOf: ({ kind }) => ({ job: kind }),
     idle_ms: 60_000,
     patience_ms: 60_000,
   });

@@ -10,7 +10,7 @@ export function createPageThread({ logger }: { readonly logger: Logger }): JobRu
     workerUrl: compiledWorker("page-worker"),
     logger,
     failed: "what the page asked could not be worked out",
-    fieldsOf: ({ kind }) => ({ asked: kind }),
+    fieldsOf: ({ kind }) => ({ job: kind }),
     idle_ms: 120_000,
     patience_ms: 30_000,
   });

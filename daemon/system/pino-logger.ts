@@ -1,5 +1,5 @@
 import { pino, type DestinationStream } from "pino";
-import type { Logger } from "../ports/logger.js";
+import type { LogFields, Logger } from "../ports/logger.js";
 import { createBoundedOutput } from "./bounded-output.js";
 
 export type LogLevel = "debug" | "info" | "warn" | "error";
@@ -42,7 +42,7 @@ export function createPinoLogger(options: LoggerOptions): Logger {
   const folds = new Map<string, Fold>();
   const at =
     (level: LogLevel) =>
-    (fields: Readonly<Record<string, unknown>>, message: string): void => {
+    (fields: LogFields, message: string): void => {
       const key = `${level} ${message} ${JSON.stringify(fields)}`;
       const now_monotonicMs = options.monotonic_ms();
       const fold = folds.get(key);

@@ -286,7 +286,7 @@ export function createTankLearner(
         runner.run(job, done);
       } catch (error) {
         logger.error(
-          { reason: error instanceof Error ? error.message : String(error), fit: job.kind },
+          { reason: error instanceof Error ? error.message : String(error), job: job.kind },
           "a fit of a tank failed",
         );
         done(undefined);

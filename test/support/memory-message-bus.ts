@@ -142,7 +142,7 @@ export function createMemoryBroker(ports: { readonly clock: Clock; readonly logg
           try {
             listener(next);
           } catch (error) {
-            logger.error({ error: String(error) }, "a listener of the bus state failed");
+            logger.error({ reason: String(error) }, "a listener of the bus state failed");
           }
         }
       };

@@ -332,7 +332,7 @@ describe("the journal on disk", () => {
       tankId: "loach",
       kh_dKH: 5,
     });
-    expect(again.logger.lines).toMatchObject([{ level: "warn", fields: { count: 2, first: 2 } }]);
+    expect(again.logger.lines).toMatchObject([{ level: "warn", fields: { count: 2, entryId: 2 } }]);
   });
 
   it("is listed by subject, beginning and number, in the order of time", async () => {
