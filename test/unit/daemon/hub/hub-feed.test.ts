@@ -77,6 +77,27 @@ it("hears a wish to close within a second, whatever was sent before it", async (
   expect(bench.at(`${valve}/override/closed-for`)).toBe("20");
 });
 
+it("hears it in the very second in which it has ended closings again and again", async () => {
+  const bench = await hubBench(noon);
+  for (let count = 0; count < 20; count += 1) {
+    bench.site.broker.publish(`${valve}/override/closed-for/set`, "0");
+  }
+  await bench.set(`${valve}/override/closed-for`, "20");
+  expect(bench.site.relay.isOn()).toBe(false);
+});
+
+it("switches the relay on at most three times a minute for a hub that closes and opens in a loop", async () => {
+  const bench = await hubBench(noon);
+  const from_monotonicMs = bench.site.clock.monotonic_ms();
+  for (let second = 0; second < 120; second += 1) {
+    bench.site.broker.publish(`${valve}/override/closed-for/set`, second % 2 === 0 ? "30" : "0");
+    await bench.seconds(1);
+  }
+  const commands = bench.site.commandsTo("outlet", from_monotonicMs);
+  expect(commands.filter((command) => command === "ON").length).toBeLessThanOrEqual(6);
+  expect(commands).toContain("OFF");
+});
+
 describe("a hub's wish that a valve be open", () => {
   it("is taken inside the dosing window, shown as target, and ends by itself", async () => {
     const bench = await hubBench(noon);
