@@ -70,7 +70,13 @@ export function databaseFinding(
         ? found("mend this first", "it is not there, though the daemon runs; look at the alarm `store`")
         : found("look at this", "it is not there; the daemon makes it at its first start");
     case "unreadable":
-      return found("mend this first", `it cannot be read: ${facts.reason}`);
+      // Who may not ask the daemon may not be meant to read its files either.
+      return daemon === "not known"
+        ? found(
+            "not known",
+            `it cannot be read: ${facts.reason}; run this as root or as the daemon's own user`,
+          )
+        : found("mend this first", `it cannot be read: ${facts.reason}`);
     case "read": {
       const { integrity, schemaVersion, newestSchemaVersion, log_bytes } = facts;
       if (integrity !== "ok") {

@@ -117,6 +117,13 @@ describe("the database", () => {
       told: "though the daemon runs",
     },
     {
+      because: "another user looks",
+      facts: { kind: "unreadable", file: "/data/site.db", reason: "permission denied" },
+      daemon: "not known",
+      verdict: "not known",
+      told: "run this as root or as the daemon's own user",
+    },
+    {
       because: "nobody may read it",
       facts: { kind: "unreadable", file: "/data/site.db", reason: "permission denied" },
       verdict: "mend this first",
