@@ -32,7 +32,8 @@ export function textOf(page: string): string {
   return readFileSync(join(root, page), "utf8");
 }
 
-const fence = /^```(\w*)\n([\s\S]*?)^```$/gm;
+/** Within a list a block is indented. */
+const fence = /^ *```(\w*)\n([\s\S]*?)^ *```$/gm;
 const shells = ["sh", "bash", "shell", "console"];
 
 /** Fenced blocks of one kind of language, in order. */
