@@ -57,6 +57,18 @@ describe("the service manager", () => {
     expect(feeds(told)).toBe(3);
   });
 
+  it("is told of with its watchdog, and since when that was fed", async () => {
+    expect(bench({}).manager.view()).toEqual({ kind: "none" });
+    const { manager, clock, pass } = bench(asked);
+    expect(manager.view()).toEqual({ kind: "told", watchdog_s: 30, fedBefore_s: undefined });
+    pass(0);
+    manager.ready();
+    await clock.advance(4000);
+    expect(manager.view()).toEqual({ kind: "told", watchdog_s: 30, fedBefore_s: 4 });
+    const unwatched = bench({ NOTIFY_SOCKET: "/run/notify" }).manager;
+    expect(unwatched.view()).toEqual({ kind: "told", watchdog_s: undefined, fedBefore_s: undefined });
+  });
+
   it("starves as soon as no further pass completes, however alive the process is", async () => {
     const { manager, told, clock, pass } = bench(asked);
     pass(1);
