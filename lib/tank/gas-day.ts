@@ -118,12 +118,21 @@ function morningAhead({ now_epochMs, windows, lights, lead }: GasDayRequest): Mo
   };
 }
 
-function eveningAhead({ now_epochMs, windows, lights, fall }: GasDayRequest): EveningAhead {
-  const place = windows.findIndex(({ closes_epochMs }) => closes_epochMs > now_epochMs);
-  const closes_epochMs = windows[place]?.closes_epochMs;
-  if (closes_epochMs === undefined) {
-    return { kind: "not known", because: "no gas is planned in the next days", closes_epochMs: undefined };
-  }
+/** The evening that is under way, as long as it falls; else the next one. */
+function eveningAhead(request: GasDayRequest): EveningAhead {
+  const { now_epochMs, windows } = request;
+  const next = windows.findIndex(({ closes_epochMs }) => closes_epochMs > now_epochMs);
+  const last = (next < 0 ? windows.length : next) - 1;
+  const isClosed = next < 0 || (windows[next]?.opens_epochMs ?? 0) > now_epochMs;
+  const underWay = isClosed && last >= 0 ? eveningAfter(last, request) : undefined;
+  if (underWay?.kind === "known" && underWay.below_epochMs > now_epochMs) return underWay;
+  return next < 0
+    ? { kind: "not known", because: "no gas is planned in the next days", closes_epochMs: undefined }
+    : eveningAfter(next, request);
+}
+
+function eveningAfter(place: number, { windows, lights, fall }: GasDayRequest): EveningAhead {
+  const closes_epochMs = windows[place]?.closes_epochMs ?? 0;
   if (fall.kind === "not known") return { kind: "not known", because: fall.because, closes_epochMs };
   if (fall.kind === "stays") {
     return {

@@ -135,7 +135,7 @@ describe("the view of a tank", () => {
   it("says when gas comes for the lights and when it has left, or why that is not known", async () => {
     const day = page.getByRole("region", { name: "Gas and the day" });
     expect(await day.innerText()).toMatch(
-      /Gas on at Tue 3 Mar, 7:40, so that 15 mg\/L is reached at lights on, Tue 3 Mar, 10:00\..*\(8 times in 10 9:30 to 10:50\)\..*Gas off at 18:30; below 15 mg\/L by about 21:30 \(20:50 at the earliest, 9 times in 10; the latest is not known\)\./s,
+      /Gas on at Tue 3 Mar, 7:40, so that 15 mg\/L is reached at lights on, 10:00\..*\(8 times in 10 9:30 to 10:50\)\..*Gas off at 18:30; below 15 mg\/L by about 21:30 \(20:50 at the earliest, 9 times in 10; the latest is not known\)\./s,
     );
     await page.goto(`${scripted.address}#tank/shrimp`);
     await page.getByRole("article", { name: "Tank shrimp" }).waitFor();

@@ -4,14 +4,14 @@ import { startBrowser } from "./browser.js";
 import { startDemoPage } from "./demo-page.js";
 
 /**
- * Pictures of every view, light, dark and dim, on a phone and on a desk: FOLDER [VIEWS [ADDRESS]]. VIEWS: names with commas, or
- * "all". Without an address it runs the simulated home itself.
+ * Pictures of every view, light, dark and dim, on a phone and on a desk, and once in imperial units: FOLDER [VIEWS [ADDRESS]].
+ * VIEWS: names with commas, or "all". Without an address it runs the simulated home itself.
  */
 const [folder = "pictures", wanted = "all", given] = process.argv.slice(2);
 const allViews = ["now", "charge", "plan", "tank", "journal"];
 const views = wanted === "all" ? allViews : wanted.split(",");
 const screens = { phone: { width: 390, height: 844 }, desk: { width: 1280, height: 900 } };
-const lights = ["light", "dark", "dim"] as const;
+const lights = ["light", "dark", "dim", "imperial"] as const;
 
 mkdirSync(folder, { recursive: true });
 const demo = given === undefined ? await startDemoPage(600) : undefined;
@@ -21,8 +21,8 @@ for (const [screen, viewport] of Object.entries(screens)) {
   for (const light of lights) {
     const context = await browser.newContext({
       viewport,
-      locale: "en-GB",
-      colorScheme: light === "light" ? "light" : "dark",
+      locale: light === "imperial" ? "en-US" : "en-GB",
+      colorScheme: light === "light" || light === "imperial" ? "light" : "dark",
     });
     if (light === "dim") {
       await context.addInitScript(

@@ -212,21 +212,21 @@ export function createTimeChart(
       const x = drawn.valToPos(from_epochMs / 1000, "x", true);
       if (x < bbox.left || x > bbox.left + bbox.width) continue;
       line(ctx, x, bbox.top, x, bbox.top + bbox.height);
-      if (label !== undefined) ctx.fillText(label, x + 3 * ratio, bbox.top + 12 * ratio);
+      if (label !== undefined) write(ctx, label, x + 3 * ratio, bbox.top + 12 * ratio);
     }
     const { wanted } = content ?? {};
     if (wanted !== undefined) {
       const low = clampedY(drawn, wanted.low);
       const high = clampedY(drawn, wanted.high);
       for (const y of [low, high]) line(ctx, bbox.left, y, bbox.left + bbox.width, y);
-      ctx.fillText(wanted.label, bbox.left + 3 * ratio, Math.min(low - 4 * ratio, high + 14 * ratio));
+      write(ctx, wanted.label, bbox.left + 3 * ratio, Math.min(low - 4 * ratio, high + 14 * ratio));
     }
     ctx.setLineDash([]);
     for (const { value, label } of content?.levels ?? []) {
       const y = drawn.valToPos(value, "y", true);
       if (y < bbox.top || y > bbox.top + bbox.height) continue;
       line(ctx, bbox.left, y, bbox.left + bbox.width, y);
-      ctx.fillText(label, bbox.left + 3 * ratio, y - 4 * ratio);
+      write(ctx, label, bbox.left + 3 * ratio, y - 4 * ratio);
     }
     ctx.restore();
   }
@@ -242,6 +242,18 @@ export function createTimeChart(
     const x = drawn.valToPos(at_epochMs / 1000, "x", true);
     return Math.min(bbox.left + bbox.width, Math.max(bbox.left, x));
   }
+}
+
+/** Legible over whatever was drawn there. */
+function write(ctx: CanvasRenderingContext2D, text: string, x: number, y: number): void {
+  ctx.save();
+  ctx.setLineDash([]);
+  ctx.lineJoin = "round";
+  ctx.lineWidth = 4 * devicePixelRatio;
+  ctx.strokeStyle = token("--raised");
+  ctx.strokeText(text, x, y);
+  ctx.fillText(text, x, y);
+  ctx.restore();
 }
 
 function line(ctx: CanvasRenderingContext2D, x: number, y: number, toX: number, toY: number): void {

@@ -170,7 +170,7 @@ export function tankCharts(tankId: string, context: PageContext): TankCharts {
         name: words.chartOf(label, tankId),
         summary: () => summaries.get(name) ?? "",
         unit,
-        height: 200,
+        height: name === "co2" ? 260 : 200,
         formats,
         number,
       });

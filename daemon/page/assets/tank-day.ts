@@ -24,6 +24,11 @@ export function daySection(
     return formats().time(at_epochMs, now_epochMs);
   }
 
+  /** Without the date where it is that of what was said before. */
+  function sameDay(before_epochMs: number, at_epochMs: number): string {
+    return formats().time(at_epochMs, before_epochMs);
+  }
+
   function spread(low_epochMs: number, high_epochMs: number | undefined): string {
     const { timeOfDay } = formats();
     return high_epochMs === undefined
@@ -39,13 +44,13 @@ export function daySection(
         {},
         opens_epochMs === undefined || lightsOn_epochMs === undefined
           ? undefined
-          : el("p", {}, words.bySchedule(time(opens_epochMs), time(lightsOn_epochMs))),
+          : el("p", {}, words.bySchedule(time(opens_epochMs), sameDay(opens_epochMs, lightsOn_epochMs))),
         el("p", {}, `${words.reachedNot}${words.because(because)}`),
       );
     }
     const edge = formats().co2(told.lowEdge_mgPerL);
     const { opens_epochMs, lightsOn_epochMs, wantedOpening_epochMs } = told;
-    const parts = [time(opens_epochMs), time(lightsOn_epochMs), edge] as const;
+    const parts = [time(opens_epochMs), sameDay(opens_epochMs, lightsOn_epochMs), edge] as const;
     const isLate = opens_epochMs > wantedOpening_epochMs;
     const wanted = formats().timeOfDay(wantedOpening_epochMs);
     const first = told.isInTime
@@ -60,7 +65,7 @@ export function daySection(
       el(
         "p",
         {},
-        words.reached(edge, time(told.reached_epochMs)) +
+        words.reached(edge, sameDay(opens_epochMs, told.reached_epochMs)) +
           spread(told.reachedLow80_epochMs, told.reachedHigh80_epochMs),
       ),
     );
@@ -84,7 +89,7 @@ export function daySection(
       {},
       told.isBelowBeforeDark
         ? words.leavesBefore(edge, off) + words.end
-        : words.leaves(edge, time(told.below_epochMs), off) +
+        : words.leaves(edge, sameDay(told.closes_epochMs, told.below_epochMs), off) +
             spread(told.belowLow80_epochMs, told.belowHigh80_epochMs),
     );
   }

@@ -128,6 +128,13 @@ describe("the day of gas ahead", () => {
     },
   );
 
+  it("speaks of tonight until it is below the band, and of the next evening from then on", () => {
+    const closesAt = (now_epochMs: number) => gasDay({ ...request, now_epochMs }).evening.closes_epochMs;
+    expect(closesAt(at("18:00"))).toBe(at("19:00"));
+    expect(closesAt(at("21:30"))).toBe(at("19:00"));
+    expect(closesAt(at("22:30"))).toBe(at("19:00", 3));
+  });
+
   it("says that it has left before the dark where the day ends below the band", () => {
     const early: FallOffer = { ...fall, after_h: 0, afterLow80_h: 0 };
     expect(gasDay({ ...request, fall: early }).evening).toMatchObject({
