@@ -1,12 +1,13 @@
 import type { AlarmCondition } from "../lib/alarm/alarm-condition.js";
 import type { Hold } from "../lib/control/hold.js";
-import { aboveRatingReason } from "../lib/control/vessel-rating.js";
+import { aboveRatingSaid } from "../lib/control/vessel-rating.js";
 import type { JournalView } from "../lib/journal/journal-entry.js";
 import { subjectsOfValve, subjectsOfVessel } from "./alarm-subjects.js";
 import type { SiteModel } from "./site-model.js";
 import type { SiteStatus } from "./site-status.js";
 import { vesselAboveRating } from "./trip-alarms.js";
 import { vesselPressure } from "./vessel-surroundings.js";
+import { causeOf } from "./alarms/alarm-cause.js";
 
 const plain = { offDelay_s: 0, suppressedBy: [], latch: "none" } as const;
 /** So long work at a vessel may take before one asks whether it was forgotten. Judgements. */
@@ -31,7 +32,7 @@ export function ratingConditions(
   const now = { now_epochMs: at_epochMs, now_monotonicMs: at_monotonicMs };
   return [...model.vessels.keys()].flatMap((vesselId) => {
     const view = vesselPressure(vesselId, model, { freshValue }, now, journal, "until read again");
-    const reason = view === undefined ? undefined : aboveRatingReason(view);
+    const reason = view === undefined ? undefined : aboveRatingSaid(view);
     const hasTripped = trips.some(
       ({ subject, cause }) =>
         cause === "pressure above the rating" && model.valves.get(subject.id)?.vesselId === vesselId,
@@ -43,7 +44,7 @@ export function ratingConditions(
         alarmId: `above-rating/${vesselId}`,
         priority: "critical",
         subjects: subjectsOfVessel(model, vesselId),
-        cause: reason,
+        ...causeOf(reason),
         ...vesselAboveRating,
         onDelay_s: 0,
         offDelay_s: 600,

@@ -58,8 +58,7 @@ export function entryLine(entry: JournalEntry, timeZone: string): string {
 }
 
 export function factInWords(fact: JournalFact): string {
-  // No fact names an instant, so no zone matters.
-  return plainText(factSaid(fact), "UTC");
+  return plainText(factSaid(fact));
 }
 
 export function refusalInWords(refusal: EntryRefusal): string {

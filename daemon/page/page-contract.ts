@@ -101,6 +101,11 @@ export interface TankPicture extends TankEstimate {
   readonly gasDay: GasDay | undefined;
 }
 
+/** An alarm as programs get it, and its cause with quantities and dates as such, where it has any. */
+export interface AlarmPicture extends AlarmDocument {
+  readonly causeSaid?: Said;
+}
+
 /** What comes next by the clock or the forecast. */
 export interface NextEvent {
   readonly kind: "valve opens" | "valve closes" | "charge runs out" | "refill";
@@ -120,7 +125,7 @@ export interface SitePicture {
   readonly valves: readonly ValvePicture[];
   readonly tanks: readonly TankPicture[];
   /** Every alarm that is not simply normal, most urgent first. */
-  readonly alarms: readonly AlarmDocument[];
+  readonly alarms: readonly AlarmPicture[];
   readonly trips: readonly Trip[];
   readonly holds: readonly Hold[];
   readonly upkeep: readonly UpkeepItem[];
@@ -155,6 +160,8 @@ export interface EventPicture {
   readonly subject: string;
   readonly what: string;
   readonly reason: string;
+  /** What and reason with their quantities as such; absent where they have none, or an older version recorded it. */
+  readonly said?: Said;
 }
 
 /** `GET /api/vessels/ID/history?from=MS&to=MS`; left out, the span is that of the charge. */

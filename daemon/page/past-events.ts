@@ -1,3 +1,4 @@
+import { readSaid } from "../../lib/told/said.js";
 import type { SiteEvent } from "../ports/site-store.js";
 import type { EventPicture, SpanOfTime } from "./page-contract.js";
 
@@ -54,5 +55,8 @@ export function eventsAbout(
         subject.split("/").some((part) => ids.includes(part)),
     )
     .slice(-mostEvents)
-    .map(({ at_epochMs, area, subject, what, reason }) => ({ at_epochMs, area, subject, what, reason }));
+    .map(({ at_epochMs, area, subject, what, reason, details }) => {
+      const said = readSaid(details["said"]);
+      return { at_epochMs, area, subject, what, reason, ...(said === undefined ? {} : { said }) };
+    });
 }

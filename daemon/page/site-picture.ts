@@ -124,12 +124,20 @@ export function sitePicture(source: PictureSource): SitePicture | undefined {
     vessels,
     valves,
     tanks,
-    alarms: alarmDocuments(status.alarms),
+    alarms: alarmPictures(status.alarms),
     trips: status.trips,
     holds: status.holds,
     upkeep: source.upkeep(),
     next: nextEvents(status),
   };
+}
+
+function alarmPictures(alarms: SiteStatus["alarms"]): SitePicture["alarms"] {
+  const causes = new Map(alarms.map(({ condition }) => [condition.alarmId, condition.causeSaid]));
+  return alarmDocuments(alarms).map((alarm) => {
+    const causeSaid = causes.get(alarm.id);
+    return causeSaid === undefined ? alarm : { ...alarm, causeSaid };
+  });
 }
 
 function readByEye(

@@ -1,4 +1,6 @@
 import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
+import { bar, said } from "../../lib/told/said.js";
+import { causeOf } from "../alarms/alarm-cause.js";
 import { subjectsOfVessel } from "../alarm-subjects.js";
 import type { SiteModel } from "../site-model.js";
 import type { EndOfVessel } from "./vessel-ends.js";
@@ -31,17 +33,17 @@ export function endConditions(ends: readonly EndOfVessel[], model: SiteModel): r
 
 type Told = Pick<
   AlarmCondition,
-  "alarmId" | "priority" | "cause" | "consequence" | "whatToDo" | "allowableResponse_min"
+  "alarmId" | "priority" | "cause" | "causeSaid" | "consequence" | "whatToDo" | "allowableResponse_min"
 >;
 
 function atItsEnd({ vesselId, reason }: EndOfVessel, hold: NonNullable<EndOfVessel["hold"]>): Told {
   const { gauge_bar, closeBelowGauge_bar } = hold;
-  const cause = `vessel ${vesselId}: end of charge, ${gauge_bar.toFixed(1)} bar is below ${closeBelowGauge_bar.toFixed(1)} bar`;
+  const cause = said`vessel ${vesselId}: end of charge, ${bar(gauge_bar, 1)} is below ${bar(closeBelowGauge_bar, 1)}`;
   return reason === undefined
     ? {
         alarmId: endAlarmId(vesselId),
         priority: "high",
-        cause: `${cause}; the config leaves the valve alone`,
+        ...causeOf(said`${cause}; the config leaves the valve alone`),
         consequence: whatGoesOn,
         whatToDo: `Watch the bubble counter and the fish, or close the valve. ${refill}`,
         allowableResponse_min: 120,
@@ -49,7 +51,7 @@ function atItsEnd({ vesselId, reason }: EndOfVessel, hold: NonNullable<EndOfVess
     : {
         alarmId: endAlarmId(vesselId),
         priority: "high",
-        cause: `${cause}; its valves are held closed`,
+        ...causeOf(said`${cause}; its valves are held closed`),
         consequence:
           "The tanks get no CO2: plants lose growth and algae gain. The fish are in no danger. " + whatGoesOn,
         whatToDo: refill,
@@ -61,7 +63,9 @@ function readLongAgo({ vesselId, closeBelowGauge_bar }: EndOfVessel): Told {
   return {
     alarmId: `end-of-charge-read/${vesselId}`,
     priority: "low",
-    cause: `vessel ${vesselId}: the gauge was read below ${closeBelowGauge_bar?.toFixed(1) ?? "its end"} bar, more than a day before that was entered`,
+    ...causeOf(
+      said`vessel ${vesselId}: the gauge was read below ${closeBelowGauge_bar === undefined ? "its end" : bar(closeBelowGauge_bar, 1)}, more than a day before that was entered`,
+    ),
     consequence: whatGoesOn,
     whatToDo:
       "Read the gauge again and enter it: a reading of today closes the valve, one of an earlier day only tells.",

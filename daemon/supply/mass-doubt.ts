@@ -3,6 +3,8 @@ import type { SupplyWarning } from "../../lib/estimation/supply-estimate.js";
 import type { SupplyModel } from "../../lib/estimation/supply-model.js";
 import { expectedGauge } from "../../lib/estimation/supply-observation.js";
 import { component as c, componentCount, type SupplyState } from "../../lib/estimation/supply-state.js";
+import { bothWays } from "../../lib/told/plain-text.js";
+import { grams, said } from "../../lib/told/said.js";
 import { varianceAlong } from "../../lib/estimation/symmetric-matrix.js";
 
 /** Why a weight says nothing of what is left. */
@@ -32,6 +34,8 @@ export function massDoubtOf(
   if (Math.abs(away_g) <= Math.max(gate.least_g, gate.deviations * deviation_g)) return undefined;
   return {
     id: "weight-not-believed",
-    text: `The scale is ${Math.abs(away_g).toFixed(0)} g ${away_g > 0 ? "above" : "below"} what the vessel should weigh: something leans on it, was put on or taken off, or the scale was set to zero. It is not used until it comes back.`,
+    ...bothWays(
+      said`The scale is ${grams(Math.abs(away_g), 0)} ${away_g > 0 ? "above" : "below"} what the vessel should weigh: something leans on it, was put on or taken off, or the scale was set to zero. It is not used until it comes back.`,
+    ),
   };
 }

@@ -1,6 +1,8 @@
 import { expectedGauge } from "../../lib/estimation/supply-observation.js";
 import type { SupplyModel } from "../../lib/estimation/supply-model.js";
 import type { SupplyWarning } from "../../lib/estimation/supply-estimate.js";
+import { bothWays } from "../../lib/told/plain-text.js";
+import { bar, said } from "../../lib/told/said.js";
 import { supplyBelief } from "../../lib/estimation/supply-belief.js";
 import { component as c, componentCount, type SupplyState } from "../../lib/estimation/supply-state.js";
 
@@ -36,7 +38,9 @@ export function doubtOf(
   if (pressureGauge_bar < openAir_bar && expected_bar > alike.least_bar) {
     return {
       id: "pressure-of-open-air",
-      text: `The pressure of ${pressureGauge_bar.toFixed(1)} bar is that of open air: a sensor that has failed, a slip of the pen, or a vessel that has been opened. It is not used; a refill is entered in the journal.`,
+      ...bothWays(
+        said`The pressure of ${bar(pressureGauge_bar, 1)} is that of open air: a sensor that has failed, a slip of the pen, or a vessel that has been opened. It is not used; a refill is entered in the journal.`,
+      ),
     };
   }
   const most_bar = impossibly_ratio * fullGauge_bar(model);
@@ -49,14 +53,18 @@ export function doubtOf(
     if (mistaken !== undefined) {
       return {
         id: "pressure-in-another-unit",
-        text: `The pressure of ${pressureGauge_bar.toFixed(1)} bar looks like ${mistaken.what}; about ${expected_bar.toFixed(1)} bar is expected. It is not used.`,
+        ...bothWays(
+          said`The pressure of ${bar(pressureGauge_bar, 1)} looks like ${mistaken.what}; about ${bar(expected_bar, 1)} is expected. It is not used.`,
+        ),
       };
     }
   }
   return pressureGauge_bar > most_bar
     ? {
         id: "pressure-beyond-charge",
-        text: `The pressure of ${pressureGauge_bar.toFixed(1)} bar is more than this charge can make when it is hot. It is not used. If the gauge on the vessel shows it too, keep away, remove heat, ventilate the room.`,
+        ...bothWays(
+          said`The pressure of ${bar(pressureGauge_bar, 1)} is more than this charge can make when it is hot. It is not used. If the gauge on the vessel shows it too, keep away, remove heat, ventilate the room.`,
+        ),
       }
     : undefined;
 }

@@ -1,13 +1,16 @@
 import type { AlarmCondition } from "../../lib/alarm/alarm-condition.js";
+import { saidOf } from "../../lib/told/plain-text.js";
+import { said, saidList } from "../../lib/told/said.js";
+import { causeOf } from "../alarms/alarm-cause.js";
 import type { SiteModel } from "../site-model.js";
 import { subjectsOfVessel } from "../alarm-subjects.js";
 import { endAlarmId } from "./end-alarms.js";
-import { runOutText } from "./supply-text.js";
+import { runOutSaid } from "./supply-text.js";
 import type { ToldSupply, VesselSupply } from "./vessel-supply.js";
 
 type Held = Pick<
   AlarmCondition,
-  "alarmId" | "priority" | "cause" | "consequence" | "whatToDo" | "allowableResponse_min"
+  "alarmId" | "priority" | "cause" | "causeSaid" | "consequence" | "whatToDo" | "allowableResponse_min"
 > &
   Partial<Pick<AlarmCondition, "offDelay_s" | "suppressedBy">>;
 
@@ -45,7 +48,7 @@ export function supplyConditions(
         ? []
         : [
             ...runsOut(vesselId, told, now_epochMs, model.timeZone),
-            ...refillDue(vesselId, told, now_epochMs),
+            ...refillDue(vesselId, told, now_epochMs, model.timeZone),
             ...seen(vesselId, told),
             ...notBelieved(vesselId, told),
           ]),
@@ -102,7 +105,10 @@ function runsOut(
     {
       alarmId: `charge-runs-out/${vesselId}`,
       priority: limits.isVeryLow ? "high" : "low",
-      cause: `vessel ${vesselId}: the charge ${runOutText(estimate, now_epochMs, timeZone)}`,
+      ...causeOf(
+        said`vessel ${vesselId}: the charge ${runOutSaid(estimate, now_epochMs, timeZone)}`,
+        timeZone,
+      ),
       consequence: plantsMissIt,
       whatToDo: refill,
       allowableResponse_min: Math.round(left_min),
@@ -116,9 +122,10 @@ function refillDue(
   vesselId: string,
   { estimate, refill: advice }: ToldSupply,
   now_epochMs: number,
+  timeZone: string,
 ): readonly Held[] {
   if (advice === undefined || estimate.phase === "spent") return [];
-  const { usual, sentences } = advice;
+  const { usual } = advice;
   // Where a day is lost in any case, the one that costs least is waited for.
   const isNow =
     usual.verdict === "refill-next" ||
@@ -129,7 +136,7 @@ function refillDue(
     {
       alarmId: `refill-due/${vesselId}`,
       priority: "low",
-      cause: `vessel ${vesselId}: ${sentences.join(" ")}`,
+      ...causeOf(said`vessel ${vesselId}: ${saidList(advice.said, " ")}`, timeZone),
       consequence: "Refilled later, the tanks go without gas on a day or more.",
       whatToDo: refill,
       allowableResponse_min: Math.max(60, Math.round((begins_epochMs - now_epochMs) / 60_000)),
@@ -236,14 +243,15 @@ function freshCharge(consequence: string) {
 const newsOffDelay_s = 6 * 3600;
 
 function seen(vesselId: string, { estimate }: ToldSupply): readonly Held[] {
-  return estimate.warnings.flatMap(({ id, text }) => {
+  return estimate.warnings.flatMap((warning) => {
+    const { id } = warning;
     const alarm = watched[id];
     return alarm === undefined
       ? []
       : [
           {
             alarmId: `${id}/${vesselId}`,
-            cause: `vessel ${vesselId}: ${text}`,
+            ...causeOf(said`vessel ${vesselId}: ${saidOf(warning)}`),
             offDelay_s: newsOffDelay_s,
             suppressedBy: saidBySurge.includes(id) ? [`surge-now/${vesselId}`] : [],
             ...alarm,
@@ -259,7 +267,7 @@ function notBelieved(vesselId: string, { estimate }: ToldSupply): readonly Held[
     {
       alarmId: `pressure-not-believed/${vesselId}`,
       priority: "low",
-      cause: `vessel ${vesselId}: ${doubts.map(({ text }) => text).join(" ")}`,
+      ...causeOf(said`vessel ${vesselId}: ${saidList(doubts.map(saidOf), " ")}`),
       consequence: "What is left is reckoned from the valve's open time alone, and grows less sure each day.",
       whatToDo:
         "Read the gauge on the vessel. If it agrees, enter it in the journal, and a refill too; if not, look at the sensor, its wire and its unit in the config.",

@@ -1,6 +1,8 @@
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import { isRunOutVague } from "../../lib/estimation/run-out.js";
 import { wallClockAt } from "../../lib/schedule/civil-time.js";
+import { plainText } from "../../lib/told/plain-text.js";
+import { day, grams, said, type SaidPart } from "../../lib/told/said.js";
 import type { SiteEvent } from "../ports/site-store.js";
 import type { SupplyMemory, SupplySummary, ToldRunOut } from "./supply-memory.js";
 import type { ToldSupply } from "./vessel-supply.js";
@@ -32,17 +34,20 @@ export function newlyTold(before: ToldRunOut | undefined, estimate: SupplyEstima
 export function runOutEvent(vesselId: string, { estimate, source }: ToldSupply, timeZone: string): SiteEvent {
   const { runOut, remaining, deliverable, at_epochMs } = estimate;
   const date = (instant_epochMs: number): string => wallClockAt(instant_epochMs, timeZone).date;
+  const on = (instant_epochMs: number): SaidPart => day(date(instant_epochMs));
+  const reason = said`between ${on(runOut.low80_epochMs)} and ${on(runOut.high80_epochMs)} in four of five cases; ${grams(remaining.value_g, 0)} of CO2 are left, ${grams(deliverable.value_g, 0)} of it can be dosed`;
   return {
     at_epochMs,
     area: "charge",
     subject: vesselId,
     what: `runs out about ${date(runOut.median_epochMs)}`,
-    reason: `between ${date(runOut.low80_epochMs)} and ${date(runOut.high80_epochMs)} in four of five cases; ${remaining.value_g.toFixed(0)} g of CO2 are left, ${deliverable.value_g.toFixed(0)} g of it can be dosed`,
+    reason: plainText(reason),
     details: {
       runOut: { ...runOut },
       co2Remaining_g: remaining.value_g,
       co2Deliverable_g: deliverable.value_g,
       pressureFrom: source,
+      said: said`runs out about ${on(runOut.median_epochMs)}, ${reason}`,
     },
   };
 }
@@ -70,12 +75,19 @@ export function endedCharge(
 ): SiteEvent {
   const { charge_g, gave_g } = summary;
   const days = (endedAt_epochMs - closedAt_epochMs) / day_ms;
+  const reason = said`refilled after ${days.toFixed(0)} days; it gave ${grams(gave_g, 0)} of CO2 of ${grams(charge_g, 0)}`;
   return {
     at_epochMs: now_epochMs,
     area: "charge",
     subject: vesselId,
     what: "ended",
-    reason: `refilled after ${days.toFixed(0)} days; it gave ${gave_g.toFixed(0)} g of CO2 of ${charge_g.toFixed(0)} g`,
-    details: { charge: chargeKey, closedAt_epochMs, endedAt_epochMs, ...summary },
+    reason: plainText(reason),
+    details: {
+      charge: chargeKey,
+      closedAt_epochMs,
+      endedAt_epochMs,
+      ...summary,
+      said: said`ended, ${reason}`,
+    },
   };
 }

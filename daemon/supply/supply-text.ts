@@ -1,5 +1,7 @@
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import { isRunOutVague } from "../../lib/estimation/run-out.js";
+import { plainText } from "../../lib/told/plain-text.js";
+import { day, said, type Said, type SaidPart } from "../../lib/told/said.js";
 import { civilMinute } from "./supply-events.js";
 import type { ToldSupply, VesselSupply } from "./vessel-supply.js";
 
@@ -38,18 +40,23 @@ export function supplyBrief(supply: VesselSupply | undefined, timeZone: string):
 }
 
 /** What follows "the charge ...". */
-export function runOutText(
+export function runOutText(...run: Parameters<typeof runOutSaid>): string {
+  return plainText(runOutSaid(...run));
+}
+
+export function runOutSaid(
   { runOut, at_epochMs }: SupplyEstimate,
   now_epochMs: number,
   timeZone: string,
-): string {
-  const date = (instant_epochMs: number): string => civilMinute(instant_epochMs, timeZone).slice(0, 10);
+): Said {
+  const date = (instant_epochMs: number): SaidPart =>
+    day(civilMinute(instant_epochMs, timeZone).slice(0, 10));
   if (isRunOutVague(runOut, at_epochMs)) {
-    return `may run out from ${date(runOut.low80_epochMs)} on; on which day is not known yet: too little of its use has been seen`;
+    return said`may run out from ${date(runOut.low80_epochMs)} on; on which day is not known yet: too little of its use has been seen`;
   }
   const left_h = Math.max(0, runOut.median_epochMs - now_epochMs) / 3_600_000;
   const left = left_h < nearEnd_h ? `${left_h.toFixed(0)} hours` : `${(left_h / 24).toFixed(0)} days`;
-  return `runs out about ${date(runOut.median_epochMs)}, in ${left} (80 %: ${date(runOut.low80_epochMs)} to ${date(runOut.high80_epochMs)})`;
+  return said`runs out about ${date(runOut.median_epochMs)}, in ${left} (80 %: ${date(runOut.low80_epochMs)} to ${date(runOut.high80_epochMs)})`;
 }
 
 /** Nearer to its end, hours are told. */

@@ -8,6 +8,8 @@ import {
   type EndHold,
   type EndOfChargeState,
 } from "../../lib/supply-watch/end-of-charge.js";
+import { plainText } from "../../lib/told/plain-text.js";
+import type { Said } from "../../lib/told/said.js";
 import type { JournalView } from "../../lib/journal/journal-entry.js";
 import type { VesselConfig } from "../config/config-schema.js";
 import type { SensorView } from "../sensor-inbox.js";
@@ -23,6 +25,8 @@ export interface EndOfVessel {
   readonly hold: EndHold | undefined;
   /** Why its valves are held closed; undefined: they are not. */
   readonly reason: string | undefined;
+  /** The same with its quantities as such. */
+  readonly said?: Said | undefined;
   /** Below its end by a reading that is too old to close a valve. */
   readonly isToldOnly: boolean;
   /** The config leaves the valves alone at the end of a charge. */
@@ -37,11 +41,13 @@ export function endOfVessel(
 ): EndOfVessel {
   const hold = end?.held ?? heldBefore;
   const isLeftAlone = valve === "left-alone";
+  const said = hold === undefined || isLeftAlone ? undefined : endReason(vesselId, hold);
   return {
     vesselId,
     closeBelowGauge_bar: end?.last?.closeBelowGauge_bar ?? hold?.closeBelowGauge_bar,
     hold,
-    reason: hold === undefined || isLeftAlone ? undefined : endReason(vesselId, hold),
+    reason: said === undefined ? undefined : plainText(said),
+    said,
     isToldOnly: end !== undefined && isToldOnly(end),
     isLeftAlone,
   };

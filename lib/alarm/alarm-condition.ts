@@ -1,3 +1,5 @@
+import type { Said } from "../told/said.js";
+
 export const alarmPriorities = ["critical", "high", "medium", "low"] as const;
 export type AlarmPriority = (typeof alarmPriorities)[number];
 
@@ -23,6 +25,8 @@ export interface AlarmCondition {
   /** Everything it touches; empty for the whole site. */
   readonly subjects: readonly AlarmSubject[];
   readonly cause: string;
+  /** The same with its quantities and dates as such; left out where it has none. */
+  readonly causeSaid?: Said;
   readonly consequence: string;
   readonly whatToDo: string;
   /** The allowable response time: from the alarm to when the consequence can no longer be averted. */

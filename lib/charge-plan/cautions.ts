@@ -1,8 +1,10 @@
+import { bothWays, type ToldBothWays } from "../told/plain-text.js";
+import { bar, celsius, said } from "../told/said.js";
 import type { OutsideModel } from "../vessel/outside-model.js";
 import { icePassesNeck_ratio, planDefaults, type PlanRequest, type PlanSetting } from "./plan-request.js";
 
 /** Something to heed. `kind` is stable, `text` is for the reader. */
-export interface Caution {
+export interface Caution extends ToldBothWays {
   readonly kind:
     | "plate-in-psi"
     | "relief-above-rating"
@@ -27,7 +29,6 @@ export interface Caution {
     | "yeast-goes-on"
     | "yeast-foams"
     | OutsideModel["kind"];
-  readonly text: string;
 }
 
 /** Common practice, no source: 5 to 10 % more acid frees most of what is held back. */
@@ -99,10 +100,9 @@ const always: readonly Caution[] = [
 function letOffCaution(leastInletGauge_bar: number): Caution {
   return {
     kind: "let-off-at-the-end",
-    text:
-      `When it has run out the vessel still holds about ${leastInletGauge_bar.toFixed(1)} bar. Let it off slowly through the ` +
-      "regulator or the valve, as its maker says, outdoors or with the windows open, with the line out of the tank, before any " +
-      "fitting is touched; a gauge at 0 is no proof that the vessel is empty.",
+    ...bothWays(
+      said`When it has run out the vessel still holds about ${bar(leastInletGauge_bar, 1)}. Let it off slowly through the regulator or the valve, as its maker says, outdoors or with the windows open, with the line out of the tank, before any fitting is touched; a gauge at 0 is no proof that the vessel is empty.`,
+    ),
   };
 }
 
@@ -147,9 +147,9 @@ function raisedHottest(asked_degC: number | undefined, taken_degC: number): read
   return [
     {
       kind: "hottest-raised",
-      text:
-        `The hottest day is taken as ${String(taken_degC)} degC, not ${String(stated_degC)}: it is never taken ` +
-        `below ${String(planDefaults.leastHottest_degC)} degC or below the room.`,
+      ...bothWays(
+        said`The hottest day is taken as ${celsius(taken_degC)}, not ${celsius(stated_degC)}: it is never taken below ${celsius(planDefaults.leastHottest_degC)} or below the room.`,
+      ),
     },
   ];
 }

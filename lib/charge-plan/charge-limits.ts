@@ -3,6 +3,8 @@ import { OutOfValidRangeError } from "../errors.js";
 import { absoluteFromGauge_bar, gaugeFromAbsolute_bar } from "../quantities/units.js";
 import { chargeEquilibrium, modelPressureError_ratio } from "../vessel/charge-equilibrium.js";
 import { sealedGasSpace_L, vesselInventory, type Charge } from "../vessel/charge.js";
+import { plainText } from "../told/plain-text.js";
+import { bar, celsius, said, type Said } from "../told/said.js";
 import { fullConversion } from "./full-conversion.js";
 import {
   chargeOf,
@@ -27,6 +29,18 @@ export type PlanLimit =
 export interface Breach {
   readonly limit: PlanLimit;
   readonly reason: string;
+  /** The same with its quantities as such; left out where it has none. */
+  readonly said?: Said;
+}
+
+/** A limit that is broken, and by what. */
+export function breachBy(limit: PlanLimit, reason: Said): Breach & { readonly said: Said } {
+  return { limit, reason: plainText(reason), said: reason };
+}
+
+/** What is said of it, to go on from. */
+export function saidOfBreach({ reason, said: withQuantities }: Breach): Said {
+  return withQuantities ?? [reason];
 }
 
 /** A vessel whose two pressures were stated. */
@@ -141,23 +155,27 @@ export function pressureBreach(
   hottest_degC: number,
 ): Breach | undefined {
   const { ratedPressureGauge_bar, reliefOpeningGauge_bar } = pressures;
-  const day = `on the hottest day (${String(hottest_degC)} degC)`;
-  const reachOf = (digits: number): string =>
+  const day = said`on the hottest day (${celsius(hottest_degC)})`;
+  const reachOf = (digits: number): Said =>
     Number.isFinite(upper_bar)
-      ? `the pressure may reach ${upper_bar.toFixed(digits)} bar ${day}`
-      : `so much CO2 does not stay a gas ${day}`;
+      ? said`the pressure may reach ${bar(upper_bar, digits)} ${day}`
+      : said`so much CO2 does not stay a gas ${day}`;
   if (upper_bar > highestAllowedGauge_bar(pressures)) {
     const limit =
       ratedPressureGauge_bar <= reliefOpeningGauge_bar ? "rated-pressure" : "relief-opening-pressure";
     const name = limit === "rated-pressure" ? "rated pressure" : "pressure at which the relief device opens";
     const allowed_bar = highestAllowedGauge_bar(pressures);
     const digits = digitsApart(upper_bar, allowed_bar);
-    const allowed = `${allowed_bar.toFixed(digits)} bar, 90 % of the ${name}`;
-    return { limit, reason: `${reachOf(digits)}; allowed is ${allowed}` };
+    return breachBy(
+      limit,
+      said`${reachOf(digits)}; allowed is ${bar(allowed_bar, digits)}, 90 % of the ${name}`,
+    );
   }
   if (absoluteFromGauge_bar(upper_bar) > highestModelPressureAbsolute_bar) {
-    const most = `${String(highestModelPressureAbsolute_bar)} bar absolute`;
-    return { limit: "model-range", reason: `${reachOf(1)}; the model is good to ${most}` };
+    return breachBy(
+      "model-range",
+      said`${reachOf(1)}; the model is good to ${bar(highestModelPressureAbsolute_bar)} absolute`,
+    );
   }
   return undefined;
 }

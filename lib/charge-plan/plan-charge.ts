@@ -2,12 +2,15 @@ import { NoConvergenceError, OutOfValidRangeError } from "../errors.js";
 import { modelPressureError_ratio } from "../vessel/charge-equilibrium.js";
 import type { Charge } from "../vessel/charge.js";
 import { findRoot } from "../vessel/find-root.js";
+import { grams, said, type Said } from "../told/said.js";
 import { cautionsFor, type Caution } from "./cautions.js";
 import {
+  breachBy,
   breachOf,
   highestAllowedGauge_bar,
   largestCharge,
   leastBicarbonate_g,
+  saidOfBreach,
   type Breach,
   type LargestCharge,
   type PlanLimit,
@@ -91,6 +94,8 @@ export interface RefusedPlan {
   readonly kind: "refused";
   readonly limit: PlanLimit;
   readonly reason: string;
+  /** The same with its quantities as such; left out where it has none. */
+  readonly said?: Said;
   /** What was asked for; undefined where it was asked for in days, or no pressure was stated. */
   readonly requested: ChargeAmounts | undefined;
   /** The largest charge that fits with the same proportion, water and temperatures; undefined when none does. */
@@ -194,16 +199,14 @@ function sizeByDays(
   const needed_g = days * daily.value;
   const most_g = deliverable_g(setting, largest.sodiumBicarbonate_g);
   if (!(most_g > 0)) {
-    const reason = `not even the largest charge that fits reaches the regulator's least inlet pressure: ${largest.boundBy.reason}`;
-    return { kind: "breach", breach: { limit: largest.boundBy.limit, reason }, largest };
+    const reason = said`not even the largest charge that fits reaches the regulator's least inlet pressure: ${saidOfBreach(largest.boundBy)}`;
+    return { kind: "breach", breach: breachBy(largest.boundBy.limit, reason), largest };
   }
   if (most_g < needed_g) {
     const about_g = (largest.sodiumBicarbonate_g * needed_g) / most_g;
     const breach = breachOf(setting, pressures, about_g) ?? largest.boundBy;
-    const reason =
-      `${String(days)} days take ${needed_g.toFixed(0)} g of CO2, and the largest charge that fits delivers ` +
-      `${most_g.toFixed(0)} g. With about ${about_g.toFixed(0)} g of bicarbonate, ${breach.reason}`;
-    return { kind: "breach", breach: { limit: breach.limit, reason }, largest };
+    const reason = said`${days} days take ${grams(needed_g, 0)} of CO2, and the largest charge that fits delivers ${grams(most_g, 0)}. With about ${grams(about_g, 0)} of bicarbonate, ${saidOfBreach(breach)}`;
+    return { kind: "breach", breach: breachBy(breach.limit, reason), largest };
   }
   const outcome = findRoot(
     {
@@ -347,8 +350,8 @@ function refusal(
   const requested =
     wanted.kind === "days" ? undefined : amountsOf(setting, chargeOf(setting, wanted.sodiumBicarbonate_g));
   if (largest.kind === "none") {
-    const reason = `${breach.reason}; with this ${fillingWords[setting.filling.kind]} and these limits not even a gram fits`;
-    return { kind: "refused", limit: breach.limit, reason, requested, largest: undefined };
+    const reason = said`${saidOfBreach(breach)}; with this ${fillingWords[setting.filling.kind]} and these limits not even a gram fits`;
+    return { kind: "refused", ...breachBy(breach.limit, reason), requested, largest: undefined };
   }
   const { sodiumBicarbonate_g, boundBy } = largest;
   const delivered_g = deliverable_g(setting, sodiumBicarbonate_g);

@@ -1,4 +1,6 @@
 import { pressureToBar } from "../quantities/units.js";
+import { bothWays } from "../told/plain-text.js";
+import { bar, said } from "../told/said.js";
 import type { Caution } from "./cautions.js";
 import type { PlannedVessel } from "./plan-request.js";
 
@@ -35,10 +37,9 @@ export function plateCautions(
   if (rated_bar !== undefined && relief_bar !== undefined && relief_bar > rated_bar) {
     cautions.push({
       kind: "relief-above-rating",
-      text:
-        `The relief device opens at ${String(relief_bar)} bar, above the rated pressure of ${String(rated_bar)} bar: it does not ` +
-        "protect this vessel. Have the vessel looked at by someone licensed for pressure equipment before it is charged. " +
-        "The lower of the two counts here.",
+      ...bothWays(
+        said`The relief device opens at ${bar(relief_bar)}, above the rated pressure of ${bar(rated_bar)}: it does not protect this vessel. Have the vessel looked at by someone licensed for pressure equipment before it is charged. The lower of the two counts here.`,
+      ),
     });
   }
   return cautions;

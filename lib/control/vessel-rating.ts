@@ -1,3 +1,5 @@
+import { plainText } from "../told/plain-text.js";
+import { bar, said, type Said } from "../told/said.js";
 import type { Trip, TripSubject } from "./trip.js";
 
 /** What is known of the pressure in a vessel at this instant, and what it may bear. */
@@ -23,11 +25,17 @@ export function ratingGauge_bar({
 
 /** Why the pressure may be above the vessel's rating; undefined where it surely is not, or nothing says so. */
 export function aboveRatingReason(vessel: VesselPressureView): string | undefined {
+  const sentence = aboveRatingSaid(vessel);
+  return sentence === undefined ? undefined : plainText(sentence);
+}
+
+/** The same with its quantities as such. */
+export function aboveRatingSaid(vessel: VesselPressureView): Said | undefined {
   const { vesselId, pressureGauge_bar, accuracy_bar } = vessel;
   const limit_bar = ratingGauge_bar(vessel);
   if (pressureGauge_bar === undefined || limit_bar === undefined) return undefined;
   if (!(pressureGauge_bar + accuracy_bar > limit_bar)) return undefined;
-  return `vessel ${vesselId} is at ${shown(pressureGauge_bar)} bar, give or take ${shown(accuracy_bar)}; the lower of its rated and relief pressure is ${shown(limit_bar)} bar`;
+  return said`vessel ${vesselId} is at ${bar(Number(shown(pressureGauge_bar)))}, give or take ${bar(Number(shown(accuracy_bar)))}; the lower of its rated and relief pressure is ${bar(Number(shown(limit_bar)))}`;
 }
 
 /**

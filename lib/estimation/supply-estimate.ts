@@ -1,4 +1,5 @@
 import { normalQuantile80, normalQuantile95 } from "../numerics/normal-distribution.js";
+import type { ToldBothWays } from "../told/plain-text.js";
 import { forecastRunOut, type RunOut } from "./run-out.js";
 import {
   believedComponent,
@@ -30,9 +31,8 @@ export interface EstimatedCo2 {
 export type SupplyPhase = "settling" | "ready" | "dosing" | "spent";
 
 /** Something that a keeper should know. The id stays as it is from version to version. */
-export interface SupplyWarning {
+export interface SupplyWarning extends ToldBothWays {
   readonly id: string;
-  readonly text: string;
 }
 
 export interface SupplyEstimate {

@@ -1,3 +1,5 @@
+import { bar, said, type Said } from "../told/said.js";
+
 /**
  * The end of a charge, at which its valve is held closed: below it the regulator no longer holds its outlet, and what flows is
  * not what was set. Only a pressure that was read, and believed, begins or ends a hold: one that is silent changes nothing.
@@ -106,6 +108,6 @@ export function isToldOnly({ held, last }: EndOfChargeState): boolean {
 }
 
 /** What stands behind "end of charge: ". */
-export function endReason(vesselId: string, { gauge_bar, closeBelowGauge_bar, from }: EndHold): string {
-  return `below ${closeBelowGauge_bar.toFixed(1)} bar: vessel ${vesselId} ${from === "sensor" ? "is" : "was read"} at ${gauge_bar.toFixed(1)} bar; refill it`;
+export function endReason(vesselId: string, { gauge_bar, closeBelowGauge_bar, from }: EndHold): Said {
+  return said`below ${bar(closeBelowGauge_bar, 1)}: vessel ${vesselId} ${from === "sensor" ? "is" : "was read"} at ${bar(gauge_bar, 1)}; refill it`;
 }

@@ -1,6 +1,8 @@
 import type { Believed } from "../estimation/supply-belief.js";
 import type { SuppliedCharge } from "../estimation/supply-trace.js";
 import { readyBand_ratio } from "../vessel/pressurising.js";
+import { plainText } from "../told/plain-text.js";
+import { bar, said, type Said } from "../told/said.js";
 import type { PressurisingGrid } from "./pressurising-grid.js";
 import { atStrength, carriedPace, type PaceBelief, type PressurisingState } from "./pressurising-watch.js";
 
@@ -36,6 +38,8 @@ export interface PressurisingVerdict extends PressurisingOutlook {
   readonly evidence: string;
   /** What to do at the vessel, the most urgent first. Empty: nothing. */
   readonly advice: readonly string[];
+  /** The same with their quantities as such. */
+  readonly said: { readonly evidence: Said; readonly advice: readonly Said[] };
 }
 
 /** The vessel's own limit. */
@@ -185,19 +189,20 @@ export function pressurisingVerdict(
   const plannedReady_epochMs =
     grid.plannedReady_h === undefined ? undefined : told.closedAt_epochMs + grid.plannedReady_h * hour_ms;
   const kind = kindOf(grid, told, state, { strength, outlook, ready_epochMs });
-  const gauge = state.pressure_bar === undefined ? "no pressure" : `${state.pressure_bar.toFixed(1)} bar`;
+  const gauge = state.pressure_bar === undefined ? "no pressure" : bar(state.pressure_bar, 1);
   const since_h = (state.at_epochMs - told.closedAt_epochMs) / hour_ms;
+  const shown = (100 * outlook.strength.value).toFixed(0);
+  const give = (196 * outlook.strength.deviation).toFixed(0);
+  const evidence = said`${gauge} read ${since_h.toFixed(1)} h after closing; the charge shows ${shown} % of what was told, give or take ${give}; warm it comes to ${bar(outlook.warmGauge.value, 1)}, planned ${bar(outlook.plannedGauge_bar, 1)}`;
+  const advice = adviceFor(kind, state, outlook, rating);
   return {
     ...outlook,
     kind,
     ready_epochMs: kind === "too-early" || kind === "stalled" ? undefined : ready_epochMs,
     plannedReady_epochMs,
-    evidence:
-      `${gauge} read ${since_h.toFixed(1)} h after closing; ` +
-      `the charge shows ${(100 * outlook.strength.value).toFixed(0)} % of what was told, ` +
-      `give or take ${(196 * outlook.strength.deviation).toFixed(0)}; warm it comes to ` +
-      `${outlook.warmGauge.value.toFixed(1)} bar, planned ${outlook.plannedGauge_bar.toFixed(1)} bar`,
-    advice: adviceFor(kind, state, outlook, rating),
+    evidence: plainText(evidence),
+    advice: advice.map((sentence) => plainText(sentence)),
+    said: { evidence, advice },
   };
 }
 
@@ -273,7 +278,7 @@ function readyIn_h(
   return undefined;
 }
 
-const upright = "Keep the vessel upright and the room ventilated; loosen no fitting.";
+const upright = said`Keep the vessel upright and the room ventilated; loosen no fitting.`;
 
 /** The rules of a vessel that comes on too strong; what stands in them is for people, the daemon lets no gas out. */
 function adviceFor(
@@ -281,13 +286,13 @@ function adviceFor(
   state: PressurisingState,
   outlook: PressurisingOutlook,
   rating: VesselRating | undefined,
-): readonly string[] {
+): readonly Said[] {
   if (kind === "stalled" || kind === "too-weak") {
     return [
-      "Add nothing, heat nothing and open nothing: what has not reacted yet may do so at once. Wait until the vessel is at room temperature.",
+      said`Add nothing, heat nothing and open nothing: what has not reacted yet may do so at once. Wait until the vessel is at room temperature.`,
       ...(kind === "stalled"
         ? [
-            "With the vessel closed and upright, a gentle swirl lets acid and bicarbonate meet; read the gauge after it.",
+            said`With the vessel closed and upright, a gentle swirl lets acid and bicarbonate meet; read the gauge after it.`,
           ]
         : []),
     ];
@@ -295,7 +300,7 @@ function adviceFor(
   if (kind !== "too-strong") return [];
   if (rating === undefined) {
     return [
-      `The warm pressure is forecast at ${outlook.warmGauge.value.toFixed(1)} bar: compare it with the vessel's rating and its relief device now.`,
+      said`The warm pressure is forecast at ${bar(outlook.warmGauge.value, 1)}: compare it with the vessel's rating and its relief device now.`,
       upright,
     ];
   }
@@ -304,20 +309,19 @@ function adviceFor(
   const forecast_bar = outlook.warmGauge.value + outlook.warmGauge.deviation;
   if (gauge_bar > ratingShares.keepAway_ratio * ratedPressureGauge_bar) {
     return [
-      `The vessel is above ${100 * ratingShares.keepAway_ratio} % of its rating: keep away from it, take every source of heat away from a distance, ventilate the room, and leave the relief device alone.`,
-      "Call somebody licensed for pressure vessels if the pressure keeps rising; leave the room if the relief device opens, and air it before you go back.",
+      said`The vessel is above ${100 * ratingShares.keepAway_ratio} % of its rating: keep away from it, take every source of heat away from a distance, ventilate the room, and leave the relief device alone.`,
+      said`Call somebody licensed for pressure vessels if the pressure keeps rising; leave the room if the relief device opens, and air it before you go back.`,
     ];
   }
   if (forecast_bar > ratingShares.forecast_ratio * ratedPressureGauge_bar) {
     return [
-      `While the vessel is at or below ${100 * ratingShares.keepAway_ratio} % of its rating, let gas out slowly through the regulator, with the line out of the tank, and watch the gauge.`,
+      said`While the vessel is at or below ${100 * ratingShares.keepAway_ratio} % of its rating, let gas out slowly through the regulator, with the line out of the tank, and watch the gauge.`,
       upright,
-      "Keep it cool; if the gauge passes " +
-        `${(ratingShares.keepAway_ratio * ratedPressureGauge_bar).toFixed(1)} bar, stop and keep away.`,
+      said`Keep it cool; if the gauge passes ${bar(ratingShares.keepAway_ratio * ratedPressureGauge_bar, 1)}, stop and keep away.`,
     ];
   }
   return [
-    "The charge is stronger than it was told to be: look at what was weighed before it is used as a measure of anything.",
+    said`The charge is stronger than it was told to be: look at what was weighed before it is used as a measure of anything.`,
     upright,
   ];
 }

@@ -4,6 +4,8 @@ import type { SupplyWarning } from "../estimation/supply-estimate.js";
 import type { SupplyModel } from "../estimation/supply-model.js";
 import type { SupplyReading } from "../estimation/supply-trace.js";
 import { normalQuantile95 } from "../numerics/normal-distribution.js";
+import { bothWays } from "../told/plain-text.js";
+import { bar, grams, said, saidList } from "../told/said.js";
 import { flowCandidates, stepCandidates, type Candidate } from "./change-candidates.js";
 import { firstClosedLossState, stepClosedLoss, type ClosedLossState } from "./closed-loss.js";
 import {
@@ -264,7 +266,7 @@ function pressurisingWarnings(
   return [
     {
       id: `pressurising-${verdict.kind}`,
-      text: [`${what}: ${verdict.evidence}.`, ...verdict.advice].join(" "),
+      ...bothWays(saidList([said`${what}: ${verdict.said.evidence}.`, ...verdict.said.advice], " ")),
     },
   ];
 }
@@ -274,19 +276,23 @@ function lossWarnings(state: SupplyWatchState): readonly SupplyWarning[] {
   if (kind === "none" || fit === undefined) return [];
   const perDay = 24 * fit.loss_gPerH;
   const half = 24 * normalQuantile95 * fit.deviation_gPerH;
-  const loss = `${perDay.toFixed(1)} g a day, ${Math.max(0, perDay - half).toFixed(1)} to ${(perDay + half).toFixed(1)}`;
+  const loss = said`${grams(perDay, 1)} a day, ${grams(Math.max(0, perDay - half), 1)} to ${grams(perDay + half, 1)}`;
   const room = "Ventilate the room.";
   return kind === "valve-passes"
     ? [
         {
           id: "valve-passes",
-          text: `Gas goes since the valve closed (${loss}): it hangs open or its seat leaks, unless a fitting does. Bubbles at the counter tell which: with bubbles it is the valve; shut the vessel by hand. ${room}`,
+          ...bothWays(
+            said`Gas goes since the valve closed (${loss}): it hangs open or its seat leaks, unless a fitting does. Bubbles at the counter tell which: with bubbles it is the valve; shut the vessel by hand. ${room}`,
+          ),
         },
       ]
     : [
         {
           id: "leak-while-closed",
-          text: `The closed vessel loses gas beyond what its temperature explains (${loss}). Brush soapy water on the fittings with the vessel as it is, loosen nothing; bubbles at the counter while the valve is closed say that the valve passes. ${room}`,
+          ...bothWays(
+            said`The closed vessel loses gas beyond what its temperature explains (${loss}). Brush soapy water on the fittings with the vessel as it is, loosen nothing; bubbles at the counter while the valve is closed say that the valve passes. ${room}`,
+          ),
         },
       ];
 }
@@ -299,16 +305,20 @@ function changeWarnings(
   const warnings: SupplyWarning[] = [];
   const { event } = state.refill;
   if (event !== undefined && at_epochMs - event.at_epochMs < news_ms) {
-    const bars = `from ${event.from_bar.toFixed(1)} to ${event.to_bar.toFixed(1)} bar`;
+    const bars = said`from ${bar(event.from_bar, 1)} to ${bar(event.to_bar, 1)}`;
     warnings.push(
       event.kind === "refilled"
         ? {
             id: "refill-detected",
-            text: `The pressure rose ${bars}: the vessel was filled again. Say so, so that the new charge is reckoned with.`,
+            ...bothWays(
+              said`The pressure rose ${bars}: the vessel was filled again. Say so, so that the new charge is reckoned with.`,
+            ),
           }
         : {
             id: "vessel-emptied",
-            text: `The pressure fell ${bars} and stays there: gas was let out, or the gauge lost its line.`,
+            ...bothWays(
+              said`The pressure fell ${bars} and stays there: gas was let out, or the gauge lost its line.`,
+            ),
           },
     );
   }
@@ -329,7 +339,9 @@ function changeWarnings(
     const candidates = stepCandidates(step, true);
     warnings.push({
       id: "gauge-stepped",
-      text: `The gauge jumped by ${step.step_bar.toFixed(2)} bar${step === odd ? " beyond what was dosed" : " with the valve closed"}: ${inWords(candidates)}. What would tell: ${candidates[0]?.separatedBy ?? ""}.`,
+      ...bothWays(
+        said`The gauge jumped by ${bar(step.step_bar, 2)}${step === odd ? " beyond what was dosed" : " with the valve closed"}: ${inWords(candidates)}. What would tell: ${candidates[0]?.separatedBy ?? ""}.`,
+      ),
     });
   }
   return warnings;

@@ -1,3 +1,5 @@
+import { bothWays, type ToldBothWays } from "../told/plain-text.js";
+import { celsius, said } from "../told/said.js";
 import type { Co2Limits } from "./co2-bands.js";
 
 export interface TankMoment {
@@ -17,9 +19,8 @@ export interface TankMoment {
 export type TankCautionKind =
   "shrimp or fry" | "oxygen low before dawn" | "warm water holds less oxygen" | "lights off and CO2 high";
 
-export interface TankCaution {
+export interface TankCaution extends ToldBothWays {
   readonly kind: TankCautionKind;
-  readonly text: string;
   /** A lower alarm limit, offered to the person; never set by itself. */
   readonly suggestedAlarm_mgPerL?: number;
 }
@@ -60,7 +61,9 @@ export function tankCautions(moment: TankMoment): readonly TankCaution[] {
   if (aboveTarget && temperature_degC !== undefined && temperature_degC >= warm_degC) {
     cautions.push({
       kind: "warm water holds less oxygen",
-      text: `The water has ${temperature_degC.toFixed(0)} degC and holds less oxygen, and fish need more of it: with CO2 above the target, aerate.`,
+      ...bothWays(
+        said`The water has ${celsius(temperature_degC, 0)} and holds less oxygen, and fish need more of it: with CO2 above the target, aerate.`,
+      ),
     });
   }
   const isSettled = moment.sinceLightsOff_h !== undefined && moment.sinceLightsOff_h >= settled_h;

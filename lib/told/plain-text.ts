@@ -11,8 +11,25 @@ const weekdayNames = {
   sun: "Sunday",
 } as const;
 
-/** As a terminal and a log have it: bar, degrees Celsius, grams, litres; dates as ISO 8601 writes them. */
-export function plainText(sentence: Said, timeZone: string): string {
+/** A sentence for those who want it plain, and for those who write it in a reader's units. */
+export interface ToldBothWays {
+  readonly text: string;
+  readonly said?: Said;
+}
+
+export function bothWays(sentence: Said): { readonly text: string; readonly said: Said } {
+  return { text: plainText(sentence), said: sentence };
+}
+
+export function saidOf({ text, said }: ToldBothWays): Said {
+  return said ?? [text];
+}
+
+/**
+ * As a terminal and a log have it: bar, degrees Celsius, grams, litres; dates as ISO 8601 writes them.
+ * @param timeZone of the instants in it, where it has any
+ */
+export function plainText(sentence: Said, timeZone = "UTC"): string {
   return sentence.map((part) => plainPart(part, timeZone)).join("");
 }
 

@@ -78,3 +78,29 @@ function joined(parts: readonly SaidPart[]): Said {
   }
   return made;
 }
+
+const numberOf = {
+  pressure: "gauge_bar",
+  temperature: "temperature_degC",
+  mass: "mass_g",
+  volume: "volume_L",
+  instant: "at_epochMs",
+} as const satisfies Partial<Record<Exclude<SaidPart, string>["kind"], string>>;
+
+/** A sentence that was kept as JSON; undefined where it is none that can be written. */
+export function readSaid(kept: unknown): Said | undefined {
+  if (!Array.isArray(kept) || !kept.every(isPart)) return undefined;
+  return kept;
+}
+
+function isPart(part: unknown): part is SaidPart {
+  if (typeof part === "string") return true;
+  if (typeof part !== "object" || part === null) return false;
+  const { kind, places, ...rest } = part as Readonly<Record<string, unknown>>;
+  const hasPlaces =
+    places === undefined || (Number.isInteger(places) && Number(places) >= 0 && Number(places) <= 6);
+  if (!hasPlaces || typeof kind !== "string") return false;
+  if (kind === "date") return /^\d{4}-\d\d-\d\d$/.test(String(rest["date"]));
+  const key = Object.entries(numberOf).find(([name]) => name === kind)?.[1];
+  return key !== undefined && Number.isFinite(rest[key]);
+}

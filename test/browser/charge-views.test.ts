@@ -319,6 +319,10 @@ function tooStrong(vessel: Vessel): Vessel {
           plannedReady_epochMs: undefined,
           evidence: "20.1 bar read 5.0 h after closing",
           advice: ["Keep away from it."],
+          said: {
+            evidence: [{ kind: "pressure", gauge_bar: 20.1, places: 1 }, " read 5.0 h after closing"],
+            advice: [["Keep away from it."]],
+          },
         },
       },
     },

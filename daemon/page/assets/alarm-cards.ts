@@ -2,6 +2,8 @@ import type { SitePicture } from "../page-contract.js";
 import { ageOf, sentenceCase } from "./card-parts.js";
 import { button, el } from "./dom.js";
 import { isCalling, isUnseen } from "./site-verdict.js";
+import type { Formats } from "./formats.js";
+import { writtenSaid } from "./said.js";
 import { mark } from "./svg.js";
 import type { PageContext } from "./view.js";
 
@@ -38,16 +40,24 @@ export function alarmCards(
           el(
             "ul",
             {},
-            quiet.map(({ id, cause, state, suppressedBy }) =>
+            quiet.map(({ id, state, suppressedBy, ...alarm }) =>
               el(
                 "li",
                 { "data-key": id },
-                `${sentenceCase(cause)} (${suppressedBy === null ? state : words.suppressedBy(suppressedBy)})`,
+                `${sentenceCase(causeText(alarm, context.formats()))} (${suppressedBy === null ? state : words.suppressedBy(suppressedBy)})`,
               ),
             ),
           ),
         ),
   );
+}
+
+/** In the reader's units and dates. */
+export function causeText(
+  { cause, causeSaid }: Pick<Alarm, "cause" | "causeSaid">,
+  formats: Formats,
+): string {
+  return causeSaid === undefined ? cause : writtenSaid(causeSaid, formats);
 }
 
 function alarmCard(
@@ -57,7 +67,8 @@ function alarmCard(
   acknowledge: (alarmId: string) => void,
 ): HTMLElement {
   const words = context.texts.alarms;
-  const { id, state, priority, cause, consequence, whatToDo } = alarm;
+  const { id, state, priority, consequence, whatToDo } = alarm;
+  const cause = causeText(alarm, context.formats());
   const isGrave = priority === "critical" || priority === "high";
   const isOver = state === "returned to normal unacknowledged";
   return el(

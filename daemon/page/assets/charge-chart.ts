@@ -329,9 +329,9 @@ function happenedIn(
       ? []
       : [{ at_epochMs: closedAt_epochMs, said: [closed] }]),
     ...entered,
-    ...events.map(({ at_epochMs, area, what, reason }) => ({
+    ...events.map(({ at_epochMs, area, what, reason, said }) => ({
       at_epochMs,
-      said: [`${area}: ${what}, ${reason}`],
+      said: said === undefined ? [`${area}: ${what}, ${reason}`] : [`${area}: `, ...said],
     })),
   ]
     .filter(({ at_epochMs }) => at_epochMs >= from_epochMs && at_epochMs <= until_epochMs)

@@ -1,6 +1,7 @@
 import type { PressurisingKind } from "../../../lib/supply-watch/pressurising-verdict.js";
 import type { VesselPicture } from "../page-contract.js";
 import { el, type Child } from "./dom.js";
+import { writtenSaid } from "./said.js";
 import { mark, type MarkName } from "./svg.js";
 import type { PageContext } from "./view.js";
 
@@ -61,12 +62,14 @@ export function chargeComing(
           pressure(plannedGauge_bar),
         )}.`,
       ),
-      el("p", { class: "aside" }, `${words.evidence}: ${verdict.evidence}.`),
+      el("p", { class: "aside" }, `${words.evidence}: ${writtenSaid(verdict.said.evidence, formats())}.`),
       el("h3", {}, words.advice),
       el(
         "ul",
         { class: "cautions" },
-        [...verdict.advice, ...words.always].map((text) => el("li", {}, text)),
+        [...verdict.said.advice.map((sentence) => writtenSaid(sentence, formats())), ...words.always].map(
+          (text) => el("li", {}, text),
+        ),
       ),
     ],
   };

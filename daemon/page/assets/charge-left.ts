@@ -1,6 +1,6 @@
 import type { SitePicture, VesselPicture } from "../page-contract.js";
 import { el, type Child } from "./dom.js";
-import { writtenSaid } from "./said.js";
+import { writtenSaid, writtenText } from "./said.js";
 import { mark } from "./svg.js";
 import type { PageContext } from "./view.js";
 
@@ -68,7 +68,7 @@ export function chargeLeft(
           el(
             "ul",
             { class: "cautions" },
-            warnings.map(({ text }) => el("li", {}, text)),
+            warnings.map((warning) => el("li", {}, writtenText(warning, formats()))),
           ),
         ]),
     ...(refill === undefined || refill.said.length === 0

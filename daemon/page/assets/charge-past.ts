@@ -140,7 +140,7 @@ export function chargesSoFar(context: PageContext): ChargesSoFar {
             ),
             cell(
               columns.leak,
-              ranged(charge.leak_gPerDay, (value) => `${number(value, 2)} g`, scales.leak),
+              ranged(charge.leak_gPerDay, (value) => mass(value, 2), scales.leak),
             ),
             cell(
               columns.ready,

@@ -73,7 +73,7 @@ export function chargeReport(
       row(rows.ofPlan, ranged(charge.ofPlan_ratio, percent)),
       row(
         rows.leak,
-        ranged(charge.leak_gPerDay, (value) => `${number(value, 2)} g`),
+        ranged(charge.leak_gPerDay, (value) => mass(value, 2)),
       ),
       row(rows.left, ranged(charge.left_g, mass)),
       row(rows.missing, ranged(charge.missing_g, mass)),

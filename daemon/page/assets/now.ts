@@ -1,5 +1,5 @@
 import type { SitePicture, ValvePicture } from "../page-contract.js";
-import { alarmCards } from "./alarm-cards.js";
+import { alarmCards, causeText } from "./alarm-cards.js";
 import { button, el, put } from "./dom.js";
 import { gaugePad } from "./gauge-pad.js";
 import { openingQuestion } from "./opening-question.js";
@@ -106,7 +106,7 @@ export const mountNow: Mount = (root, context) => {
     const calling = alarms.filter(isUnseen);
     if (announced !== undefined) {
       const fresh = calling.find(({ id }) => announced?.has(id) === false);
-      if (fresh !== undefined) context.announce(texts.alarms.announced(fresh.cause));
+      if (fresh !== undefined) context.announce(texts.alarms.announced(causeText(fresh, context.formats())));
     }
     announced = new Set(calling.map(({ id }) => id));
   }

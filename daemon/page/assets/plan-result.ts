@@ -3,6 +3,7 @@ import type { PlanAnswer, VesselPicture } from "../page-contract.js";
 import { button, el, type Child } from "./dom.js";
 import type { Formats } from "./formats.js";
 import { planScale } from "./plan-scale.js";
+import { writtenSaid, writtenText } from "./said.js";
 import { mark, svg } from "./svg.js";
 import type { Texts } from "./texts.en.js";
 
@@ -33,7 +34,7 @@ export function planResult(
     ...(plan.kind === "plan"
       ? planned(plan, vessel, words, formats)
       : [refused(plan, words, formats, takeLargest)]),
-    cautions(answer, words),
+    cautions(answer, words, formats),
   ];
 }
 
@@ -182,7 +183,7 @@ function gives(
 }
 
 function refused(
-  { reason, largest }: RefusedPlan,
+  { reason, said, largest }: RefusedPlan,
   words: Words,
   formats: Formats,
   takeLargest: (sodiumBicarbonate_g: number) => void,
@@ -191,7 +192,7 @@ function refused(
     "section",
     { class: "card alarm-medium", "aria-label": words.refused },
     el("h2", {}, mark("bad"), words.refused),
-    el("p", {}, `${capital(reason)}.`),
+    el("p", {}, `${capital(said === undefined ? reason : writtenSaid(said, formats))}.`),
     largest === undefined
       ? undefined
       : [
@@ -215,7 +216,7 @@ function refused(
   );
 }
 
-function amountList(amounts: ChargeAmounts, words: Words, { weighed, number }: Formats): HTMLElement {
+function amountList(amounts: ChargeAmounts, words: Words, { weighed, number, volume }: Formats): HTMLElement {
   const { filling, residualLiquor_L } = amounts;
   const { mass_kg, ice_kg = filling.kind === "ice" ? mass_kg : 0 } = filling;
   const row = (name: string, value: string): readonly HTMLElement[] => [
@@ -229,11 +230,11 @@ function amountList(amounts: ChargeAmounts, words: Words, { weighed, number }: F
     row(`${words.citricAcid}, ${words.weighedAcids[amounts.acidForm]}`, weighed(amounts.citricAcid_g)),
     mass_kg - ice_kg > 0 ? row(words.waterAlone, `${number(1000 * (mass_kg - ice_kg))} g`) : undefined,
     ice_kg > 0 ? row(words.ice, `${number(1000 * ice_kg)} g`) : undefined,
-    residualLiquor_L === undefined ? undefined : row(words.leftIn, `${number(residualLiquor_L, 2)} L`),
+    residualLiquor_L === undefined ? undefined : row(words.leftIn, volume(residualLiquor_L, 2)),
   );
 }
 
-function cautions({ cautions: list }: Answered, words: Words): HTMLElement {
+function cautions({ cautions: list }: Answered, words: Words, formats: Formats): HTMLElement {
   return el(
     "section",
     { class: "card", "aria-label": words.cautions },
@@ -241,7 +242,7 @@ function cautions({ cautions: list }: Answered, words: Words): HTMLElement {
     el(
       "ul",
       { class: "cautions" },
-      list.map(({ text }) => el("li", {}, text)),
+      list.map((caution) => el("li", {}, writtenText(caution, formats))),
     ),
   );
 }

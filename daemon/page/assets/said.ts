@@ -1,9 +1,15 @@
+import type { ToldBothWays } from "../../../lib/told/plain-text.js";
 import type { Said, SaidPart } from "../../../lib/told/said.js";
 import type { Formats } from "./formats.js";
 
 /** A sentence of the daemon with its quantities in the reader's units and its dates in the reader's form. */
 export function writtenSaid(sentence: Said, formats: Formats): string {
   return sentence.map((part) => writtenPart(part, formats)).join("");
+}
+
+/** The same of a text that may have none. */
+export function writtenText({ text, said }: ToldBothWays, formats: Formats): string {
+  return said === undefined ? text : writtenSaid(said, formats);
 }
 
 function writtenPart(part: SaidPart, formats: Formats): string {

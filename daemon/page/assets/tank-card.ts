@@ -2,6 +2,8 @@ import type { SitePicture, TankPicture } from "../page-contract.js";
 import { ageOf, careLine, colourName, facts, readingText, sentenceCase, stateLine } from "./card-parts.js";
 import { co2Scale } from "./co2-scale.js";
 import { el } from "./dom.js";
+import type { Formats } from "./formats.js";
+import { writtenText } from "./said.js";
 import { mark, type MarkName } from "./svg.js";
 import type { PageContext } from "./view.js";
 
@@ -67,16 +69,19 @@ export function tankCard(
               : [colourName(dropChecker.expected.swatch.hex, texts.colours[dropChecker.expected.colour])],
           ],
     ]),
-    cautionsOf(tank).map(careLine),
+    cautionsOf(tank, written).map(careLine),
   );
 }
 
 /** What is said of the animals and of the methods; everything else is in the tank's own view. */
-function cautionsOf({ cautions, bandReasons, agreement, fault }: TankPicture): readonly string[] {
+function cautionsOf(
+  { cautions, bandReasons, agreement, fault }: TankPicture,
+  written: Formats,
+): readonly string[] {
   return [
     ...(fault === undefined ? [] : [sentenceCase(fault)]),
     ...bandReasons,
-    ...cautions.map(({ text }) => text),
+    ...cautions.map((caution) => writtenText(caution, written)),
     ...(agreement?.kind === "methods disagree" ? [agreement.advice.whatToDo] : []),
   ];
 }

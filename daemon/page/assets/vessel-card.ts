@@ -2,6 +2,7 @@ import type { SitePicture, VesselPicture } from "../page-contract.js";
 import { ageOf, careLine, facts, readingText, sentenceCase, stateLine } from "./card-parts.js";
 import { button, el } from "./dom.js";
 import { levelBar } from "./level-bar.js";
+import { writtenText } from "./said.js";
 import type { MarkName } from "./svg.js";
 import type { PageContext } from "./view.js";
 
@@ -60,9 +61,15 @@ export function vesselCard(
       ],
       supply?.told?.surge === undefined ? undefined : [words.flow, surgeText(vessel, context)],
     ]),
-    end?.reason === undefined ? undefined : careLine(sentenceCase(end.reason)),
+    end?.reason === undefined
+      ? undefined
+      : careLine(
+          sentenceCase(
+            writtenText({ text: end.reason, ...(end.said === undefined ? {} : { said: end.said }) }, written),
+          ),
+        ),
     supply?.failure === undefined ? undefined : careLine(words.supplyFailure(supply.failure)),
-    told?.estimate.warnings.map(({ text }) => careLine(text)),
+    told?.estimate.warnings.map((warning) => careLine(writtenText(warning, written))),
     vessel.leakTest?.isRunning === true ? careLine(words.leakTest) : undefined,
     el(
       "div",

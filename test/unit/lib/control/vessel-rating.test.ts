@@ -52,7 +52,7 @@ describe("a vessel above its rating", () => {
 
   it("says pressure, error and limit", () => {
     expect(aboveRatingReason({ ...vessel, pressureGauge_bar: 18.24 })).toBe(
-      "vessel cellar is at 18.2 bar, give or take 0.5; the lower of its rated and relief pressure is 18 bar",
+      "vessel cellar is at 18.2 bar, give or take 0.5 bar; the lower of its rated and relief pressure is 18 bar",
     );
   });
 

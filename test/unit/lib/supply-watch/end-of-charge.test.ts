@@ -8,6 +8,7 @@ import {
   type EndLook,
   type EndOfChargeState,
 } from "../../../../lib/supply-watch/end-of-charge.js";
+import { plainText } from "../../../../lib/told/plain-text.js";
 
 const minute_ms = 60_000;
 type Row = readonly [minute: number, gauge_bar: number, from?: EndLook["from"]];
@@ -121,7 +122,9 @@ describe("end of charge", () => {
   it("keeps the figures of the instant at which it began, and says them", () => {
     const later = after([[20, 2.2]], held);
     expect(later.held).toEqual(held.held);
-    expect(endReason("cellar", held.held!)).toBe("below 2.6 bar: vessel cellar is at 2.5 bar; refill it");
+    expect(plainText(endReason("cellar", held.held!))).toBe(
+      "below 2.6 bar: vessel cellar is at 2.5 bar; refill it",
+    );
   });
 
   it("does not take a row a second time, or one from before", () => {

@@ -1,6 +1,16 @@
 import { describe, expect, it } from "vitest";
 import { plainText } from "../../../../lib/told/plain-text.js";
-import { bar, celsius, day, grams, instant, litres, said, saidList } from "../../../../lib/told/said.js";
+import {
+  bar,
+  celsius,
+  day,
+  grams,
+  instant,
+  litres,
+  readSaid,
+  said,
+  saidList,
+} from "../../../../lib/told/said.js";
 
 describe("a sentence with its quantities as such", () => {
   it("keeps them apart from its text, and joins texts that touch", () => {
@@ -33,5 +43,17 @@ describe("a sentence with its quantities as such", () => {
     { sentence: saidList([said`a`, said`b`], ", "), plain: "a, b", because: "a list" },
   ])("is plain in $plain: $because", ({ sentence, plain }) => {
     expect(plainText(sentence, "Europe/Berlin")).toBe(plain);
+  });
+
+  it.each([
+    { kept: said`at ${bar(2)} on ${day("2026-03-14")}`, isRead: true, because: "as it was kept" },
+    { kept: "at 2 bar", isRead: false, because: "plain text" },
+    { kept: ["at ", { kind: "pressure", gauge_bar: null }], isRead: false, because: "no number" },
+    { kept: [{ kind: "furlong", value: 1 }], isRead: false, because: "a kind of a later version" },
+    { kept: [{ kind: "mass", mass_g: 2, places: 99 }], isRead: false, because: "places that cannot be" },
+    { kept: [{ kind: "date", date: "soon" }], isRead: false, because: "no date" },
+  ])("is read back from JSON only where it can be written: $because", ({ kept, isRead }) => {
+    const back = readSaid(JSON.parse(JSON.stringify(kept)));
+    expect(back).toEqual(isRead ? kept : undefined);
   });
 });
