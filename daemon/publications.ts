@@ -1,4 +1,5 @@
 import { alarmDocuments } from "./alarms/alarm-document.js";
+import { isOfNow } from "./alarms/alarm-text.js";
 import { lastChargeFields } from "./charge-log/charge-document.js";
 import { instantInZone } from "./cli/instant-text.js";
 import { leakTestEssence, leakTestFields } from "./leak-tests/leak-test-text.js";
@@ -203,7 +204,7 @@ function documentsOf(site: SiteModel, status: SiteStatus): readonly Document[] {
       },
     };
   });
-  const alarms = alarmDocuments(status.alarms);
+  const alarms = alarmDocuments(status.alarms.filter(isOfNow));
   const essence = alarms.map(({ id, priority, state }) => ({ id, priority, state }));
   return [...vessels, ...valves, ...tanks, { topic: "alarms", essence, document: { at, alarms } }];
 }

@@ -1,8 +1,9 @@
 import { holdInWords } from "../lib/control/hold.js";
+import { blockInWords } from "../lib/control/interlock.js";
 import { unitLabels } from "../lib/readings/sensor-unit.js";
 import type { MeasuredQuantity, Reading } from "../lib/readings/reading.js";
 import { wallClockAt } from "../lib/schedule/civil-time.js";
-import { alarmLine, byUrgency } from "./alarms/alarm-text.js";
+import { alarmLine, byUrgency, isOfNow } from "./alarms/alarm-text.js";
 import { batteryText } from "./battery-alarms.js";
 import { leakTestLines } from "./leak-tests/leak-test-text.js";
 import { learntLines } from "./tank/learnt-text.js";
@@ -19,7 +20,7 @@ export function statusLines(status: SiteStatus, model: SiteModel): readonly stri
     status.sensors.find((view) => view.sensorId === id);
   const local = (at_epochMs: number): string => localTime(at_epochMs, status.at_epochMs, model.timeZone);
   const { date, timeOfDay } = wallClockAt(status.at_epochMs, model.timeZone);
-  const alarms = byUrgency(status.alarms.filter(({ state }) => state !== "normal"));
+  const alarms = byUrgency(status.alarms.filter(isOfNow));
   return [
     `${model.siteId}, ${date} ${timeOfDay} (${model.timeZone})`,
     ...(status.clock.kind === "plausible" ? [] : [`the clock is not plausible: ${status.clock.reason}`]),
@@ -86,13 +87,11 @@ function valveLines(valve: ValveStatus, local: (at_epochMs: number) => string): 
       : `dosing window ${window.opens_epochMs === undefined ? "not in the days ahead" : `from ${local(window.opens_epochMs)}`}`;
   return [
     `valve ${valveId}  reports ${reported}, is told ${decision.action}: ${decision.reason}`,
-    ...(isForbidden && others.length > 0
-      ? [`  and then: ${others.map(({ rule, reason }) => `${rule} (${reason})`).join("; ")}`]
-      : []),
+    ...(isForbidden && others.length > 0 ? [`  and then: ${others.map(blockInWords).join("; ")}`] : []),
     `  ${edge}`,
     ...(override === undefined
       ? []
-      : [`  wished ${override.action} by hand until ${local(override.until_epochMs)}`]),
+      : [`  set ${override.action} by hand until ${local(override.until_epochMs)}`]),
   ];
 }
 

@@ -41,6 +41,14 @@ export function alarmParagraph(
   ];
 }
 
+/**
+ * Whether an alarm says something of now. One on the shelf whose cause is gone does not: it stays there, in case the cause comes
+ * back, and only the list of alarms shows it.
+ */
+export function isOfNow({ state, isActive }: TrackedAlarm): boolean {
+  return state !== "normal" && (state !== "shelved" || isActive);
+}
+
 /** Most urgent first, and of those the newest. */
 export function byUrgency(alarms: readonly TrackedAlarm[]): readonly TrackedAlarm[] {
   const rank = ({ condition }: TrackedAlarm): number => alarmPriorities.indexOf(condition.priority);
@@ -53,7 +61,9 @@ export function minutesInWords(span_min: number): string {
 }
 
 function stateInWords(alarm: TrackedAlarm, local: (at_epochMs: number) => string): string {
-  if (alarm.shelf !== undefined) return `shelved until ${local(alarm.shelf.until_epochMs)}`;
+  if (alarm.shelf !== undefined) {
+    return `shelved until ${local(alarm.shelf.until_epochMs)}${alarm.isActive ? "" : ", its cause is gone"}`;
+  }
   if (alarm.suppression !== undefined) return `suppressed by design (${alarm.suppression.by})`;
   return alarm.state;
 }

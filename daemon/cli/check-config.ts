@@ -1,5 +1,5 @@
 import { withDateWarnings } from "../config/check-dates.js";
-import { formatFault, inFileOrder } from "../config/config-faults.js";
+import { formatFault, formatWarning, inFileOrder } from "../config/config-faults.js";
 import { loadConfig, type ParsedConfig } from "../config/load-config.js";
 import { resolveAlertSecrets } from "../config/resolve-alert-secrets.js";
 import { resolvePageToken } from "../config/resolve-page-token.js";
@@ -26,7 +26,7 @@ export async function checkConfigCommand(path: string, options: CheckConfigOptio
     ...faults.map((fault) => ({ fault, text: formatFault(path, fault) })),
     ...checked.warnings.map((fault) => ({
       fault,
-      text: formatFault(path, { ...fault, what: `(warning) ${fault.what}` }),
+      text: formatWarning(path, fault),
     })),
   ].sort((a, b) => a.fault.line - b.fault.line || a.fault.column - b.fault.column);
   for (const { text } of lines.slice(0, mostLines)) options.write(text);

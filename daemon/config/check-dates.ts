@@ -35,7 +35,7 @@ function clockChangeWarnings(parsed: ValidConfig, now_epochMs: number): readonly
         : [
             warning(parsed, ["tanks", id, "photoperiods", index], {
               what: `has a dosing window that a change of the clock touches: ${own.map(describeTouch).join("; ")}`,
-              allowed: "any time; a window away from the night of the change is the same on every day",
+              allowed: "a window away from the night of the change, which is the same on every day",
               todo: "let it be if that suits the fish, or move the lights",
             }),
           ];

@@ -150,7 +150,7 @@ function warnOfLongLight(context: CheckContext, photoperiod: KeyPath, light: Wee
     what: isOverMidnight
       ? `is before lightsOn, so the light stays on over midnight, for ${length_h} h`
       : `keeps the light on for ${length_h} h`,
-    allowed: `up to ${longest_min / 60} h${isOverMidnight ? " over midnight" : ""} without this warning`,
+    allowed: `6 to 10 h of light, and no more than ${longest_min / 60} h${isOverMidnight ? " over midnight" : ""}`,
     todo: isOverMidnight
       ? "check that the two times are not exchanged"
       : "check both times; gas runs as long as the light",

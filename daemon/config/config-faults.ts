@@ -16,8 +16,16 @@ export type KeyPath = readonly (string | number)[];
 
 /** `file:line:column: what is wrong; allowed: what is allowed; what to do` */
 export function formatFault(file: string, fault: ConfigFault): string {
-  const place = fault.keyPath === "" ? "" : `${fault.keyPath} `;
-  return `${file}:${fault.line}:${fault.column}: ${place}${fault.what}; allowed: ${fault.allowed}; ${fault.todo}`;
+  return `${placeOf(file, fault)}${fault.what}; allowed: ${fault.allowed}; ${fault.todo}`;
+}
+
+/** What is odd is not forbidden: it says what is usual. */
+export function formatWarning(file: string, fault: ConfigFault): string {
+  return `${placeOf(file, fault)}(warning) ${fault.what}; usual: ${fault.allowed}; ${fault.todo}`;
+}
+
+function placeOf(file: string, { keyPath, line, column }: ConfigFault): string {
+  return `${file}:${line}:${column}: ${keyPath === "" ? "" : `${keyPath} `}`;
 }
 
 /** A path as a keeper reads it: keys joined by dots, places in a list counted from 0 in brackets. */

@@ -1,6 +1,6 @@
 import { z } from "zod";
 import { judgeOverride, type Override } from "../../lib/control/decide.js";
-import { concerns } from "../../lib/control/interlock.js";
+import { blockInWords, concerns } from "../../lib/control/interlock.js";
 import { rearm, type TripSubject } from "../../lib/control/trip.js";
 import { wallClockAt } from "../../lib/schedule/civil-time.js";
 import type { ControlCycle } from "../control-cycle.js";
@@ -119,19 +119,22 @@ export function createSiteCommands(
   /** In local time, and what keeps the valve shut all the same. */
   function overrideAnswer(valveId: string, action: Override["action"], until_epochMs: number): string {
     const { date, timeOfDay } = wallClockAt(until_epochMs, model().timeZone);
-    const wished = `${valveId} is wished ${action} until ${date} ${timeOfDay.slice(0, 5)}`;
+    const wished = `${valveId} is set ${action} by hand until ${date} ${timeOfDay.slice(0, 5)}`;
     if (action === "closed") return wished;
     const blocks = cycle.status()?.valves.find((valve) => valve.valveId === valveId)?.decision.blocks ?? [];
     // A person who opens it by hand may let off what is left of a charge.
     const stays = blocks.filter(({ rule }) => rule !== "end of charge");
-    const reasons = stays.map(({ rule, reason }) => `${rule} (${reason})`);
+    const reasons = stays.map(blockInWords);
     return reasons.length === 0 ? wished : `${wished}; it stays closed all the same: ${reasons.join("; ")}`;
   }
 
   async function rearmBy(subject: TripSubject, conversation: SocketConversation): Promise<void> {
     const { tanks, valves } = model();
     if (!(subject.kind === "tank" ? tanks : valves).has(subject.id)) {
-      conversation.reply({ kind: "refused", text: `there is no ${subject.kind} ${subject.id}` });
+      conversation.reply({
+        kind: "refused",
+        text: unknownName(subject.kind, subject.id, (subject.kind === "tank" ? tanks : valves).keys()),
+      });
       return;
     }
     const standing = cycle.status()?.standing;
@@ -173,7 +176,7 @@ export function createSiteCommands(
       {
         area: "override",
         subject: override.valveId,
-        what: `wished ${override.action}`,
+        what: `set ${override.action}`,
         reason: `${override.source}, until ${new Date(override.until_epochMs).toISOString()}`,
       },
     );

@@ -3,6 +3,7 @@ import { textPayload } from "../../lib/hub/homie-payload.js";
 import type { PropertyForm } from "../../lib/hub/property.js";
 import type { BusMessage, MessageBus } from "../ports/message-bus.js";
 import type { SiteStore } from "../ports/site-store.js";
+import { deviceTopics } from "../device-topics.js";
 import type { SiteModel } from "../site-model.js";
 import type { SiteStatus } from "../site-status.js";
 import { homieAlerts } from "./hub-alerts.js";
@@ -142,7 +143,9 @@ export function createHubFeed(
         ? new Map<string, string>()
         : homieAlerts(status.alarms, tree, homie.domain);
     const current = new Set([...devices.flatMap(retainedTopicsOf), ...documents.keys(), ...alerts.keys()]);
-    const stale = memory.retained.filter((topic) => !current.has(topic));
+    // What was ours once may be a relay's by now, and an empty message is a command to many a relay.
+    const ofDevices = deviceTopics(model());
+    const stale = memory.retained.filter((topic) => !current.has(topic) && !ofDevices.has(topic));
     const connection = connections;
     // On disk before it is with the broker: whatever happens now, a later run knows what to clear.
     await remember({
@@ -216,7 +219,7 @@ export function createHubFeed(
 
   /** What is not cleared now is cleared with the next telling of the whole. */
   async function clear(topic: string): Promise<void> {
-    if (await sender.send(topic, undefined)) return;
+    if (deviceTopics(model()).has(topic) || (await sender.send(topic, undefined))) return;
     await remember({ ...memory, retained: [...new Set([...memory.retained, topic])] });
     complete = undefined;
   }

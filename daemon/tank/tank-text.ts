@@ -6,7 +6,6 @@ const methodWords: Readonly<Record<MethodFigure["method"], string>> = {
   "carbonate hardness": "KH and pH",
   "pH drop": "pH drop",
   "drop checker": "drop checker",
-  "mass balance": "gas balance",
 };
 
 /** Below the tank's first line: how its CO2 came about, and what a person should look at. */

@@ -2,7 +2,7 @@ import type { Override, WindowState, Wish } from "./decide.js";
 import { decide } from "./decide.js";
 import type { Block, InterlockView, StandingCause } from "./interlock.js";
 import { roomsTooRich } from "./room-air.js";
-import { causesNotKnownGone, interlock, standingCauses, tanksTooWarm } from "./interlock.js";
+import { blockInWords, causesNotKnownGone, interlock, standingCauses, tanksTooWarm } from "./interlock.js";
 import { latestAutoOff_s } from "./commissioning.js";
 import type { RelayDriverState } from "./relay-driver.js";
 import { describeRelayFault, initialRelayDriver, isConfirmed, stepRelay, withFault } from "./relay-driver.js";
@@ -284,7 +284,7 @@ function conclude(wish: Wish, blocks: readonly Block[], heldClosed: string | und
   }
   const [first] = blocks;
   if (wish.action === "open" && first !== undefined) {
-    return { action: "closed", reason: `${first.rule}: ${first.reason}`, gist: first.rule, wish, blocks };
+    return { action: "closed", reason: blockInWords(first), gist: first.rule, wish, blocks };
   }
   return { action: wish.action, reason: wish.reason, gist: wish.reason, wish, blocks };
 }

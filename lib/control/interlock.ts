@@ -96,6 +96,11 @@ export interface Block {
   readonly reason: string;
 }
 
+/** A block as people read it: its rule and why, the rule's name said once. */
+export function blockInWords({ rule, reason }: Block): string {
+  return reason.startsWith(rule) ? reason : `${rule}: ${reason}`;
+}
+
 export type StandingCause = Pick<Trip, "subject" | "cause" | "reason">;
 
 /** How far below its limit the temperature must fall before the valve may open again. A judgement. */

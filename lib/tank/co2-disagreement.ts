@@ -17,7 +17,6 @@ const methodWords: Record<Co2Method, string> = {
   "carbonate hardness": "KH reading",
   "pH drop": "pH drop",
   "drop checker": "drop checker",
-  "mass balance": "gas balance",
 };
 
 /** What makes one method read high or low, whatever it is held against. Common practice, no source, but for the chemistry. */
@@ -27,15 +26,12 @@ const readsHigh: Record<Co2Method, string> = {
   "pH drop":
     "acid that the water has gained since its baseline (nitrification, tannins, a water change with softer water)",
   "drop checker": "a drop checker that lags behind a fall, or whose old liquid has lost KH",
-  "mass balance":
-    "less gas than reckoned, or more movement at the surface than on the nights it was learnt from",
 };
 const readsLow: Record<Co2Method, string> = {
   "carbonate hardness": "an old KH test, from when the KH was lower",
   "pH drop":
     "a baseline from water that had not lost all its CO2, a pH buffer in the water (phosphate), or KH that has risen since",
   "drop checker": "a drop checker that lags behind a rise, or whose liquid has gained KH by drying",
-  "mass balance": "more gas than reckoned, or a stiller surface than on the nights it was learnt from",
 };
 
 /** Two methods agree in sharing the probe; against a method without it, the probe is one more suspect. */
@@ -81,7 +77,6 @@ const toDo: Record<Co2Method, string> = {
   "carbonate hardness": "test the KH again",
   "pH drop": "measure the degassed pH again",
   "drop checker": "renew the drop checker's liquid and look at it again after some hours",
-  "mass balance": "count the bubbles",
 };
 
 export interface DisagreementAdvice {
@@ -114,7 +109,7 @@ export function adviseOnDisagreement(
   };
 }
 
-const quickest: readonly Co2Method[] = ["carbonate hardness", "mass balance", "pH drop", "drop checker"];
+const quickest: readonly Co2Method[] = ["carbonate hardness", "pH drop", "drop checker"];
 
 function rank(method: Co2Method, standingAlone: readonly Co2Evidence[]): number {
   const isAlone = standingAlone.some((evidence) => evidence.method === method);

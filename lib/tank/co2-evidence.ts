@@ -1,4 +1,4 @@
-export type Co2Method = "carbonate hardness" | "pH drop" | "drop checker" | "mass balance";
+export type Co2Method = "carbonate hardness" | "pH drop" | "drop checker";
 
 /**
  * What one method says of a tank's free CO2 at one instant, as a normal distribution of ln(CO2). Errors that methods share

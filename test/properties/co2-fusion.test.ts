@@ -8,7 +8,7 @@ const settings = { seed: 20_260_314, numRuns: 300 };
 
 const evidence: fc.Arbitrary<Co2Evidence> = fc
   .record({
-    kind: fc.constantFrom("hardness", "drop", "checker", "balance"),
+    kind: fc.constantFrom("hardness", "drop", "checker"),
     co2_mgPerL: fc.double({ min: 1, max: 80, noNaN: true }),
     ownSigma_ln: fc.double({ min: 0.03, max: 0.8, noNaN: true }),
     bound: fc.constantFrom<Co2Evidence["reach"][]>("about", "about", "at least", "at most"),
@@ -19,7 +19,6 @@ const evidence: fc.Arbitrary<Co2Evidence> = fc
         hardness: "carbonate hardness",
         drop: "pH drop",
         checker: "drop checker",
-        balance: "mass balance",
       } as const
     )[kind],
     co2_mgPerL,

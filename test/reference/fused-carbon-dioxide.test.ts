@@ -19,7 +19,7 @@ describe("fused CO2 against integration by general-purpose libraries", () => {
   it.each(table.rows)("of $case has the points of its distribution", (row) => {
     const evidences = row.evidences.map((evidence, index): Co2Evidence => ({
       ...evidence,
-      method: methods[index] ?? "mass balance",
+      method: methods[index] ?? "drop checker",
     }));
     const fused = fuseCo2(evidences, row);
     if (fused === undefined) throw new Error("nothing fused");

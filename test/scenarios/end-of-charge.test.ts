@@ -154,7 +154,7 @@ describe("the end of a charge", () => {
       action: "open",
       for_min: 80,
     });
-    expect(said).toEqual({ kind: "done", text: "outlet is wished open until 2026-03-02 12:30" });
+    expect(said).toEqual({ kind: "done", text: "outlet is set open by hand until 2026-03-02 12:30" });
     await bench.stretch(at("11:20"));
     expect(bench.decision.action).toBe("open");
     await bench.stretch(at("12:40"));

@@ -255,7 +255,7 @@ describe("a maintenance lock", () => {
     expect(text(set)).toMatch(/outlet stays closed.*Shut the vessel by hand and pull the relay's plug/);
     await bench.seconds(2);
     expect(bench.relay.isOn()).toBe(false);
-    expect(bench.decision.reason).toBe("maintenance lock: maintenance lock on vessel cellar (O-ring)");
+    expect(bench.decision.reason).toBe("maintenance lock on vessel cellar (O-ring)");
     await bench.say({ command: "override", valve: "outlet", action: "open", for_min: 30 });
     const trial = await bench.say({ command: "commission", valve: "outlet" }, ["yes"]);
     expect(trial).toMatchObject({ kind: "refused" });

@@ -71,7 +71,7 @@ describe("the status for people", () => {
     const text = said.join("\n");
     expect(text).toContain("reports closed, is told closed: guard sensor silent: loach-ph has given no");
     expect(text).toContain(
-      "  and then: temperature above the limit (loach is at 31.0 degC, the limit is 30 degC)",
+      "  and then: temperature above the limit: loach is at 31.0 degC, the limit is 30 degC",
     );
     expect(text).toContain(
       "tank loach  CO2 not known, pH 6.80 (5 min old, no longer believed), 31.0 degC (0 s old)",

@@ -139,7 +139,7 @@ describe("the command that checks a configuration", () => {
     },
     {
       times: 'lightsOn: "19:30", lightsOff: "10:30"',
-      says: "over midnight, for 15 h; allowed: up to 12 h over midnight",
+      says: "over midnight, for 15 h; usual: 6 to 10 h of light, and no more than 12 h over midnight",
       because: "two times exchanged",
     },
     {
@@ -153,6 +153,10 @@ describe("the command that checks a configuration", () => {
     await writeFile(path, edited(exampleText, [['lightsOn: "10:30", lightsOff: "19:30"', times]]));
     const { exitCode, lines } = await check(path);
     const ofLight = lines.filter((line) => line.includes("lightsOff (warning)"));
+    expect(ofLight.every((line) => line.includes("; usual: 6 to 10 h of light, and no more than 1"))).toBe(
+      true,
+    );
+    expect(ofLight.some((line) => line.includes("allowed"))).toBe(false);
     expect(exitCode).toBe(0);
     expect(ofLight).toEqual(says === undefined ? [] : [expect.stringContaining(says)]);
   });

@@ -225,6 +225,15 @@ describe("the feed of a site", () => {
     expect(bench.at(`homie/5/mill-pond-tank-loach/$alert/guard-silent--loach-ph`)).toContain("high: ");
   });
 
+  it("clears nothing at a topic that is a relay's or a sensor's by now, whatever an earlier config announced there", async () => {
+    const earlier = ["announced/earlier", "relay/1/command", "relay/1/state", "loach/ph"];
+    const bench = await hubBench(night, { versions: {}, retained: earlier });
+    const cleared = bench.site.broker.passed
+      .filter(({ payload }) => payload === "")
+      .map(({ topic }) => topic);
+    expect(cleared.filter((topic) => earlier.includes(topic))).toEqual(["announced/earlier"]);
+  });
+
   it("QoS and retained messages: tells of a moving figure each 10 s at most, of a state at once", async () => {
     const bench = await hubBench(noon);
     let step = 0;

@@ -190,12 +190,6 @@ describe("methods that disagree", () => {
     [byHardness(12), byChecker(45), "a pH probe that reads too high", "the probe is one more suspect"],
     [byHardness(50), byChecker(20, "at most"), "the KH reading higher", "a bound that is broken"],
     [byChecker(10), byChecker(40), "repeat it", "two findings by one method"],
-    [
-      { ...byChecker(60), method: "mass balance" },
-      byDrop(20),
-      "less gas than reckoned",
-      "the gas balance against the probe",
-    ],
   ])("%#: say of the pair what may be wrong: %s", (first, second, words) => {
     expect(wordsOf(fused([first, second]))).toContain(words);
   });
