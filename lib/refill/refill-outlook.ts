@@ -101,7 +101,7 @@ function fillingOutlook(setting: RefillSetting, fresh: FreshCharge): FillingOutl
     .filter((option) => option.lossChance_ratio <= request.acceptedLoss_ratio)
     .at(-1);
   const latestPossible = options.filter((option) => option.lossChance_ratio <= latestChance_ratio).at(-1);
-  const leastLoss = lastSensible === undefined ? leastOf(options) : undefined;
+  const leastLoss = lastSensible === undefined ? leastOf(options, request.acceptedLoss_ratio) : undefined;
   const saves_g =
     next === undefined || lastSensible === undefined
       ? 0
@@ -148,11 +148,11 @@ function verdictOf(next: RefillOption | undefined, lastSensible: RefillOption | 
   return lastSensible === next ? "refill-next" : "wait";
 }
 
-/** The least expected loss; among equals the latest, which wastes least. */
-function leastOf(options: readonly RefillOption[]): RefillOption | undefined {
-  return options.reduce<RefillOption | undefined>(
-    (best, option) =>
-      best === undefined || option.expectedLost_days <= best.expectedLost_days ? option : best,
-    undefined,
-  );
+/**
+ * The latest that costs no more than the least and what is accepted for less waste: where each refill costs a day, a charge that is
+ * thrown out early costs that day the sooner again.
+ */
+function leastOf(options: readonly RefillOption[], accepted_days: number): RefillOption | undefined {
+  const least_days = Math.min(...options.map(({ expectedLost_days }) => expectedLost_days));
+  return options.filter(({ expectedLost_days }) => expectedLost_days <= least_days + accepted_days).at(-1);
 }

@@ -78,6 +78,14 @@ describe("the last sensible refill", () => {
     expect(withIce?.leastLoss?.lostDays).toEqual([{ date: "2026-07-13", chance_ratio: 1 }]);
   });
 
+  it("is waited for with ice though the end is not sure: each refill costs its day, an early one the gas as well", () => {
+    const [, withIce] = refillOutlook(unsure).fillings;
+    expect(withIce).toMatchObject({ verdict: "costs-days", leastLoss: { date: "2026-07-08" } });
+    // The very next evening has a hair less to lose, and throws a week of gas away.
+    expect(withIce?.next?.date).toBe("2026-07-01");
+    expect(withIce?.next?.expectedLost_days).toBeLessThan(withIce?.leastLoss?.expectedLost_days ?? 0);
+  });
+
   it("is, with ice, a day before a day without gas", () => {
     const outlook = refillOutlook({
       ...sure,
