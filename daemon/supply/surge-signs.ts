@@ -93,8 +93,28 @@ export function surgeSigns(
           accuracy_bar: model.sensors.get(sensorId)?.rules.accuracy ?? transducer_bar,
         });
   const tankIds = [...new Set(doses.map(({ tankId }) => tankId))];
-  const byTanks = tankIds.map((tankId) =>
-    doseSign(doses.filter((dose) => dose.tankId === tankId && dose.at_epochMs >= since_epochMs)),
-  );
+  const byTanks = tankIds.map((tankId) => {
+    const from_epochMs = Math.max(since_epochMs, sameScaleSince_epochMs(tankId, model, journal));
+    return doseSign(doses.filter((dose) => dose.tankId === tankId && dose.at_epochMs >= from_epochMs));
+  });
   return [byOutlet, ...byBubbles, ...byTanks].filter((sign) => sign !== undefined);
+}
+
+/**
+ * Since when a tank's CO2 has been read on one scale: another calibration of its probe, or another hardness, moves every dose that is
+ * learnt from then on, though not a bubble more flows.
+ */
+function sameScaleSince_epochMs(
+  tankId: string,
+  { tanks }: Pick<SiteModel, "tanks">,
+  journal: Pick<JournalView, "latest">,
+): number {
+  const phSensorId = tanks.get(tankId)?.phSensorId;
+  return Math.max(
+    ...[
+      phSensorId === undefined ? undefined : journal.latest("calibration", phSensorId),
+      journal.latest("kh test", tankId),
+      journal.latest("degassed pH", tankId),
+    ].map((entry) => entry?.at_epochMs ?? Number.NEGATIVE_INFINITY),
+  );
 }
