@@ -2,6 +2,7 @@ import type { AlarmCondition } from "../lib/alarm/alarm-condition.js";
 import { relaysOf, type ValveMemory } from "../lib/control/control-step.js";
 import { silenceDelay_s } from "../lib/control/first-word.js";
 import { describeRelayFault, type RelayFault } from "../lib/control/relay-driver.js";
+import type { RelayRules } from "../lib/control/valve-rules.js";
 import type { JournalView } from "../lib/journal/journal-entry.js";
 import { subjectsOfSensor, subjectsOfValve } from "./alarm-subjects.js";
 import { batteryConditions } from "./battery-alarms.js";
@@ -37,6 +38,9 @@ const brokerAlarmId = "broker";
 const untilPlantsMissIt_min = 720;
 /** Fish in too much CO2 or without oxygen: look at once. A judgement. */
 const untilFishSuffer_min = 10;
+/** More than a relay is sent before its silence counts as a fault, and the time in which its drops are counted. */
+const commandsUntilFault = 5;
+const dropsWithin_s = 600;
 const gasHeldOff = "The tanks get no CO2: plants stop growing well, algae gain. The fish are in no danger.";
 
 /** Every condition that needs a person at this instant, and which of the others silences it. */
@@ -72,6 +76,7 @@ export function conditionsFor(
         subjects,
         cause: fault,
         onDelay_s: 0,
+        offDelay_s: relayOffDelay_s(state?.fault?.kind, relay),
         ...adviceFor(state?.fault?.kind),
       });
     }
@@ -178,6 +183,23 @@ export function conditionsFor(
     });
   }
   return conditions;
+}
+
+/** A relay is tried again after its rest: one that fails again has not been well in between, and calls once, not at each try. */
+function relayOffDelay_s(
+  fault: RelayFault["kind"] | undefined,
+  { confirmWithin_s }: Pick<RelayRules, "confirmWithin_s">,
+): number {
+  switch (fault) {
+    case "does not confirm on":
+      return commandsUntilFault * confirmWithin_s + 30;
+    case "drops by itself":
+      return dropsWithin_s;
+    case "does not confirm off":
+    case "is switched on by something else":
+    case undefined:
+      return 0;
+  }
 }
 
 type Advice = Pick<AlarmCondition, "priority" | "consequence" | "whatToDo" | "allowableResponse_min">;

@@ -281,7 +281,20 @@ describe("a relay", () => {
     expect(bench.relay.isOn()).toBe(false);
     await bench.until(at("07:10:20"));
     expect(bench.relay.isOn()).toBe(true);
+    await bench.until(at("07:11:30"));
     expect(bench.alarms()).toEqual([]);
+  });
+
+  it("that never switches on calls once, not after each rest anew", async () => {
+    const bench = await benchAt("06:59:00");
+    await bench.until(at("06:59:50"));
+    bench.relay.misbehave("stuck");
+    await bench.until(at("07:45:00"));
+    const told = bench.run.events.filter(
+      ({ subject, what }) => subject === "relay/outlet" && what === "raised",
+    );
+    expect(told).toHaveLength(1);
+    expect(bench.commandsTo("outlet").filter((command) => command === "ON").length).toBeGreaterThan(9);
   });
 
   it("that says nothing at all: a critical alarm, and OFF for ever", async () => {
