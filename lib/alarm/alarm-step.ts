@@ -112,7 +112,9 @@ function observe(
   const changed_monotonicMs = hasTurned ? now.now_monotonicMs : alarm.changed_monotonicMs;
   const begins = hasTurned && isHolding && !alarm.isActive;
   const current = condition ?? alarm.condition;
-  const delay_s = isHolding ? current.onDelay_s : current.offDelay_s;
+  // Nobody hears one that is silenced: it needs no delay against coming and going, and what ended meanwhile must not call later.
+  const isSilenced = alarm.state === "suppressed by design";
+  const delay_s = isHolding ? current.onDelay_s : isSilenced ? 0 : current.offDelay_s;
   const isDue = now.now_monotonicMs - changed_monotonicMs >= delay_s * 1000;
   return {
     ...alarm,

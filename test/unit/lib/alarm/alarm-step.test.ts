@@ -55,6 +55,7 @@ const trip = condition("t", { priority: "critical", latch: "cause stands" });
 const latched = condition("t", { priority: "critical", latch: "cause is gone" });
 const broker = condition("broker", { onDelay_s: 10 });
 const silent = condition("silent", { suppressedBy: ["broker"] });
+const lasting = condition("silent", { suppressedBy: ["broker"], offDelay_s: 86_400 });
 
 describe("stepAlarms", () => {
   it.each<{ because: string; timeline: readonly Moment[]; said: readonly string[] }>([
@@ -65,6 +66,25 @@ describe("stepAlarms", () => {
         [1, [a]],
       ],
       said: ["0 a unacknowledged"],
+    },
+    {
+      because: "one that ended while it was silenced does not call afterwards, however long its off-delay",
+      timeline: [
+        [0, [lasting]],
+        [10, [lasting, broker]],
+        [20, [lasting, broker]],
+        [30, [broker]],
+        [40, []],
+        [30 + suppressionHold_s, []],
+        [40 + suppressionHold_s, []],
+      ],
+      said: [
+        "0 silent unacknowledged",
+        "10 silent suppressed by design",
+        "20 broker unacknowledged",
+        "40 broker returned to normal unacknowledged",
+        `${30 + suppressionHold_s} silent returned to normal unacknowledged`,
+      ],
     },
     {
       because: "it is raised when it has held for its on-delay",
