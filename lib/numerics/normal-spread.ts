@@ -6,6 +6,8 @@ export interface NormalSpread {
 }
 
 const pairs = 1024;
+/** A memo of a pure function: it never changes an answer, only its cost. */
+const knownPoints = new Map<number, readonly (readonly number[])[]>();
 
 /** The root of x^(count + 1) = x + 1: the golden ratio for one variable. */
 function generalisedGolden(count: number): number {
@@ -20,6 +22,14 @@ function generalisedGolden(count: number): number {
  * @see [BoxMuller1958]
  */
 function normalPoints(variables: number): readonly (readonly number[])[] {
+  const known = knownPoints.get(variables);
+  if (known !== undefined) return known;
+  const points = pointsFor(variables);
+  knownPoints.set(variables, points);
+  return points;
+}
+
+function pointsFor(variables: number): readonly (readonly number[])[] {
   const uniforms = 2 * Math.ceil(variables / 2);
   const golden = generalisedGolden(uniforms);
   const points: number[][] = [];

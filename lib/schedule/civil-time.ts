@@ -7,6 +7,9 @@ const knownZones = new Set<string>();
 const knownInstants = new Map<string, InstantsOfWallClock>();
 const knownDates = new Map<string, Temporal.PlainDate>();
 const mostKnownDates = 1000;
+const knownMinutes = new Map<string, WallClock>();
+/** Documents tell the same instants each second. */
+const mostKnownMinutes = 2000;
 /** Some days of some hundred tanks, each with times of its own. */
 const mostKnownInstants = 20_000;
 
@@ -112,13 +115,27 @@ export function minuteOfDay(timeOfDay: string): number {
  */
 export function wallClockAt(at_epochMs: number, timeZone: string): WallClock {
   assertTimeZone(timeZone);
+  assertInstant(at_epochMs);
+  const minute = Math.floor(at_epochMs / 60_000);
+  const key = `${timeZone} ${minute}`;
+  const known = knownMinutes.get(key);
+  if (known !== undefined) {
+    const second = Math.floor(at_epochMs / 1000) - 60 * minute;
+    return { ...known, timeOfDay: known.timeOfDay.slice(0, -2) + String(second).padStart(2, "0") };
+  }
   const there = zoned(at_epochMs, timeZone);
-  return {
+  const wallClock = {
     date: there.toPlainDate().toString(),
     timeOfDay: there.toPlainTime().toString({ smallestUnit: "second" }),
     weekday: weekdayAt(there.dayOfWeek),
     offset_min: offsetOf_min(there),
   };
+  // Before standard time offsets had odd seconds; since then clocks have changed at whole minutes only.
+  if (there.offsetNanoseconds % 60e9 === 0 && at_epochMs >= 0) {
+    if (knownMinutes.size >= mostKnownMinutes) knownMinutes.clear();
+    knownMinutes.set(key, wallClock);
+  }
+  return wallClock;
 }
 
 /**
