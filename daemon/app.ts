@@ -33,20 +33,22 @@ import { hubSnapshotName, readHubMemory } from "./hub/hub-memory.js";
 import { furtherDocuments, homiePlace } from "./hub/hub-plan.js";
 import { homieWill } from "./hub/homie-topics.js";
 import { listenForEntries } from "./journal/remote-journal.js";
-import type { BrokerAccess } from "./mqtt/broker-connection-options.js";
+import type { BrokerAccess, BrokerWill } from "./mqtt/broker-connection-options.js";
 import { createMetricsServer } from "./metrics/metrics-server.js";
 import { createMqttMessageBus } from "./mqtt/mqtt-message-bus.js";
 import { createProcessDeadMan } from "./mqtt/process-dead-man.js";
 import { commissioningFingerprint } from "./kept-state.js";
 import type { Clock } from "./ports/clock.js";
+import type { DeadMan, GuardedRelay } from "./ports/dead-man.js";
 import type { Logger } from "./ports/logger.js";
-import type { SiteEvent, StoreHealth } from "./ports/site-store.js";
+import type { MessageBus } from "./ports/message-bus.js";
+import type { SiteEvent, SiteStore, StoreHealth } from "./ports/site-store.js";
 import { createLearningThread } from "./system/learning-thread.js";
 import { createPageThread } from "./system/page-thread.js";
 import { packageVersion } from "./system/package-version.js";
 import { createSupplyThread } from "./system/supply-thread.js";
-import { supplySnapshotName } from "./supply/supply-tracker.js";
-import { learningSnapshotName } from "./tank/tank-learner.js";
+import { supplySnapshotName, type SupplyRunner } from "./supply/supply-tracker.js";
+import { learningSnapshotName, type LearningRunner } from "./tank/tank-learner.js";
 import { isLoopbackAddress } from "./page/allowed-host.js";
 import { createPage } from "./page/page.js";
 import { createPublications, daemonWill } from "./publications.js";
@@ -78,6 +80,17 @@ export interface AppOptions {
   readonly pagePort?: number;
   /** What the page asks for; left out, it is for this machine alone. */
   readonly pageToken?: string;
+  /** Other ways to the world than those of a home; left out, those of a home. */
+  readonly adapters?: Partial<AppAdapters>;
+}
+
+/** What a program brings that runs the daemon through months in minutes, faster than a network and threads can follow. */
+export interface AppAdapters {
+  readonly createBus: (options: { readonly clientId: string; readonly will?: BrokerWill }) => MessageBus;
+  readonly createDeadMan: (relays: readonly GuardedRelay[]) => DeadMan;
+  readonly store: SiteStore;
+  readonly learningRunner: LearningRunner;
+  readonly supplyRunner: SupplyRunner;
 }
 
 export interface App {
@@ -103,37 +116,46 @@ const closeWithin_ms = 6000;
 
 /** The composition root: the only place that names concrete adapters. */
 export function createApp(options: AppOptions): App {
-  const { config, clock, machineClock, logger } = options;
+  const { config, clock, machineClock, logger, adapters = {} } = options;
   let model = siteModelFrom(config);
   let appliedConfig = config;
-  const bus = createMqttMessageBus({
-    ...options.access,
+  const createBus =
+    adapters.createBus ??
+    ((connection: Parameters<AppAdapters["createBus"]>[0]): MessageBus =>
+      createMqttMessageBus({
+        ...options.access,
+        ...connection,
+        keepalive_s: config.broker.keepalive_s,
+        clock: machineClock,
+        logger,
+        random: options.random,
+      }));
+  const bus = createBus({
     clientId: `${config.broker.clientIdPrefix}-${config.site.id}`,
-    keepalive_s: config.broker.keepalive_s,
-    clock: machineClock,
-    logger,
-    random: options.random,
     will: daemonWill(model.baseTopic),
   });
   const siteBus = withSiteTime(bus, clock);
-  const deadMan = createProcessDeadMan({
-    access: options.access,
-    clientIdPrefix: config.broker.clientIdPrefix,
-    siteId: config.site.id,
-    relays: [...model.relays].map(([relayId, relay]) => ({
-      relayId,
-      commandTopic: relay.commandTopic,
-      payloadOff: relay.payloadOff,
-    })),
-    clock: machineClock,
-    logger,
-    random: options.random,
-    brokerInUse: () => {
-      const state = bus.state();
-      return state.kind === "connected" ? state.address : undefined;
-    },
-  });
-  const store = new SqliteSiteStore(config.store, { clock: machineClock, logger });
+  const guardedRelays = [...model.relays].map(([relayId, relay]) => ({
+    relayId,
+    commandTopic: relay.commandTopic,
+    payloadOff: relay.payloadOff,
+  }));
+  const deadMan =
+    adapters.createDeadMan?.(guardedRelays) ??
+    createProcessDeadMan({
+      access: options.access,
+      clientIdPrefix: config.broker.clientIdPrefix,
+      siteId: config.site.id,
+      relays: guardedRelays,
+      clock: machineClock,
+      logger,
+      random: options.random,
+      brokerInUse: () => {
+        const state = bus.state();
+        return state.kind === "connected" ? state.address : undefined;
+      },
+    });
+  const store = adapters.store ?? new SqliteSiteStore(config.store, { clock: machineClock, logger });
   const ticking = new AbortController();
   let cycle: ControlCycle | undefined;
   let alerts: AlertDelivery | undefined;
@@ -172,9 +194,9 @@ export function createApp(options: AppOptions): App {
     const commissioned = options.relaysCountAsCommissioned
       ? Object.fromEntries([...model.relays].map(([id, relay]) => [id, commissioningFingerprint(relay)]))
       : restored.commissioned;
-    const fits = createLearningThread({ logger });
+    const fits = adapters.learningRunner ?? createLearningThread({ logger });
     closers.push(() => fits.stop());
-    const supplyThread = createSupplyThread({ logger });
+    const supplyThread = adapters.supplyRunner ?? createSupplyThread({ logger });
     closers.push(() => supplyThread.stop());
     const journal = createJournal(
       {
@@ -414,13 +436,8 @@ export function createApp(options: AppOptions): App {
     const stored = await store.loadSnapshot(hubSnapshotName);
     // What an earlier run left with the broker is cleared, even by a config without a hub.
     if (homie === undefined && readHubMemory(stored).retained.length === 0) return () => undefined;
-    const hubBus = createMqttMessageBus({
-      ...options.access,
+    const hubBus = createBus({
       clientId: `${config.broker.clientIdPrefix}-${config.site.id}.hub`,
-      keepalive_s: config.broker.keepalive_s,
-      clock: machineClock,
-      logger,
-      random: options.random,
       ...(homie === undefined ? {} : { will: homieWill(homie) }),
     });
     const feed = createHubFeed(
@@ -541,7 +558,7 @@ function damageOf(health: StoreHealth): string | undefined {
 }
 
 /** Arrival is told in the site's time, which the demo runs faster than the machine's. */
-function withSiteTime(bus: ReturnType<typeof createMqttMessageBus>, clock: Clock): typeof bus {
+function withSiteTime(bus: MessageBus, clock: Clock): MessageBus {
   return {
     ...bus,
     subscribe: (filter, qos, listener, options) => {

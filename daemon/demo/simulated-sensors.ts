@@ -39,7 +39,7 @@ export function observationOf(
     if (vessel.pressureSensor === sensorId)
       return (state) => state.vessels[vesselId]?.pressureGauge_bar ?? NaN;
     if (vessel.temperatureSensor === sensorId)
-      return (state) => state.vessels[vesselId]?.contents_degC ?? NaN;
+      return (state) => state.vessels[vesselId]?.steel_degC ?? state.vessels[vesselId]?.contents_degC ?? NaN;
   }
   for (const [tankId, tank] of Object.entries(site.tanks)) {
     const physics = spec.tanks[tankId]?.physics;

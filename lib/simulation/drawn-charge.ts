@@ -101,14 +101,15 @@ function createChance(random: () => number): Chance {
 const roundTo = (value: number, step: number): number =>
   Number((Math.round(value / step) * step).toPrecision(9));
 
-interface Recipe {
+export interface Recipe {
   readonly vesselVolume_L: number;
   readonly sodiumBicarbonate_g: number;
   readonly citricAcidAnhydrous_g: number;
   readonly water_kg: number;
 }
 
-function fillingOf(recipe: Recipe, weighed_ratio: number): SimulatedFilling {
+/** As weighed: without any of the errors that a filling has. */
+export function fillingOf(recipe: Recipe, weighed_ratio: number): SimulatedFilling {
   return {
     volume_L: recipe.vesselVolume_L,
     citricAcid_mol: (weighed_ratio * recipe.citricAcidAnhydrous_g) / molarMass_gPerMol.citricAcidAnhydrous,
@@ -120,7 +121,8 @@ function fillingOf(recipe: Recipe, weighed_ratio: number): SimulatedFilling {
   };
 }
 
-function airIn_mol(filling: SimulatedFilling, air_ratio: number, at_degC: number): number {
+/** Air in the gas space when the lid is closed, the share of it that was not driven out by CO2. */
+export function airIn_mol(filling: SimulatedFilling, air_ratio: number, at_degC: number): number {
   const volume_L = gasVolume_L(filling, {
     carbon_mol: 0,
     air_mol: 0,

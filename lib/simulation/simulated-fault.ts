@@ -9,12 +9,14 @@ interface FaultSpan {
  * - sensor-stuck: repeats the last value from before the onset
  * - sensor-spikes: `spike_ratio` of all values are off by `size`, up or down, in the sensor's own unit
  * - sensor-implausible: sends one and the same absurd value, in the sensor's own unit
+ * - sensor-drifts: its zero point creeps by so much more a day, in the sensor's own unit; gone at the end
  */
 export type SensorFault = FaultSpan & { readonly sensorId: string } & (
     | { readonly kind: "sensor-silent" }
     | { readonly kind: "sensor-stuck" }
     | { readonly kind: "sensor-spikes"; readonly size: number; readonly spike_ratio: number }
     | { readonly kind: "sensor-implausible"; readonly value: number }
+    | { readonly kind: "sensor-drifts"; readonly driftPerDay: number }
   );
 
 /**

@@ -62,6 +62,10 @@ export function readSensor(
       return sent(memory.lastSent ?? healthy);
     case "sensor-implausible":
       return sent(fault.value);
+    case "sensor-drifts": {
+      const since_days = (reading.at_epochMs - fault.onset_epochMs) / millisecondsPerDay;
+      return sent(quantised(drifted + fault.driftPerDay * since_days, spec.resolution));
+    }
     case "sensor-spikes": {
       if (chance >= fault.spike_ratio) return sent(healthy);
       const sign = chance < fault.spike_ratio / 2 ? -1 : 1;

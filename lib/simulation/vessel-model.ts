@@ -18,6 +18,8 @@ export interface Withdrawal {
 export interface VesselModel {
   readonly pressureGauge_bar: number;
   readonly contents_degC: number;
+  /** Where a sensor on the outside reads, in a model that tells it from the contents. */
+  readonly steel_degC?: number;
   /** All CO2 inside that can still come out: gas and dissolved. */
   readonly co2_mol: number;
   readonly air_mol: number;
