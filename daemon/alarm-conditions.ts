@@ -168,7 +168,7 @@ export function conditionsFor(
   const guardSensorIds = new Set([...model.valves.values()].flatMap((valve) => valve.rules.guardSensorIds));
   for (const sensorId of guardSensorIds) {
     const view = status.sensors.find((candidate) => candidate.sensorId === sensorId);
-    if (view?.freshness.kind === "fresh") continue;
+    if (view?.freshness.kind === "fresh" || view?.isAwaitedAgain === true) continue;
     const rejected = refusedSince(view);
     add({
       alarmId: `guard-silent/${sensorId}`,

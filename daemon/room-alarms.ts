@@ -77,7 +77,7 @@ function silence(view: SensorView, model: SiteModel, brokerAlarmId: string): rea
   const isToldElsewhere =
     [...model.valves.values()].some(({ rules }) => rules.guardSensorIds.includes(sensorId)) ||
     [...model.tanks.values()].some(({ roomCo2SensorId }) => roomCo2SensorId === sensorId);
-  if (isToldElsewhere) return [];
+  if (isToldElsewhere || view.isAwaitedAgain === true) return [];
   return [
     {
       alarmId: `room-sensor/${sensorId}`,

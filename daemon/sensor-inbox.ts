@@ -25,6 +25,8 @@ export interface SensorView {
   readonly lastRejected: RejectedReading | undefined;
   readonly freshness: SensorFreshness;
   readonly firstWord: FirstWord;
+  /** Too old by age, and since the broker came back it has had less time to speak than it may be silent: no news of it yet. */
+  readonly isAwaitedAgain?: boolean;
   readonly counts: ReadingGateState;
   /** Absent where the config names no battery, or nothing was heard of it. */
   readonly battery?: BatteryView;
@@ -67,6 +69,7 @@ export function createSensorInbox(
   initial: ReadonlyMap<string, SensorModel>,
 ): SensorInbox {
   const slots = new Map<string, Slot>();
+  let connectedSince_monotonicMs = Number.NEGATIVE_INFINITY;
   /** Several sensors may read one message. */
   let slotsOfTopic: ReadonlyMap<string, readonly Slot[]> = new Map();
   const subscribed = new Set<string>();
@@ -74,6 +77,7 @@ export function createSensorInbox(
   replaceSensors(initial);
   ports.bus.onStateChange(({ kind }) => {
     if (kind !== "connected") return;
+    connectedSince_monotonicMs = ports.clock.monotonic_ms();
     for (const slot of slots.values()) slot.listensSince_monotonicMs ??= ports.clock.monotonic_ms();
   });
 
@@ -81,9 +85,10 @@ export function createSensorInbox(
     replaceSensors,
     view: (sensorId, now) => {
       const slot = slots.get(sensorId);
-      return slot === undefined ? undefined : withBattery(viewOf(slot, now));
+      return slot === undefined ? undefined : withBattery(viewOf(slot, now, connectedSince_monotonicMs));
     },
-    views: (now) => [...slots.values()].map((slot) => withBattery(viewOf(slot, now))),
+    views: (now) =>
+      [...slots.values()].map((slot) => withBattery(viewOf(slot, now, connectedSince_monotonicMs))),
     freshValue: (sensorId, now) => {
       const slot = sensorId === undefined ? undefined : slots.get(sensorId);
       if (slot?.lastAccepted === undefined) return undefined;
@@ -220,8 +225,9 @@ function freshnessOf({ model, lastAccepted, gate }: Slot, now: FreshnessInstant)
   return byAge.kind === "fresh" && isContradicted(gate) ? { ...byAge, kind: "stale" } : byAge;
 }
 
-function viewOf(slot: Slot, now: FreshnessInstant): SensorView {
+function viewOf(slot: Slot, now: FreshnessInstant, connectedSince_monotonicMs: number): SensorView {
   const { rules } = slot.model;
+  const connected_ms = now.now_monotonicMs - connectedSince_monotonicMs;
   const freshnessNow = freshnessOf(slot, now);
   const since_monotonicMs = slot.listensSince_monotonicMs;
   const listening_ms = since_monotonicMs === undefined ? undefined : now.now_monotonicMs - since_monotonicMs;
@@ -231,6 +237,8 @@ function viewOf(slot: Slot, now: FreshnessInstant): SensorView {
     lastRejected: slot.lastRejected,
     freshness: freshnessNow,
     firstWord: firstWord(freshnessNow, listening_ms, rules),
+    isAwaitedAgain:
+      freshness(rules, slot.lastAccepted, now).kind === "stale" && connected_ms <= rules.maximumAge_s * 1000,
     counts: slot.gate,
   };
 }

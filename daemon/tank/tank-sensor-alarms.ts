@@ -131,7 +131,7 @@ function silentSensors(
     const sensorId = tank[role];
     if (sensorId === undefined || guards.has(sensorId)) return [];
     const view = sensors.find((candidate) => candidate.sensorId === sensorId);
-    if (view === undefined || view.freshness.kind === "fresh") return [];
+    if (view === undefined || view.freshness.kind === "fresh" || view.isAwaitedAgain === true) return [];
     const lastRejected = refusedSince(view);
     const rejected =
       lastRejected === undefined ? "" : ` (last rejected: ${lastRejected.reason}, ${lastRejected.detail})`;

@@ -197,6 +197,19 @@ describe("the broker", () => {
     expect(bench.relay.isOn()).toBe(false);
   });
 
+  it("back: a sensor that speaks each two minutes is not called silent before it could speak", async () => {
+    const bench = await openBench({ yaml: benchYaml.replace("maximumAge_s: 120", "maximumAge_s: 300") });
+    bench.run.bus.dropConnection("no route");
+    await bench.seconds(900);
+    for (const topic of bench.sensors.keys()) bench.sensors.set(topic, () => undefined);
+    bench.run.bus.restoreConnection();
+    await bench.seconds(110);
+    expect(bench.alarms()).toEqual([]);
+    expect(bench.decision).toMatchObject({ action: "closed", gist: "guard sensor silent" });
+    await bench.seconds(200);
+    expect(bench.alarms()).toEqual(["tank-sensor/loach-temperature", "guard-silent/loach-ph"]);
+  });
+
   it("back while the guard is silent: OFF is the first word, repeated until the relay confirms", async () => {
     const bench = await openBench();
     bench.run.bus.dropConnection("no route");
