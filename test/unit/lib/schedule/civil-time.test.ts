@@ -20,6 +20,24 @@ import {
 const utc = (text: string): number => Date.parse(`${text}Z`);
 
 describe("civil time", () => {
+  it("tells the second of an instant whose minute was asked for before, and no instant outside the years it knows", () => {
+    expect(wallClockAt(utc("2026-07-01T10:20:05"), "Europe/Berlin").timeOfDay).toBe("12:20:05");
+    expect(wallClockAt(utc("2026-07-01T10:20:59.999"), "Europe/Berlin").timeOfDay).toBe("12:20:59");
+    expect(wallClockAt(utc("2026-07-01T10:20:05"), "America/New_York").timeOfDay).toBe("06:20:05");
+    // The hour that comes twice: one wall clock, two offsets.
+    expect(wallClockAt(utc("2026-10-25T00:30:00"), "Europe/Berlin")).toMatchObject({
+      timeOfDay: "02:30:00",
+      offset_min: 120,
+    });
+    expect(wallClockAt(utc("2026-10-25T01:30:00"), "Europe/Berlin")).toMatchObject({
+      timeOfDay: "02:30:00",
+      offset_min: 60,
+    });
+    const last_epochMs = 16_725_225_600_000;
+    expect(wallClockAt(last_epochMs, "UTC").date).toBe("2500-01-01");
+    expect(() => wallClockAt(last_epochMs + 1, "UTC")).toThrow(OutOfValidRangeError);
+  });
+
   it.each([
     {
       timeZone: "Europe/Berlin",

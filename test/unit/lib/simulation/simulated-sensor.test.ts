@@ -68,6 +68,14 @@ describe("a faulty sensor", () => {
     expect(new Set(row).size).toBe(1);
   });
 
+  it("creeps from its onset on when it drifts, beside its own drift", () => {
+    const onset_epochMs = 2 * day_ms;
+    const drifts: SensorFault = { ...span, onset_epochMs, kind: "sensor-drifts", driftPerDay: 0.1 };
+    const slow = { ...quiet, driftPerDay: 0.01 };
+    expect(rowOf(slow, [drifts], { at_epochMs: onset_epochMs })[0]).toBeCloseTo(7.02, 12);
+    expect(rowOf(slow, [drifts], { at_epochMs: 5 * day_ms })[0]).toBeCloseTo(7.35, 12);
+  });
+
   it("sends the absurd value when implausible", () => {
     expect(rowOf(quiet, [{ ...span, kind: "sensor-implausible", value: -40 }])).toEqual([-40]);
   });
