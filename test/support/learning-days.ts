@@ -42,7 +42,7 @@ const minute_ms = 60_000;
 
 /** Minutes of the day: gas 540 less the longer lead to 1110, lights 600 to 1140. */
 const lightsOn_min = 600;
-const lightsOff_min = 1140;
+export const lightsOff_min = 1140;
 const gasOff_min = 1110;
 
 export interface LearningDaysOptions {

@@ -2,11 +2,13 @@ import { describe, expect, it } from "vitest";
 import { OutOfValidRangeError } from "../../../../lib/errors.js";
 import { weekdays } from "../../../../lib/schedule/civil-time.js";
 import { dosingWindows } from "../../../../lib/schedule/dosing-windows.js";
+import type { FallOffer } from "../../../../lib/tank/evening-fall.js";
 import { closingCo2_mgPerL, leadAfterPause_h } from "../../../../lib/tank/lead-after-pause.js";
 import { nextUsedLead } from "../../../../lib/tank/learnt-lead.js";
+import { median } from "../../../../lib/tank/relaxation-fit.js";
 import type { UsedLead } from "../../../../lib/tank/tank-learning-state.js";
 import { ruleWithLead, shortPauses_min } from "../../../../lib/tank/window-leads.js";
-import { runLearningDays } from "../../../support/learning-days.js";
+import { lightsOff_min, runLearningDays } from "../../../support/learning-days.js";
 
 const tank = {
   k_perH: 0.25,
@@ -128,8 +130,31 @@ describe("the leads of a day with a siesta", () => {
   });
 });
 
-it("learns from nights and mornings what a shorter pause leaves", () => {
-  const { lead } = runLearningDays(4).outlook!;
+it("learns from nights and mornings what a shorter pause leaves, and foresees when each evening is below the band", () => {
+  const foreseen: FallOffer[] = [];
+  const evenings: number[][] = [];
+  const { lead } = runLearningDays(4, {
+    each: ({ estimate }) => evenings.at(-1)?.push(estimate!.co2_mgPerL),
+    after: (state, minute) => {
+      if (minute % 1440 === lightsOff_min - 60) {
+        foreseen.push(state.outlook!.fall!);
+        evenings.push([]);
+      }
+      return state;
+    },
+  }).outlook!;
+  expect(foreseen[0]).toMatchObject({ kind: "not known" });
+  // The tank of finer physics, seen through its probe: the middle of half an hour is below 15 mg/L, from lights off on.
+  const happened_h = evenings.map(
+    (co2_mgPerL) => (co2_mgPerL.findIndex((_value, k) => median(co2_mgPerL.slice(k, k + 30)) < 15) - 45) / 60,
+  );
+  foreseen.slice(1).forEach((fall, k) => {
+    if (fall.kind !== "falls") throw new Error(fall.kind);
+    const happened = happened_h[k + 1]!;
+    expect(Math.abs(fall.after_h - happened), `evening ${k + 1}`).toBeLessThan(0.75);
+    expect(happened).toBeGreaterThan(fall.afterLow80_h);
+    expect(happened).toBeLessThan(fall.afterHigh80_h!);
+  });
   expect(lead.kind).toBe("reached");
   if (lead.kind !== "reached") return;
   // k 0.22 per hour, 5 mg/L an hour, lights until half an hour after the gas: the closing lies between target and plateau.
