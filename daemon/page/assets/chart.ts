@@ -160,6 +160,7 @@ export function createTimeChart(
             );
           },
           space: 90,
+          size: 36,
         },
         {
           stroke: ink,

@@ -5,6 +5,8 @@ import type { Texts } from "./texts.en.js";
 
 /** Beyond the close limit there is still some scale left, so that a value above it is seen as above. */
 const headroom_ratio = 1.15;
+/** Of the text at the wanted band, on the narrowest card. */
+const labelWidth_percent = 40;
 
 /** CO2 with its range, the wanted band and the close limit on one scale. */
 export function co2Scale(
@@ -61,7 +63,10 @@ export function co2Scale(
         ]),
     svg(
       "text",
-      { x: `${(at(low_mgPerL) + at(high_mgPerL)) / 2}%`, y: "3.2em", "text-anchor": "middle" },
+      // Away from the other text, which stands at the right.
+      at(high_mgPerL) < labelWidth_percent
+        ? { x: 0, y: "3.2em" }
+        : { x: percent(high_mgPerL), y: "3.2em", "text-anchor": "end" },
       words.wanted(wanted),
     ),
     svg("text", { x: "100%", y: "3.2em", "text-anchor": "end" }, words.shut(co2Figure(close_mgPerL))),
