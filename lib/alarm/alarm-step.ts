@@ -195,7 +195,8 @@ function follow(
 
 /** Latched alarms and those that only wait for their acknowledgement tell of the past, which no cause of today explains. */
 function isSuppressible({ state, isHolding }: TrackedAlarm): boolean {
-  return state === "unacknowledged" || state === "acknowledged" || (state === "normal" && isHolding);
+  const isQuiet = state === "normal" || state === "returned to normal unacknowledged";
+  return state === "unacknowledged" || state === "acknowledged" || (isQuiet && isHolding);
 }
 
 /** The alarm in its new state. */

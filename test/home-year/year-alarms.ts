@@ -1,4 +1,3 @@
-import type { SiteEvent } from "../../daemon/ports/site-store.js";
 import type { AlarmJudgement } from "./year-record.js";
 
 /** What is truly so when an alarm is raised. */
@@ -54,9 +53,4 @@ export function judged(alarmId: string, truth: AlarmTruth): AlarmJudgement {
     }
   })();
   return isTrue ? "true" : "false";
-}
-
-/** The alarm that an event raises; undefined for every other event. */
-export function raisedBy(event: SiteEvent): { readonly alarmId: string } | undefined {
-  return event.area === "alarm" && event.what === "raised" ? { alarmId: event.subject } : undefined;
 }

@@ -87,6 +87,23 @@ describe("stepAlarms", () => {
       ],
     },
     {
+      because:
+        "one that nobody has acknowledged since it returned is silenced all the same when it comes with its cause",
+      timeline: [
+        [0, [silent]],
+        [10, []],
+        [20, [silent, broker]],
+        [40, []],
+        [40 + suppressionHold_s, []],
+      ],
+      said: [
+        "0 silent unacknowledged",
+        "10 silent returned to normal unacknowledged",
+        "20 silent suppressed by design",
+        `${40 + suppressionHold_s} silent returned to normal unacknowledged`,
+      ],
+    },
+    {
       because: "it is raised when it has held for its on-delay",
       timeline: [
         [0, [delayed]],
