@@ -25,7 +25,7 @@ export interface SensorView {
   readonly lastRejected: RejectedReading | undefined;
   readonly freshness: SensorFreshness;
   readonly firstWord: FirstWord;
-  /** Too old by age, and since the broker came back it has had less time to speak than it may be silent: no news of it yet. */
+  /** It was alive when the broker was lost, and has had less time to speak since then than it may be silent. */
   readonly isAwaitedAgain?: boolean;
   readonly counts: ReadingGateState;
   /** Absent where the config names no battery, or nothing was heard of it. */
@@ -50,6 +50,13 @@ export interface SensorInbox {
   replaceSensors(sensors: ReadonlyMap<string, SensorModel>): void;
 }
 
+interface Connection {
+  /** Infinity: there is none. */
+  readonly since_monotonicMs: number;
+  /** When the one before it was lost. */
+  readonly lost_monotonicMs: number;
+}
+
 interface Slot {
   readonly model: SensorModel;
   gate: ReadingGateState;
@@ -69,15 +76,22 @@ export function createSensorInbox(
   initial: ReadonlyMap<string, SensorModel>,
 ): SensorInbox {
   const slots = new Map<string, Slot>();
-  let connectedSince_monotonicMs = Number.NEGATIVE_INFINITY;
+  let connection: Connection = { since_monotonicMs: Infinity, lost_monotonicMs: -Infinity };
   /** Several sensors may read one message. */
   let slotsOfTopic: ReadonlyMap<string, readonly Slot[]> = new Map();
   const subscribed = new Set<string>();
   const batteries = createSensorBatteries(ports);
   replaceSensors(initial);
   ports.bus.onStateChange(({ kind }) => {
-    if (kind !== "connected") return;
-    connectedSince_monotonicMs = ports.clock.monotonic_ms();
+    const now_monotonicMs = ports.clock.monotonic_ms();
+    if (kind !== "connected") {
+      // Once for each loss: every try to come back says so again.
+      if (connection.since_monotonicMs < Infinity) {
+        connection = { since_monotonicMs: Infinity, lost_monotonicMs: now_monotonicMs };
+      }
+      return;
+    }
+    connection = { ...connection, since_monotonicMs: now_monotonicMs };
     for (const slot of slots.values()) slot.listensSince_monotonicMs ??= ports.clock.monotonic_ms();
   });
 
@@ -85,10 +99,9 @@ export function createSensorInbox(
     replaceSensors,
     view: (sensorId, now) => {
       const slot = slots.get(sensorId);
-      return slot === undefined ? undefined : withBattery(viewOf(slot, now, connectedSince_monotonicMs));
+      return slot === undefined ? undefined : withBattery(viewOf(slot, now, connection));
     },
-    views: (now) =>
-      [...slots.values()].map((slot) => withBattery(viewOf(slot, now, connectedSince_monotonicMs))),
+    views: (now) => [...slots.values()].map((slot) => withBattery(viewOf(slot, now, connection))),
     freshValue: (sensorId, now) => {
       const slot = sensorId === undefined ? undefined : slots.get(sensorId);
       if (slot?.lastAccepted === undefined) return undefined;
@@ -225,9 +238,21 @@ function freshnessOf({ model, lastAccepted, gate }: Slot, now: FreshnessInstant)
   return byAge.kind === "fresh" && isContradicted(gate) ? { ...byAge, kind: "stale" } : byAge;
 }
 
-function viewOf(slot: Slot, now: FreshnessInstant, connectedSince_monotonicMs: number): SensorView {
+/** It was not silent when the broker was lost, and has not had the time since the broker is back that it may be silent. */
+function isAwaitedAgain(
+  { model: { rules }, lastAccepted }: Slot,
+  now: FreshnessInstant,
+  { since_monotonicMs, lost_monotonicMs }: Connection,
+): boolean {
+  if (lastAccepted === undefined || since_monotonicMs === Infinity) return false;
+  if (freshness(rules, lastAccepted, now).kind !== "stale") return false;
+  const maximumAge_ms = rules.maximumAge_s * 1000;
+  const wasFresh = lost_monotonicMs - lastAccepted.at_monotonicMs <= maximumAge_ms;
+  return wasFresh && now.now_monotonicMs - since_monotonicMs <= maximumAge_ms;
+}
+
+function viewOf(slot: Slot, now: FreshnessInstant, connection: Connection): SensorView {
   const { rules } = slot.model;
-  const connected_ms = now.now_monotonicMs - connectedSince_monotonicMs;
   const freshnessNow = freshnessOf(slot, now);
   const since_monotonicMs = slot.listensSince_monotonicMs;
   const listening_ms = since_monotonicMs === undefined ? undefined : now.now_monotonicMs - since_monotonicMs;
@@ -237,8 +262,7 @@ function viewOf(slot: Slot, now: FreshnessInstant, connectedSince_monotonicMs: n
     lastRejected: slot.lastRejected,
     freshness: freshnessNow,
     firstWord: firstWord(freshnessNow, listening_ms, rules),
-    isAwaitedAgain:
-      freshness(rules, slot.lastAccepted, now).kind === "stale" && connected_ms <= rules.maximumAge_s * 1000,
+    isAwaitedAgain: isAwaitedAgain(slot, now, connection),
     counts: slot.gate,
   };
 }
