@@ -37,6 +37,8 @@ const fanPoints = 60;
 /** Of a charge that nobody knows. */
 const usualSpan_days = 28;
 const tankSpan_days = 2;
+/** Windows and lights are worked out between two control passes, day by day: a longer span would delay the next pass. */
+const longestSpan_days = 366;
 /** Each point is worked out by every method. */
 const mostTankPoints = 700;
 const curvePoints = 24;
@@ -157,7 +159,8 @@ function spanOf(
   now_epochMs: number,
 ): SpanOfTime {
   const until = Math.min(until_epochMs ?? now_epochMs, now_epochMs);
-  return { from_epochMs: Math.min(from_epochMs ?? usualFrom_epochMs, until - hour_ms), until_epochMs: until };
+  const from = Math.min(from_epochMs ?? usualFrom_epochMs, until - hour_ms);
+  return { from_epochMs: Math.max(from, until - longestSpan_days * day_ms), until_epochMs: until };
 }
 
 function readingsOf(
