@@ -108,6 +108,7 @@ const broughtByRefill = [
   "pressure-not-believed",
   "supply-not-known",
   "end-of-charge",
+  "charge-not-up",
 ];
 
 /** The same alarm, silenced by design while its vessel is refilled. */

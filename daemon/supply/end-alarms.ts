@@ -6,6 +6,8 @@ import type { SiteModel } from "../site-model.js";
 import type { EndOfVessel } from "./vessel-ends.js";
 
 const day_min = 1440;
+/** Even with ice a charge has come up by then; who has just refilled needs no call before. Common practice, no source. */
+const comesUpWithin_s = 36 * 3600;
 export const endAlarmId = (vesselId: string): string => `end-of-charge/${vesselId}`;
 const whatGoesOn =
   "Below it a regulator may not hold its outlet: the flow into the tanks is no longer what was set, and the last gas may come all at once.";
@@ -24,7 +26,9 @@ export function endConditions(ends: readonly EndOfVessel[], model: SiteModel): r
       latch: "none" as const,
     };
     return [
-      ...(end.hold === undefined ? [] : [{ ...plain, ...atItsEnd(end, end.hold) }]),
+      ...(end.hold === undefined
+        ? []
+        : [{ ...plain, ...(end.awaitsFreshCharge ? notUp(end, end.hold) : atItsEnd(end, end.hold)) }]),
       ...(end.isToldOnly ? [{ ...plain, ...readLongAgo(end) }] : []),
       ...(end.isLeftAlone ? [{ ...plain, ...leftAlone(vesselId) }] : []),
     ];
@@ -57,6 +61,23 @@ function atItsEnd({ vesselId, reason }: EndOfVessel, hold: NonNullable<EndOfVess
         whatToDo: refill,
         allowableResponse_min: day_min / 2,
       };
+}
+
+/** A fresh charge comes up by itself: only one that does not needs a person. */
+function notUp(
+  { vesselId, isLeftAlone }: EndOfVessel,
+  { gauge_bar }: NonNullable<EndOfVessel["hold"]>,
+): Told & Pick<AlarmCondition, "onDelay_s"> {
+  return {
+    alarmId: `charge-not-up/${vesselId}`,
+    priority: "medium",
+    cause: `vessel ${vesselId}: the fresh charge has not come up above the ${gauge_bar.toFixed(1)} bar at which the one before ended${isLeftAlone ? "" : "; its valves are held closed"}`,
+    consequence: "The tanks get no CO2: plants lose growth and algae gain. The fish are in no danger.",
+    whatToDo:
+      "Read the gauge on the vessel. If it shows more, look at the sensor and its wire, or enter the gauge. If not, look for bubbles with soapy water, and what was weighed. Loosen nothing under pressure.",
+    allowableResponse_min: day_min / 2,
+    onDelay_s: comesUpWithin_s,
+  };
 }
 
 function readLongAgo({ vesselId, closeBelowGauge_bar }: EndOfVessel): Told {

@@ -23,6 +23,8 @@ export interface EndOfVessel {
   /** The pressure at which its end is due, and the last one read against it; undefined: none was read near it. */
   readonly closeBelowGauge_bar: number | undefined;
   readonly hold: EndHold | undefined;
+  /** The hold is of the charge before: a fresh one is in, and its gauge has not come up yet. */
+  readonly awaitsFreshCharge: boolean;
   /** Why its valves are held closed; undefined: they are not. */
   readonly reason: string | undefined;
   /** The same with its quantities as such. */
@@ -46,6 +48,7 @@ export function endOfVessel(
     vesselId,
     closeBelowGauge_bar: end?.last?.closeBelowGauge_bar ?? hold?.closeBelowGauge_bar,
     hold,
+    awaitsFreshCharge: end?.held === undefined && heldBefore !== undefined,
     reason: said === undefined ? undefined : plainText(said),
     said,
     isToldOnly: end !== undefined && isToldOnly(end),

@@ -98,6 +98,23 @@ describe("the end of a charge", () => {
     expect(bench.alarms()).not.toContain("end-of-charge/cellar");
   });
 
+  it("does not call for a refill once one is written down, but for a fresh charge that does not come up", async () => {
+    const { bench, say } = await benchOf(supplyYaml());
+    await bench.stretch(at("11:00"));
+    say(below);
+    await bench.stretch(at("12:00"));
+    expect(bench.alarms()).toContain("end-of-charge/cellar");
+    await bench.run.journal.enter({ ...newCharge, at: at("12:00") }, "local");
+    say(0.2);
+    await bench.stretch(at("13:00"));
+    expect(ended(bench)).toBe(true);
+    expect(bench.alarms()).not.toContain("end-of-charge/cellar");
+    expect(bench.alarms()).not.toContain("charge-not-up/cellar");
+    await bench.stretch("2026-03-04T01:00:00+01:00");
+    expect(ended(bench)).toBe(true);
+    expect(bench.alarms()).toContain("charge-not-up/cellar");
+  });
+
   it("is not over because a new charge is written down while the gauge is silent or the daemon starts", async () => {
     const { bench, say } = await benchOf(supplyYaml());
     say(below);
