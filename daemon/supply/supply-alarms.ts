@@ -141,7 +141,8 @@ function refillDue(
       whatToDo: refill,
       allowableResponse_min: Math.max(60, Math.round((begins_epochMs - now_epochMs) / 60_000)),
       offDelay_s: adviceOffDelay_s,
-      suppressedBy: [`charge-spent/${vesselId}`, `charge-runs-out/${vesselId}`],
+      // That it runs out in days was told before; this is the call for tonight.
+      suppressedBy: [`charge-spent/${vesselId}`],
     },
   ];
 }

@@ -31,6 +31,8 @@ const leap_ms = { open: 240_000, closed: 600_000 } as const;
 const fineBefore_ms = 2000;
 const fineAfterEdge_ms = 15_000;
 const fineAfter_ms = 45_000;
+/** A relay that stays at odds is looked at closely no longer than this. */
+const longestFine_ms = 180_000;
 
 /** Nothing comes out of it. */
 function openVessel(contents_degC: number): VesselModel {
@@ -59,6 +61,7 @@ export class Household {
   #sampled_epochMs = 0;
   #written_epochMs = 0;
   #fineUntil_epochMs = 0;
+  #atOddsSince_epochMs: number | undefined;
   #isBrokerUp = true;
   /** Nobody hears the sensors: their power is out. */
   sensorsHavePower = true;
@@ -208,6 +211,20 @@ export class Household {
     }
     (this.broker.passed as unknown[]).length = 0;
     this.leaps += 1;
+    this.#lookAtRelays();
+  }
+
+  /** While a relay does not do as it was told, or has just not, time goes by in seconds. */
+  #lookAtRelays(): void {
+    const valves = this.#life?.app.status()?.valves ?? [];
+    const isAtOdds = valves.some(
+      ({ decision, reported }) => reported !== (decision.action === "open" ? "open" : "closed"),
+    );
+    if (!isAtOdds) this.#atOddsSince_epochMs = undefined;
+    else {
+      this.#atOddsSince_epochMs ??= this.now_epochMs;
+      if (this.now_epochMs - this.#atOddsSince_epochMs < longestFine_ms) this.beFine();
+    }
   }
 
   #bringTo(at_epochMs: number): void {

@@ -211,7 +211,8 @@ export class Keeper {
     const stands = (begin: string): boolean =>
       status.alarms.some(({ condition, raised }) => raised && condition.alarmId === `${begin}/${vesselId}`);
     const usual = supply?.told?.refill?.usual;
-    const isAdvised = stands("refill-due") || usual?.lastSensible?.date === today;
+    const advised = usual?.lastSensible ?? usual?.leastLoss;
+    const isAdvised = stands("refill-due") || advised?.date === today;
     const isOver = stands("charge-spent") || stands("end-of-charge");
     if (!isAdvised && !isOver) return;
     const advised_epochMs = usual?.next?.date === today ? usual.next.begins_epochMs : this.#now;

@@ -153,7 +153,7 @@ describe("a refill that costs a day whenever it is made", () => {
     unused: amount,
     freshRunOut_epochMs: undefined,
   });
-  const idsAt = (leastLossOn: string): readonly string[] => {
+  const conditionsAt = (leastLossOn: string, left_days: number) => {
     const refill: RefillAdvice = {
       at_epochMs: now_epochMs,
       daysLeft: { median: 20, low80: 18, high80: 22, firstShort: undefined },
@@ -171,8 +171,16 @@ describe("a refill that costs a day whenever it is made", () => {
       sentences: ["Gas is left for 20 dosing days.", "It costs a day."],
       said: [],
     };
-    return conditionsOf({ ...toldOf(estimateOf(20)), refill }).map(({ alarmId }) => alarmId);
+    return conditionsOf({ ...toldOf(estimateOf(left_days)), refill });
   };
+  const idsAt = (leastLossOn: string): readonly string[] =>
+    conditionsAt(leastLossOn, 20).map(({ alarmId }) => alarmId);
+
+  it("calls on its evening though days before it was told that the charge runs out", () => {
+    const low = conditionsAt("2026-03-14", 2);
+    const due = low.find(({ alarmId }) => alarmId === "refill-due/cellar");
+    expect(due?.suppressedBy).toEqual(["charge-spent/cellar", "end-of-charge/cellar"]);
+  });
 
   it.each([
     { leastLossOn: "2026-04-02", ids: [], because: "it is waited for the one that costs least" },
