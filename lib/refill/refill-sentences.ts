@@ -1,4 +1,4 @@
-import { day, grams as wholeGrams, instant, said, saidList, type Said, type SaidPart } from "../told/said.js";
+import { day, grams as massOf, instant, said, saidList, type Said, type SaidPart } from "../told/said.js";
 import type { AbsenceOutlook } from "./absence-outlook.js";
 import type { RefillOption, RefillRequest } from "./refill-option.js";
 import type { FillingOutlook, RefillOutlook } from "./refill-outlook.js";
@@ -154,7 +154,7 @@ function readyOf({ ready }: RefillOption): Said {
 
 function unusedOf({ unused }: RefillOption): Said {
   if (unused.high80_g < 0.5) return said`nothing is wasted`;
-  return said`${grams(unused.value_g)} are wasted (${wholeGrams(unused.low80_g)} to ${wholeGrams(unused.high80_g)})`;
+  return said`${grams(unused.value_g)} are wasted (${massOf(unused.low80_g, 0)} to ${massOf(unused.high80_g, 0)})`;
 }
 
 function when({ begins_epochMs }: RefillOption): SaidPart {
@@ -162,7 +162,7 @@ function when({ begins_epochMs }: RefillOption): SaidPart {
 }
 
 function grams(amount_g: number): SaidPart {
-  return wholeGrams(amount_g, amount_g < 10 ? 1 : 0);
+  return massOf(amount_g, amount_g < 10 ? 1 : 0);
 }
 
 function percent(ratio: number): string {

@@ -300,6 +300,16 @@ describe("an absence in which the charge ends", () => {
 });
 
 describe("the sentences", () => {
+  it("tells what is wasted in grams as a person weighs them", () => {
+    const span: RefillRequest = {
+      ...unsure,
+      deliverable: { value_g: 22, low80_g: 20 / 3, high80_g: 100 / 3 },
+    };
+    const text = refillSentences(refillOutlook(span), span).join("\n");
+    expect(text).toContain("are wasted (");
+    expect(text).not.toMatch(/\d\.\d\d/);
+  });
+
   it("tell days left, day, hour, waste and both fillings", () => {
     const text = refillSentences(refillOutlook(unsure), unsure).join("\n");
     expect(text).toContain("Gas is left for 12 dosing days (8 times in 10 between 9 and 16)");
