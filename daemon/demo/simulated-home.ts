@@ -59,6 +59,8 @@ export interface SimulatedHome {
   change(by: (state: SimulatedSiteState) => SimulatedSiteState): void;
   /** What a sensor would show for a true value right now, in its own unit, without noise; as in a buffer. */
   shown(sensorId: string, trueValue: number): number;
+  /** A probe was cleaned: what has crept away since it was new is gone. */
+  renewSensor(sensorId: string): void;
   /** How things really are, which no sensor tells. */
   truth(): SimulatedSiteState;
   contactClosed(): Readonly<Record<string, boolean>>;
@@ -201,6 +203,10 @@ export function createSimulatedHome(options: SimulatedHomeOptions): SimulatedHom
       const exact = { ...sensor.model, noise: 0, dropout_ratio: 0 };
       const { sample } = shownBy(sensor, trueValue, exact, () => 0.5);
       return sample.kind === "value" ? sample.value : NaN;
+    },
+    renewSensor(sensorId) {
+      const lastSent = memories.get(sensorId)?.lastSent;
+      memories.set(sensorId, { startedAt_epochMs: state.at_epochMs, lastSent });
     },
     truth: () => state,
     contactClosed: () => relays.contactClosed(),

@@ -31,13 +31,14 @@ export const awayDates = [
 ] as const;
 
 export const year = { from: "2027-01-01T00:00:00+01:00", days: 365 } as const;
-/** The charge that is in each vessel when the year begins. */
-const closedAt = { cellar: "2026-12-20T19:30:00+01:00", study: "2026-12-27T19:30:00+01:00" } as const;
+/** The charge that is in each vessel when it begins was closed so long before. */
+const closedBefore_days = { cellar: 11, study: 4 } as const;
 
 export interface HomeOptions {
   readonly folder: string;
   /** Where the keeper's phone is told. */
   readonly phoneUrl: string;
+  readonly from_epochMs: number;
 }
 
 function sensors(tankId: string): string {
@@ -99,7 +100,11 @@ function valve(valveId: string, vesselId: string, feeds: string, guards: string)
       powerOnState: off`;
 }
 
-export function homeYaml({ folder, phoneUrl }: HomeOptions): string {
+export function homeYaml({ folder, phoneUrl, from_epochMs }: HomeOptions): string {
+  const closedAt = ({ vesselId }: HomeVessel): string => {
+    const days = vesselId === "cellar" ? closedBefore_days.cellar : closedBefore_days.study;
+    return `${new Date(from_epochMs - days * 86_400_000).toISOString().slice(0, 19)}Z`;
+  };
   const away = awayDates.map(({ from, to }) => `{ from: "${from}", to: "${to}" }`).join(", ");
   const gauges = homeVessels.map(
     ({ vesselId }) => `
@@ -110,7 +115,7 @@ export function homeYaml({ folder, phoneUrl }: HomeOptions): string {
 site: { id: alder-court, timeZone: ${timeZone}, away: [${away}] }
 broker: { addresses: ["mqtt://127.0.0.1:1883"] }
 sensors:${gauges.join("")}${["loach", "shrimp", "tetra"].map(sensors).join("")}
-vessels:${homeVessels.map((of) => vessel(of, of.vesselId === "cellar" ? closedAt.cellar : closedAt.study)).join("")}
+vessels:${homeVessels.map((of) => vessel(of, closedAt(of))).join("")}
 tanks:${[
     tank("loach", 24, 4, '{ lightsOn: "10:00", lightsOff: "18:00" }'),
     tank("shrimp", 16, 5, '{ lightsOn: "10:00", lightsOff: "18:00" }'),

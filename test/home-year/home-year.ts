@@ -42,8 +42,8 @@ export async function runHomeYear(options: HomeYearOptions): Promise<YearRecord>
   const { seed, days } = options;
   const folder = mkdtempSync(join(tmpdir(), "fizzward-home-year-"));
   const phone = await startHttpReceiver();
-  const config = homeConfig({ folder, phoneUrl: `${phone.url}/told` });
   const from_epochMs = Date.parse(options.from ?? year.from);
+  const config = homeConfig({ folder, phoneUrl: `${phone.url}/told`, from_epochMs });
   const to_epochMs = from_epochMs + days * day_ms;
   const writtenBefore_bytes = writtenBytes();
   const logger = new CollectingLogger();
@@ -185,6 +185,7 @@ export async function runHomeYear(options: HomeYearOptions): Promise<YearRecord>
         return ends_epochMs === undefined ? undefined : (ends_epochMs - household.now_epochMs) / day_ms;
       },
       gauge_bar: (vesselId) => truth.vessels[vesselId]?.pressureGauge_bar ?? 0,
+      offsetPh: (sensorId) => household.home.shown(sensorId, 7) - 7,
       co2_mgPerL: (tankId) => truth.tanks[tankId]?.co2_mgPerL ?? 0,
       limits: (tankId) => {
         const limits = household.model.tanks.get(tankId)?.limits;

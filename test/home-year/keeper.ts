@@ -164,8 +164,11 @@ export class Keeper {
     await this.#say({ command: "alarms-acknowledge", alarm: id });
     const [kind = "", subject = "", further = ""] = id.split("/");
     if (kind === "upkeep") await this.#upkeepDone(subject, further);
-    else if (kind === "calibration-due" || kind === "probe") await this.#calibrate(subject);
-    else if (kind === "clock") await this.#say({ command: "accept-clock" });
+    else if (kind === "calibration-due") await this.#calibrate(subject);
+    else if (kind === "probe") {
+      this.#options.household.home.renewSensor(subject);
+      await this.#calibrate(subject);
+    } else if (kind === "clock") await this.#say({ command: "accept-clock" });
     else if (kind === "methods-disagree" || kind === "night-rest") await this.#lookAfterTank(subject);
     if (this.#tripped().length > 0) await this.#rearm();
   }

@@ -13,6 +13,8 @@ export interface AlarmTruth {
     readonly alarm: number;
     readonly close: number;
   };
+  /** By how much a probe is off in the buffer of pH 7. */
+  readonly offsetPh: (sensorId: string) => number;
   /** Flow now over the flow that was set, of the vessel's valve while it is open. */
   readonly flow_ratio: (vesselId: string) => number | undefined;
 }
@@ -21,6 +23,8 @@ export interface AlarmTruth {
 const reminders = ["upkeep/", "calibration-due/", "refill-due/"];
 /** An estimate of CO2 is good to a fifth: an alarm above that share of its limit is none too many. */
 const nearLimit_ratio = 0.8;
+/** Half of what makes a probe useless by common practice, 60 mV. */
+const dirtyProbePh = 0.4;
 const endNearGauge_bar = 4.5;
 const runsOutSoon_days = 6;
 
@@ -42,6 +46,8 @@ export function judged(alarmId: string, truth: AlarmTruth): AlarmJudgement {
         return truth.co2_mgPerL(subject) >= nearLimit_ratio * truth.limits(subject).alarm;
       case "co2-close":
         return truth.co2_mgPerL(subject) >= nearLimit_ratio * truth.limits(subject).close;
+      case "probe":
+        return Math.abs(truth.offsetPh(subject)) > dirtyProbePh;
       case "surge-expected":
       case "surge-now":
       case "flow-rose":
