@@ -18,6 +18,8 @@ type Held = Pick<
 const onDelay_s = 20 * 60;
 const offDelay_s = 60 * 60;
 const day_min = 1440;
+/** A refill that is to be the next one is called for so long before it: who refills on one day of the week has that long to plan. */
+const calledAhead_ms = 7 * 86_400_000;
 /** Advice is made each six hours, and may waver for a day around its last sensible instant. */
 const adviceOffDelay_s = 24 * 3600;
 /** What a charge at its end says better. */
@@ -130,8 +132,9 @@ function refillDue(
   const isNow =
     usual.verdict === "refill-next" ||
     (usual.verdict === "costs-days" && usual.leastLoss?.date === usual.next?.date);
-  if (!isNow) return [];
   const begins_epochMs = (usual.lastSensible ?? usual.leastLoss)?.begins_epochMs ?? now_epochMs;
+  // Who is away for weeks can do nothing now, and is called when the time has come.
+  if (!isNow || begins_epochMs - now_epochMs > calledAhead_ms) return [];
   return [
     {
       alarmId: `refill-due/${vesselId}`,

@@ -153,14 +153,14 @@ describe("a refill that costs a day whenever it is made", () => {
     unused: amount,
     freshRunOut_epochMs: undefined,
   });
-  const conditionsAt = (leastLossOn: string, left_days: number) => {
+  const conditionsAt = (leastLossOn: string, left_days: number, next = "2026-03-07") => {
     const refill: RefillAdvice = {
       at_epochMs: now_epochMs,
       daysLeft: { median: 20, low80: 18, high80: 22, firstShort: undefined },
       usual: {
         closedWith: "ice",
         verdict: "costs-days",
-        next: option("2026-03-14"),
+        next: option(next),
         lastSensible: undefined,
         latestPossible: undefined,
         leastLoss: option(leastLossOn),
@@ -176,15 +176,19 @@ describe("a refill that costs a day whenever it is made", () => {
   const idsAt = (leastLossOn: string): readonly string[] =>
     conditionsAt(leastLossOn, 20).map(({ alarmId }) => alarmId);
 
+  it("is not called for weeks before, though nobody is home and there is no earlier one", () => {
+    expect(conditionsAt("2026-04-02", 20, "2026-04-02")).toEqual([]);
+  });
+
   it("calls on its evening though days before it was told that the charge runs out", () => {
-    const low = conditionsAt("2026-03-14", 2);
+    const low = conditionsAt("2026-03-07", 2);
     const due = low.find(({ alarmId }) => alarmId === "refill-due/cellar");
     expect(due?.suppressedBy).toEqual(["charge-spent/cellar", "end-of-charge/cellar"]);
   });
 
   it.each([
     { leastLossOn: "2026-04-02", ids: [], because: "it is waited for the one that costs least" },
-    { leastLossOn: "2026-03-14", ids: ["refill-due/cellar"], because: "that is the next one" },
+    { leastLossOn: "2026-03-07", ids: ["refill-due/cellar"], because: "that is the next one" },
   ])("is due or not: $because", ({ leastLossOn, ids }) => {
     expect(idsAt(leastLossOn)).toEqual(ids);
   });
