@@ -90,11 +90,11 @@ export function createKeptState(
     }
   }
 
-  /** When a charge was closed is civil time: while the clock is not plausible, no override can keep gas on until then. */
+  /** An end is civil time: while the clock is not plausible, no wish to open outlives it, and no closing ends by it. */
   function dropEndedOverrides(now_epochMs: number, verdict: ClockVerdict): void {
     const isOver = (override: Override): boolean => now_epochMs >= override.until_epochMs;
     const isDropped = (override: Override): boolean =>
-      isOver(override) || (override.action === "open" && verdict.kind === "implausible");
+      verdict.kind === "plausible" ? isOver(override) : override.action === "open";
     const ended = saved.overrides.filter(isDropped);
     if (ended.length === 0) return;
     void replace({ ...saved, overrides: saved.overrides.filter((override) => !isDropped(override)) });

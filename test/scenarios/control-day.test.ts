@@ -759,7 +759,7 @@ describe("overrides", () => {
       await bench.say({ command: "override", valve: "outlet", action: "open", for_min: 120 }),
     ).toMatchObject({
       kind: "done",
-      text: expect.stringMatching(/open until 2026-05-04 05:00$/) as string,
+      text: expect.stringMatching(/open by hand until 2026-05-04 05:00$/) as string,
     });
     const began_ms = bench.clock.monotonic_ms();
     await bench.second();
@@ -797,6 +797,19 @@ describe("overrides", () => {
     expect(bench.run.events.filter((event) => event.area === "override").at(-1)!.reason).toBe(
       "the clock is not plausible",
     );
+  });
+
+  it("that close outlive a clock that jumps past their end and is set right again", async () => {
+    const bench = await openBench({ synchronisation: "unknown" });
+    await bench.say({ command: "override", valve: "outlet", action: "closed", for_min: 240 });
+    await bench.second();
+    bench.clock.setCivilTime(bench.clock.now_epochMs() + 86_400_000);
+    await bench.seconds(30);
+    bench.clock.setCivilTime(bench.clock.now_epochMs() - 86_400_000);
+    await bench.seconds(620);
+    expect(bench.status.clock.kind).toBe("plausible");
+    expect(bench.decision.reason).toBe("closed by hand");
+    expect(bench.relay.isOn()).toBe(false);
   });
 
   it("outlive a restart", async () => {
