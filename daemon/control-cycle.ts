@@ -7,6 +7,7 @@ import {
   type RelayCommand,
 } from "../lib/control/control-step.js";
 import type { StandingCause } from "../lib/control/interlock.js";
+import type { TripSubject } from "../lib/control/trip.js";
 import type { JournalView } from "../lib/journal/journal-entry.js";
 import type { Synchronisation } from "../lib/schedule/clock-plausibility.js";
 import { conditionsFor, passAlarmId, passFailedCondition } from "./alarm-conditions.js";
@@ -142,7 +143,7 @@ export function createControlCycle(
   const sayOnce = createValveSayings(record);
   const trials = createRelayTrials((valveId) => memories.forgetRelays(valveId));
 
-  // Which valves fed a tank that is no longer in the config is not known after a restart.
+  // Which valves fed a tank that is no longer in the config, or have a valve's relay now, is not known after a restart.
   rehomeTrips(initialModel, () => [...initialModel.valves.keys()]);
 
   const corrections = createProbeCorrections(journal);
@@ -214,10 +215,12 @@ export function createControlCycle(
     },
     replaceModel: (next) => {
       const fed = inUse.current().valves;
-      rehomeTrips(next, (tankId) =>
-        [...fed.values()]
-          .filter(({ rules }) => rules.tankIds.includes(tankId))
-          .map(({ rules }) => rules.valveId),
+      rehomeTrips(next, ({ kind, id }) =>
+        kind === "valve"
+          ? [...next.valves.keys()]
+          : [...fed.values()]
+              .filter(({ rules }) => rules.tankIds.includes(id))
+              .map(({ rules }) => rules.valveId),
       );
       inUse.replace(next);
       correctSensors();
@@ -489,8 +492,8 @@ export function createControlCycle(
     }
   }
 
-  function rehomeTrips(next: SiteModel, heirs: (tankId: string) => readonly string[]): void {
-    kept.rehomeTrips(new Set(next.tanks.keys()), heirs);
+  function rehomeTrips(next: SiteModel, heirs: (subject: TripSubject) => readonly string[]): void {
+    kept.rehomeTrips(({ kind, id }) => (kind === "tank" ? next.tanks : next.valves).has(id), heirs);
   }
 
   /** What a person accepted once must not excuse another wrong time after the next restart. */

@@ -1,6 +1,6 @@
 import type { Override } from "../lib/control/decide.js";
 import { endedHolds, holdsOnValve, withoutHold, type Hold } from "../lib/control/hold.js";
-import { rehomedTrips, withTrip, type Trip } from "../lib/control/trip.js";
+import { rehomedTrips, withTrip, type Trip, type TripSubject } from "../lib/control/trip.js";
 import type { ClockVerdict } from "../lib/schedule/clock-plausibility.js";
 import type { ControlSnapshot } from "./control-snapshot.js";
 import type { SiteEvent, SiteStore } from "./ports/site-store.js";
@@ -14,8 +14,11 @@ export interface KeptState {
   /** Whether each relay of the valve that carries gas was tried as it is now, or needs no trial. */
   isCommissioned(valve: ValveModel, relays: SiteModel["relays"]): boolean;
   latchTrips(trips: readonly Trip[], now_epochMs: number): void;
-  /** A trip of a tank that is no longer in the config passes to the valves that fed it. */
-  rehomeTrips(tankIds: ReadonlySet<string>, heirs: (tankId: string) => readonly string[]): void;
+  /** A trip of a tank or valve that is no longer in the config passes to other valves. */
+  rehomeTrips(
+    isInConfig: (subject: TripSubject) => boolean,
+    heirs: (subject: TripSubject) => readonly string[],
+  ): void;
   dropEndedOverrides(now_epochMs: number, verdict: ClockVerdict): void;
   keepAcceptedClock(accepted_epochMs: number | undefined): void;
   /** What persons have set on a valve or its vessel. */
@@ -51,8 +54,8 @@ export function createKeptState(
         );
       }),
     latchTrips,
-    rehomeTrips(tankIds, heirs) {
-      const trips = rehomedTrips(saved.trips, tankIds, heirs);
+    rehomeTrips(isInConfig, heirs) {
+      const trips = rehomedTrips(saved.trips, isInConfig, heirs);
       if (trips.length === saved.trips.length && trips.every((trip, index) => trip === saved.trips[index]))
         return;
       void replace({ ...saved, trips });

@@ -64,18 +64,18 @@ function sameTrip(a: Pick<Trip, "subject" | "cause">, b: Pick<Trip, "subject" | 
 }
 
 /**
- * Trips after the config has changed: one whose tank is gone passes to the valves that fed it, so that another name or a
- * removed entry re-arms nothing.
- * @param heirs  the valves that take over the trip of a tank that is not in the config.
+ * Trips after the config has changed: one whose tank or valve is gone passes to other valves, so that another name or a removed
+ * entry re-arms nothing.
+ * @param heirs  the valves that take over the trip of what is not in the config.
  */
 export function rehomedTrips(
   trips: readonly Trip[],
-  tankIds: ReadonlySet<string>,
-  heirs: (tankId: string) => readonly string[],
+  isInConfig: (subject: TripSubject) => boolean,
+  heirs: (subject: TripSubject) => readonly string[],
 ): readonly Trip[] {
   return trips.reduce<readonly Trip[]>((kept, trip) => {
-    if (trip.subject.kind === "valve" || tankIds.has(trip.subject.id)) return withTrip(kept, trip);
-    return heirs(trip.subject.id).reduce(
+    if (isInConfig(trip.subject)) return withTrip(kept, trip);
+    return heirs(trip.subject).reduce(
       (all, id) => withTrip(all, { ...trip, subject: { kind: "valve", id } }),
       kept,
     );

@@ -914,6 +914,23 @@ describe("a trip", () => {
     expect(bench.decision.gist).toBe("tripped");
   });
 
+  it("of a valve holds gas off under another name of the valve too, until it is re-armed by that", async () => {
+    const trip = {
+      subject: { kind: "valve" as const, id: "outlet" },
+      cause: "gas did not stop" as const,
+      reason: "CO2 does not fall",
+      at_epochMs: Date.parse(at("02:00:00")),
+    };
+    const yaml = edited(benchYaml, [["  outlet:\n", "  main:\n"]]);
+    const bench = await benchAt("09:00:00", { yaml, snapshot: { trips: [trip] } });
+    await bench.seconds(5);
+    expect(bench.decision).toMatchObject({ action: "closed", gist: "tripped" });
+    expect(bench.alarms()).toContain("trip/valve/main/gas did not stop");
+    expect(await bench.say({ command: "rearm", kind: "valve", id: "main" })).toMatchObject({ kind: "done" });
+    await bench.seconds(2);
+    expect(bench.decision.action).toBe("open");
+  });
+
   it("of the valve comes after its longest time open", async () => {
     const yaml = edited(benchYaml, [["    guardSensors:", "    longestOpen_min: 30\n    guardSensors:"]]);
     const bench = await benchAt("07:00:00", { yaml });
