@@ -98,6 +98,10 @@ export function createChargeLog(
     const known = charges.get(vesselId) ?? [];
     const current = known.at(-1);
     const beginning = beginningOf(vesselId, charge, tick.model);
+    if (current !== undefined && current.closed_epochMs - beginning.closed_epochMs > sameFilling_ms) {
+      takeBack(vesselId, beginning, tick);
+      return;
+    }
     if (current === undefined || beginning.closed_epochMs - current.closed_epochMs > sameFilling_ms) {
       const before = known.map((one) =>
         one === current ? { ...one, replaced_epochMs: beginning.closed_epochMs } : one,
@@ -125,6 +129,29 @@ export function createChargeLog(
       tellEnd(vesselId, tick);
       save();
     }
+  }
+
+  /** Its closing was withdrawn: it never was, and the one before goes on. */
+  function takeBack(vesselId: string, beginning: ChargeBeginning, tick: ChargeLogTick): void {
+    const earlier = (charges.get(vesselId) ?? []).filter(
+      ({ closed_epochMs }) => closed_epochMs - beginning.closed_epochMs <= sameFilling_ms,
+    );
+    const last = earlier.at(-1);
+    if (last === undefined) charges.set(vesselId, [begunCharge(beginning)]);
+    else {
+      const { replaced_epochMs, ...goesOn } = last;
+      charges.set(vesselId, [...earlier.slice(0, -1), goesOn]);
+      record({
+        at_epochMs: tick.now_epochMs,
+        area: "charge",
+        subject: vesselId,
+        what: "goes on",
+        reason: "the closing of the next one was withdrawn",
+        details: replaced_epochMs === undefined ? {} : { replaced_epochMs },
+      });
+    }
+    report(vesselId, tick);
+    save();
   }
 
   function beginningOf(

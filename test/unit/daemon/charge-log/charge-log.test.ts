@@ -155,6 +155,23 @@ describe("the log of charges", () => {
     expect(bench.events).toEqual([]);
   });
 
+  it("goes on with the charge before where the closing of the next one is withdrawn", () => {
+    const bench = new LogBench();
+    bench.pass(60, "open", { phase: "dosing", removed_g: 2 });
+    bench.now_epochMs += 24 * hour_ms;
+    bench.enter(refill, 1);
+    bench.pass(1, "closed", { phase: "settling", removed_g: 0 });
+    expect(bench.log.ended()).toHaveLength(1);
+    bench.journal.withdraw(bench.journal.find(1)!, bench.now_epochMs);
+    bench.pass(60, "open", { phase: "dosing", removed_g: 3 });
+    expect(bench.log.ended()).toEqual([]);
+    expect(bench.kept).toHaveLength(1);
+    expect(bench.kept[0]).toMatchObject({ closedWith: "water", dosing_days: 2 });
+    expect(bench.kept[0]?.replaced_epochMs).toBeUndefined();
+    expect(bench.events.map(({ what }) => what)).toEqual(["was refilled early", "goes on"]);
+    expect(bench.kept[0]?.delivered_g.value).toBeCloseTo(3, 9);
+  });
+
   it("leaves out what it cannot read, and keeps the rest", () => {
     const bench = new LogBench();
     bench.pass(5, "closed", { phase: "dosing", removed_g: 0 });
