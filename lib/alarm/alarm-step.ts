@@ -71,16 +71,39 @@ export function stepAlarms(
   const conditions = new Map(holding.map((condition) => [condition.alarmId, condition]));
   const known = new Map(before.map((alarm) => [alarm.condition.alarmId, alarm]));
   const changes: AlarmChange[] = [];
-  const alarms = [...new Set([...known.keys(), ...conditions.keys()])].flatMap((alarmId) => {
+  const observed = [...new Set([...known.keys(), ...conditions.keys()])].flatMap((alarmId) => {
     const condition = conditions.get(alarmId);
     const earlier = known.get(alarmId) ?? (condition === undefined ? undefined : freshAlarm(condition, now));
-    if (earlier === undefined) return [];
-    const observed = observe(earlier, condition, now);
-    const cause = observed.condition.suppressedBy.find((id) => conditions.has(id));
-    const stepped = follow(observed, { isPresent: condition !== undefined, cause }, now, changes);
+    return earlier === undefined ? [] : [observe(earlier, condition, now)];
+  });
+  const explaining = new Set(observed.filter(explains).map(({ condition }) => condition.alarmId));
+  const causeOf = ({ condition: { suppressedBy } }: TrackedAlarm): Cause | undefined => {
+    const isPresent = (id: string): boolean => conditions.has(id);
+    const alarmId =
+      suppressedBy.find((id) => isPresent(id) && explaining.has(id)) ?? suppressedBy.find(isPresent);
+    return alarmId === undefined ? undefined : { alarmId, explains: explaining.has(alarmId) };
+  };
+  const alarms = observed.flatMap((alarm) => {
+    const isPresent = conditions.has(alarm.condition.alarmId);
+    const stepped = follow(alarm, { isPresent, cause: causeOf(alarm) }, now, changes);
     return stepped.state === "normal" && !stepped.isHolding ? [] : [stepped];
   });
   return { alarms, changes };
+}
+
+/** What holds at this instant and would silence an alarm. */
+interface Cause {
+  readonly alarmId: string;
+  readonly explains: boolean;
+}
+
+/**
+ * One that comes and goes within a short delay, as a connection that is lost again and again, is never raised: it would silence
+ * others for good, and nobody would be told anything. Until it is raised it holds back only what has not called yet, and no
+ * longer than what it had silenced stays silent after it. A long delay is meant to silence meanwhile.
+ */
+function explains({ isActive, condition: { onDelay_s } }: TrackedAlarm): boolean {
+  return isActive || onDelay_s > suppressionHold_s;
 }
 
 function freshAlarm(condition: AlarmCondition, now: AlarmInstant): TrackedAlarm {
@@ -129,7 +152,7 @@ function observe(
 /** Every transition that is due at this instant, one after the other. */
 function follow(
   observed: TrackedAlarm,
-  { isPresent, cause }: { readonly isPresent: boolean; readonly cause: string | undefined },
+  { isPresent, cause }: { readonly isPresent: boolean; readonly cause: Cause | undefined },
   now: AlarmInstant,
   changes: AlarmChange[],
 ): TrackedAlarm {
@@ -149,12 +172,12 @@ function follow(
   if (alarm.state === "shelved") {
     const isOver = alarm.shelf === undefined || now.now_monotonicMs >= alarm.shelf.until_monotonicMs;
     if (isCritical && isActive) apply({ kind: "unshelve", isActive }, "it has become critical");
-    else if (isOver && cause !== undefined) suppress(cause);
+    else if (isOver && cause !== undefined) suppress(cause.alarmId);
     else if (isOver) apply({ kind: "unshelve", isActive }, "its time is over");
   }
   if (alarm.state === "suppressed by design") {
     const suppression = alarm.suppression;
-    if (cause !== undefined && !isCritical && suppression !== undefined) {
+    if (cause?.explains === true && !isCritical && suppression !== undefined) {
       alarm = { ...alarm, suppression: { ...suppression, held_monotonicMs: now.now_monotonicMs } };
     } else if (
       suppression === undefined ||
@@ -170,8 +193,13 @@ function follow(
             : `${suppression.by} came in its place`,
       );
     }
-  } else if (cause !== undefined && !isCritical && isSuppressible(alarm)) {
-    suppress(cause);
+  } else if (
+    cause !== undefined &&
+    (cause.explains || !alarm.raised) &&
+    !isCritical &&
+    isSuppressible(alarm)
+  ) {
+    suppress(cause.alarmId);
   }
   if (isActive) {
     if (alarm.state !== "unacknowledged" && alarm.state !== "acknowledged") apply({ kind: "condition true" });

@@ -80,7 +80,7 @@ describe("stepAlarms", () => {
       ],
       said: [
         "0 silent unacknowledged",
-        "10 silent suppressed by design",
+        "20 silent suppressed by design",
         "20 broker unacknowledged",
         "40 broker returned to normal unacknowledged",
         `${30 + suppressionHold_s} silent returned to normal unacknowledged`,
@@ -264,13 +264,16 @@ describe("stepAlarms", () => {
       timeline: [
         [0, [silent], [ack("silent")]],
         [1, [broker, silent]],
-        [2, [silent]],
+        [11, [broker, silent]],
+        [12, [silent]],
         [100, [silent]],
       ],
       said: [
         "0 silent unacknowledged",
         "0 silent acknowledged",
-        "1 silent suppressed by design",
+        "11 silent suppressed by design",
+        "11 broker unacknowledged",
+        "12 broker returned to normal unacknowledged",
         "100 silent acknowledged",
       ],
     },
@@ -279,14 +282,40 @@ describe("stepAlarms", () => {
       timeline: [
         [0, [silent]],
         [1, [broker, silent]],
-        [2, []],
+        [11, [broker, silent]],
+        [12, []],
         [100, []],
       ],
       said: [
         "0 silent unacknowledged",
-        "1 silent suppressed by design",
+        "11 silent suppressed by design",
+        "11 broker unacknowledged",
+        "12 broker returned to normal unacknowledged",
         "100 silent returned to normal unacknowledged",
       ],
+    },
+    {
+      because:
+        "a cause that comes and goes within its own delay, and is never raised, silences nothing for good",
+      timeline: [
+        [0, [broker, silent]],
+        [2, [silent]],
+        [40, [broker, silent]],
+        [42, [silent]],
+        [80, [broker, silent]],
+        [82, [silent]],
+        [120, [broker, silent]],
+      ],
+      said: ["0 silent suppressed by design", "80 silent unacknowledged"],
+    },
+    {
+      because: "one whose delay is long silences what is raised already all the same",
+      timeline: [
+        [0, [silent]],
+        [1, [condition("broker", { onDelay_s: 3600 }), silent]],
+        [200, [condition("broker", { onDelay_s: 3600 }), silent]],
+      ],
+      said: ["0 silent unacknowledged", "1 silent suppressed by design"],
     },
     {
       because: "a critical one is silenced by nothing",
