@@ -3,6 +3,7 @@ import type { Hold } from "../lib/control/hold.js";
 import { aboveRatingSaid } from "../lib/control/vessel-rating.js";
 import type { JournalView } from "../lib/journal/journal-entry.js";
 import { subjectsOfValve, subjectsOfVessel } from "./alarm-subjects.js";
+import type { SensorView } from "./sensor-inbox.js";
 import type { SiteModel } from "./site-model.js";
 import type { SiteStatus } from "./site-status.js";
 import { vesselAboveRating } from "./trip-alarms.js";
@@ -25,13 +26,22 @@ export function ratingConditions(
   model: SiteModel,
   journal: Pick<JournalView, "latest">,
 ): readonly AlarmCondition[] {
+  const viewOf = (sensorId: string | undefined): SensorView | undefined =>
+    sensors.find((candidate) => candidate.sensorId === sensorId);
   const freshValue = (sensorId: string | undefined): number | undefined => {
-    const view = sensors.find((candidate) => candidate.sensorId === sensorId);
+    const view = viewOf(sensorId);
     return view?.freshness.kind === "fresh" ? view.lastAccepted?.value : undefined;
   };
   const now = { now_epochMs: at_epochMs, now_monotonicMs: at_monotonicMs };
   return [...model.vessels.keys()].flatMap((vesselId) => {
-    const view = vesselPressure(vesselId, model, { freshValue }, now, journal, "until read again");
+    const view = vesselPressure(
+      vesselId,
+      model,
+      { freshValue, view: viewOf },
+      now,
+      journal,
+      "until read again",
+    );
     const reason = view === undefined ? undefined : aboveRatingSaid(view);
     const hasTripped = trips.some(
       ({ subject, cause }) =>

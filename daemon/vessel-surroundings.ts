@@ -13,12 +13,12 @@ type EyeCounts = "for a day" | "until read again";
 /**
  * The pressure of a vessel against its rating; undefined where there is no such vessel. Where no sensor speaks, the gauge read
  * by eye last counts for a day, and no longer than its charge. What keeps no trip in mind may let it count until it is read
- * again.
+ * again. What a sensor has said since it was read, or may say any moment after a start, comes before it.
  */
 export function vesselPressure(
   vesselId: string,
   model: Pick<SiteModel, "vessels" | "sensors">,
-  inbox: Pick<SensorInbox, "freshValue">,
+  inbox: Pick<SensorInbox, "freshValue" | "view">,
   now: FreshnessInstant,
   journal: Pick<JournalView, "latest">,
   eyeCounts: EyeCounts = "for a day",
@@ -28,8 +28,15 @@ export function vesselPressure(
   const { pressureSensor, ratedPressureGauge_bar, reliefOpeningGauge_bar } = vessel;
   const plates = { vesselId, ratedPressureGauge_bar, reliefOpeningGauge_bar };
   const sensed_bar = pressureSensor === undefined ? undefined : inbox.freshValue(pressureSensor, now);
+  const sensor = pressureSensor === undefined ? undefined : inbox.view(pressureSensor, now);
   const byEye_bar =
-    sensed_bar === undefined ? readByEye(vesselId, journal, now.now_epochMs, eyeCounts) : undefined;
+    sensed_bar === undefined && sensor?.firstWord.kind !== "awaited"
+      ? readByEye(vesselId, journal, {
+          now_epochMs: now.now_epochMs,
+          sensed_epochMs: sensor?.lastAccepted?.at_epochMs,
+          eyeCounts,
+        })
+      : undefined;
   if (byEye_bar !== undefined) {
     return { ...plates, pressureGauge_bar: byEye_bar, accuracy_bar: dialGauge_bar };
   }
@@ -41,11 +48,20 @@ export function vesselPressure(
 function readByEye(
   vesselId: string,
   journal: Pick<JournalView, "latest">,
-  now_epochMs: number,
-  eyeCounts: EyeCounts,
+  {
+    now_epochMs,
+    sensed_epochMs,
+    eyeCounts,
+  }: {
+    readonly now_epochMs: number;
+    /** When the vessel's sensor last told a pressure; undefined: not since the start. */
+    readonly sensed_epochMs: number | undefined;
+    readonly eyeCounts: EyeCounts;
+  },
 ): number | undefined {
   const reading = journal.latest("gauge reading", vesselId);
   if (reading === undefined) return undefined;
+  if (sensed_epochMs !== undefined && sensed_epochMs > reading.at_epochMs) return undefined;
   // What was written down days after it was read never was the pressure of now.
   const until_epochMs = eyeCounts === "for a day" ? now_epochMs : reading.enteredAt_epochMs;
   if (until_epochMs - reading.at_epochMs > recentByEye_ms) return undefined;

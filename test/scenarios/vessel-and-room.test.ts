@@ -102,6 +102,28 @@ describe("a vessel above its rating", () => {
     });
   });
 
+  it("is not told by a gauge that its sensor has contradicted since, when that falls silent or the daemon starts", async () => {
+    const bench = await openBench();
+    await bench.run.journal.enter(
+      { kind: "gauge reading", vessel: "cellar", pressure: 174, unit: "bar", sure: true },
+      "local",
+    );
+    await bench.seconds(5);
+    bench.sensors.delete("cellar/gauge");
+    await bench.seconds(310);
+    expect(bench.status.trips).toEqual([]);
+    expect(bench.alarms()).not.toContain("above-rating/cellar");
+    bench.sensors.set("cellar/gauge", () => "12");
+    await bench.kill();
+    await bench.start();
+    bench.sensors.delete("cellar/gauge");
+    await bench.seconds(20);
+    bench.sensors.set("cellar/gauge", () => "12");
+    await bench.seconds(20);
+    expect(bench.status.trips).toEqual([]);
+    expect(bench.run.events.filter(({ area }) => area === "alarm")).toEqual([]);
+  });
+
   it("does not call a gauge of the charge before, or of the day before, the pressure of now", async () => {
     const byEye = edited(yaml, [["    pressureSensor: cellar-gauge\n", ""]]);
     const bench = await openBench({ yaml: byEye });
