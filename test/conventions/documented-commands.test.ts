@@ -45,6 +45,8 @@ const notRun: Readonly<Record<string, string>> = {
   cp: "as mkdir",
   chown: "needs root",
   node: "deploy/prepare.mjs, which npm runs before each start and each test",
+  docker: "needs an image registry; container.md says what was tried",
+  podman: "as docker",
   echo: "feeds the command behind it, which is run with what it says",
 };
 /** Files that are the reader's own: each page says how they come about. */
@@ -54,6 +56,7 @@ const readersOwn = [
   /^trace\.csv$/,
   /^site\.db$/,
   /^\/etc\/fizzward\/site\.yaml$/,
+  /^deploy\/container\/(?:broker|site)(?:\/|$)/,
   /^\/etc\/mosquitto\/fizzward\.acl$/,
   /^(?:backup\/night|whole)-2026-05-01\.db$/,
   /^(?:\/var\/lib\/fizzward\/)?fizzward\.db\*?$/,
@@ -72,6 +75,7 @@ function oursIn(words: readonly string[]): readonly string[] | undefined {
     return separator < 0 ? [] : rest.slice(separator + 1);
   }
   if (program === "npx") return rest.slice(rest.indexOf("fizzward") + 1);
+  if (program === "docker" && rest.includes("exec")) return oursIn(rest.slice(rest.indexOf("fizzward") + 1));
   const file = program === "node" ? rest[0] : undefined;
   return file?.endsWith("dist/daemon/main.js") === true ? rest.slice(1) : undefined;
 }
@@ -108,7 +112,13 @@ describe("the commands of the documentation", () => {
     expect(blocks.length).toBeGreaterThanOrEqual(16);
     expect(commands.length).toBeGreaterThanOrEqual(50);
     expect(new Set(commands.map(({ page }) => page))).toEqual(
-      new Set(["README.md", "DEVELOPERS.md", "deploy/docs/backup.md", "deploy/docs/install.md"]),
+      new Set([
+        "README.md",
+        "DEVELOPERS.md",
+        "deploy/docs/backup.md",
+        "deploy/docs/container.md",
+        "deploy/docs/install.md",
+      ]),
     );
   });
 
