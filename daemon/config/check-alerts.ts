@@ -125,7 +125,9 @@ function checkTopic(context: CheckContext, path: KeyPath): void {
       .keys(["sensors"])
       .flatMap((id) => [view.text(["sensors", id, "topic"]), view.text(["sensors", id, "battery", "topic"])]),
   ];
-  if (taken.includes(topic) || topic === base || topic.startsWith(`${base}/`)) {
+  const homie = ["hub", "homie"];
+  const ours = [base, ...(view.has(homie) ? [`${view.text([...homie, "domain"]) ?? "homie"}/5`] : [])];
+  if (taken.includes(topic) || ours.some((our) => topic === our || topic.startsWith(`${our}/`))) {
     context.fault(path, {
       what: `is ${quoted(topic)}, at which a relay, a sensor or this daemon listens or speaks`,
       allowed: "a topic that nothing else uses",

@@ -15,6 +15,7 @@ export function checkRelays(context: CheckContext): void {
   }
   checkCommandTopics(context, relays);
   checkStateTopics(context, relays);
+  checkQuestions(context, relays);
   checkBaseTopic(context, relays);
 }
 
@@ -173,6 +174,30 @@ function checkStateTopics(context: CheckContext, relays: readonly KeyPath[]): vo
       allowed: "the topic on which the relay can be asked",
       todo: "correct it, or remove statusQuery",
     });
+  }
+}
+
+/** A relay is asked at each connection and after each OFF: a question that is an ON would open the gas each time. */
+function checkQuestions(context: CheckContext, relays: readonly KeyPath[]): void {
+  const { view } = context;
+  const plain = (text: string | undefined): string | undefined => text?.trim().toLowerCase();
+  for (const relay of relays) {
+    const asked = [...relay, "statusQuery", "payload"];
+    const question = plain(view.text(asked));
+    const topic = view.text([...relay, "statusQuery", "topic"]);
+    if (question === undefined || topic === undefined) continue;
+    for (const commanded of relays.filter((other) => view.text([...other, "commandTopic"]) === topic)) {
+      const autoOff_s = String(view.number([...commanded, "autoOff_s"], 0) ?? 0);
+      const command = (["payloadOn", "payloadOff", "payloadOnFor"] as const).find(
+        (key) => plain(view.text([...commanded, key])?.replaceAll("{seconds}", autoOff_s)) === question,
+      );
+      if (command === undefined) continue;
+      context.fault(asked, {
+        what: `is the ${command} of the relay that takes commands on this topic, so that the question would switch it`,
+        allowed: "what asks the relay for its state and switches nothing",
+        todo: "look it up in the relay's settings, or remove statusQuery",
+      });
+    }
   }
 }
 

@@ -808,6 +808,30 @@ const brokenConfigs: readonly BrokenConfig[] = [
     says: ["the question would pass for the answer"],
   },
   {
+    name: "a question that switches the relay on",
+    edits: [
+      ['topic: cellar/relay/1/query, payload: "state"', 'topic: cellar/relay/1/command, payload: ‸"on"'],
+    ],
+    says: ["is the payloadOn of the relay that takes commands on this topic"],
+  },
+  {
+    name: "a question that switches the relay on for a time",
+    edits: [
+      [
+        'topic: cellar/relay/1/query, payload: "state"',
+        `topic: cellar/relay/1/command, payload: ‸'{"on": true, "for": 120}'`,
+      ],
+    ],
+    says: ["is the payloadOnFor of the relay"],
+  },
+  {
+    name: "alerts at a topic where a hub sets a valve",
+    edits: [
+      ["topic: hallway/display/notice", "topic: ‸homie/5/brook-lane-valve-outlet/override/open-for/set"],
+    ],
+    says: ["a relay, a sensor or this daemon listens or speaks"],
+  },
+  {
     name: "a relay below the base topic",
     edits: [[pumpCommand, "commandTopic: ‸fizzward/brook-lane/pump"]],
     says: ["lies below fizzward/brook-lane"],
