@@ -5,6 +5,7 @@ import { join } from "node:path";
 import { CommanderError, type Command } from "commander";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { createProgram } from "../../daemon/cli/command-line.js";
+import { parseConfig } from "../../daemon/config/load-config.js";
 import { allMigrations } from "../../daemon/store/migrations/all-migrations.js";
 import { seriesPerInstant } from "../../daemon/store/history-key.js";
 import { openDatabase } from "../../daemon/store/open-database.js";
@@ -48,6 +49,7 @@ const notRun: Readonly<Record<string, string>> = {
   docker: "needs an image registry; container.md says what was tried",
   podman: "as docker",
   echo: "feeds the command behind it, which is run with what it says",
+  alias: "gives the command line its name in the reader's own shell",
 };
 /** Files that are the reader's own: each page says how they come about. */
 const readersOwn = [
@@ -62,6 +64,7 @@ const readersOwn = [
   /^(?:\/var\/lib\/fizzward\/)?fizzward\.db\*?$/,
 ];
 
+const guide = "deploy/docs/user-guide.md";
 const pages = documentationPages();
 const blocks = pages.flatMap((page) => blocksOf(page));
 const commands = blocks.flatMap(commandsOf);
@@ -69,6 +72,8 @@ const commands = blocks.flatMap(commandsOf);
 /** The words behind `fizzward`, however it is called; undefined where it is another program. */
 function oursIn(words: readonly string[]): readonly string[] | undefined {
   const [program, ...rest] = words;
+  // The name that the user guide gives it.
+  if (program === "fizzward") return rest;
   if (program === "runuser") return oursIn(words.slice(words.indexOf("--") + 1));
   if (program === "npm" && rest[0] === "start") {
     const separator = rest.indexOf("--");
@@ -115,9 +120,9 @@ describe("the commands of the documentation", () => {
       new Set([
         "README.md",
         "DEVELOPERS.md",
-        "deploy/docs/backup.md",
-        "deploy/docs/container.md",
-        "deploy/docs/install.md",
+        ...["backup", "container", "for-programs", "install", "user-guide"].map(
+          (name) => `deploy/docs/${name}.md`,
+        ),
       ]),
     );
   });
@@ -174,7 +179,9 @@ describe("the commands of the documentation", () => {
       command.words
         .filter(looksLikeFile)
         .filter((word) => !readersOwn.some((own) => own.test(word)))
-        .filter((word) => !existsSync(join(root, word.replace(/^\/opt\/fizzward\//, ""))))
+        .filter(
+          (word) => !existsSync(join(root, word.replace(/^\/opt\/fizzward\/|^fizzward=node \$PWD\//, ""))),
+        )
         .map((word) => `${placeOf(command)}: ${word}`),
     );
     expect(missing).toEqual([]);
@@ -272,16 +279,38 @@ describe("a command named within the text", () => {
   });
 });
 
-describe("run as they stand, with the files of the README,", () => {
+describe("the config of the user guide", () => {
+  const [whole = "", ...parts] = blocksOf(guide, ["yaml"])
+    .map(({ text }) => text)
+    .filter((text) => !text.startsWith("vessels:"));
+
+  it.each([
+    ["as it stands", whole],
+    ["with each part that the guide adds later", [whole, ...parts].join("\n")],
+  ])("has no fault and nothing odd %s", (_which, text) => {
+    expect(parseConfig(text, "my.yaml")).toMatchObject({ kind: "valid", warnings: [] });
+  });
+
+  it("is followed by the parts for hub and alerts", () => {
+    expect(parts.map((text) => text.split("\n")[0])).toEqual(["hub:", "alerts:"]);
+  });
+});
+
+describe("run as they stand, with the files of the pages,", () => {
   let folder: string;
   beforeAll(async () => {
     folder = mkdtempSync(join(tmpdir(), "fizzward-documented-"));
     const example = readFileSync(join(root, "config", "example.yaml"), "utf8");
-    const vessel = blocksOf("README.md", ["yaml"]).find(({ text }) => text.startsWith("vessels:"));
-    const charge = blocksOf("README.md", ["json"]).find(({ text }) => text.includes("closedAt"));
+    const vessel = blocksOf(guide, ["yaml"]).find(({ text }) => text.startsWith("vessels:"));
+    const charge = blocksOf("deploy/docs/for-programs.md", ["json"]).find(({ text }) =>
+      text.includes("closedAt"),
+    );
     writeFileSync(join(folder, "vessel.yaml"), vessel?.text ?? "");
     writeFileSync(join(folder, "charge.json"), charge?.text ?? "");
-    writeFileSync(join(folder, "example.yaml"), example);
+    writeFileSync(
+      join(folder, "example.yaml"),
+      example.replace(/^( *file:) \/var\/lib\/fizzward\/fizzward\.db$/m, "$1 site.db"),
+    );
     writeFileSync(
       join(folder, "trace.csv"),
       [
@@ -315,17 +344,23 @@ describe("run as they stand, with the files of the README,", () => {
 
   const inText = pages
     .flatMap(spansOf)
-    .filter(({ span }) => span.startsWith("npm start") || span.startsWith("npx"))
+    .filter(({ span }) => /^(?:npm start|npx|fizzward) /.test(span))
     .map(({ page, span }): DocumentedCommand => ({
       page,
       line: 0,
       words: wordsOf(span),
       pipedFrom: undefined,
     }));
-  const runnable = [...commands, ...inText].filter(({ words }) => {
+  const asked = [...commands, ...inText].filter(({ words }) => {
     const [name] = oursIn(words) ?? [];
     return name !== undefined && runHere.includes(name) && !words.includes("...");
   });
+  // What several pages say is run once.
+  const runnable = [
+    ...new Map(
+      asked.map((command) => [JSON.stringify([oursIn(command.words), command.pipedFrom]), command]),
+    ).values(),
+  ];
 
   it("are enough of them", () => {
     expect(runnable.length).toBeGreaterThanOrEqual(9);

@@ -117,9 +117,9 @@ describe("charge file", () => {
     expect(faultsOf(given)).toEqual([fault]);
   });
 
-  it("is described by an example in README.md that is taken as it stands", () => {
-    const readme = readFileSync(new URL("../../../../README.md", import.meta.url), "utf8");
-    const [, example] = /`charge\.json` states.*?```json\n(.*?)```/s.exec(readme) ?? [];
+  it("is described by an example in the documentation that is taken as it stands", () => {
+    const page = readFileSync(new URL("../../../../deploy/docs/for-programs.md", import.meta.url), "utf8");
+    const [, example] = /`charge\.json` states.*?```json\n(.*?)```/s.exec(page) ?? [];
     expect(chargeFileFromText(example ?? "").charge).toMatchObject({ vesselVolume_L: 2, settled: false });
   });
 

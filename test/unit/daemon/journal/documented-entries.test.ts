@@ -3,10 +3,10 @@ import { describe, expect, it } from "vitest";
 import { jsonRequestFrom } from "../../../../daemon/mqtt/json-request.js";
 import { journalBench } from "../../../support/journal-bench.js";
 
-const readme = readFileSync("README.md", "utf8");
-const examples = readme.split("\n").filter((line) => line.startsWith('{"kind": "'));
+const page = readFileSync("deploy/docs/for-programs.md", "utf8");
+const examples = page.split("\n").filter((line) => line.startsWith('{"kind": "'));
 
-describe("the entries by MQTT in the README", () => {
+describe("the entries by MQTT in the documentation", () => {
   it.each(examples)("are taken without a remark: %s", async (line) => {
     const bench = await journalBench();
     const { content } = jsonRequestFrom(new TextEncoder().encode(line));
