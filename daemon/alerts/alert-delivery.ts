@@ -55,6 +55,8 @@ const stopLimit_ms = 3000;
 interface Waiting {
   readonly row: OutboxMessage;
   readonly message: AlertMessage;
+  /** Since when it waits by the clock of durations; undefined: an earlier run left it. */
+  readonly since_monotonicMs: number | undefined;
   attempts: number;
   due_monotonicMs: number;
   /** On disk, or the disk was given its time. */
@@ -201,6 +203,7 @@ export function createAlertDelivery(
           contentJson: JSON.stringify(message),
         },
         message,
+        since_monotonicMs: clock.monotonic_ms(),
         attempts: 0,
         due_monotonicMs: machineClock.monotonic_ms(),
         isKept: false,
@@ -224,7 +227,9 @@ export function createAlertDelivery(
     const due_monotonicMs = machineClock.monotonic_ms();
     waiting = rows.flatMap((row): readonly Waiting[] => {
       const message = readMessage(row.contentJson);
-      if (message !== undefined) return [{ row, message, attempts: 0, due_monotonicMs, isKept: true }];
+      if (message !== undefined) {
+        return [{ row, message, since_monotonicMs: undefined, attempts: 0, due_monotonicMs, isKept: true }];
+      }
       settle(row, "given up", "it cannot be read");
       return [];
     });
@@ -282,8 +287,13 @@ export function createAlertDelivery(
     state.lastDelivered_epochMs = clock.now_epochMs();
   }
 
-  function isTooOld({ row }: Waiting): boolean {
-    return clock.now_epochMs() - row.createdAt_epochMs > givenUpAfter_ms || !states.has(row.channel);
+  /** A civil clock that is set right only now makes nothing old that was written by it: its network may just have come. */
+  function isTooOld({ row, since_monotonicMs }: Waiting): boolean {
+    const age_ms =
+      since_monotonicMs === undefined
+        ? clock.now_epochMs() - row.createdAt_epochMs
+        : clock.monotonic_ms() - since_monotonicMs;
+    return age_ms > givenUpAfter_ms || !states.has(row.channel);
   }
 
   function giveUp(overdue: Waiting): void {

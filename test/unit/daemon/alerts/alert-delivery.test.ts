@@ -189,6 +189,17 @@ describe("alerts on their way", () => {
     expect(house.outbox.every((line) => line.endsWith("delivered"))).toBe(true);
   }, 30_000);
 
+  it("go out when the network comes, though with it a clock is set right that had been days behind", async () => {
+    const house = await new House().start();
+    house.phone.answer = () => failed;
+    house.holding = [condition("a")];
+    await house.go(120, 5);
+    house.clock.setCivilTime(house.clock.now_epochMs() + 5 * 86_400_000);
+    house.phone.answer = () => ({ kind: "delivered", detail: "" });
+    await house.go(120, 5);
+    expect(house.outbox[0]).toBe("key-1 delivered");
+  });
+
   it("are given up after three days, and the alarm of the channel has said so long before", async () => {
     const house = await new House().start();
     house.phone.answer = () => failed;
