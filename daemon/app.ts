@@ -218,12 +218,13 @@ export function createApp(options: AppOptions): App {
       model: () => model,
       holds: () => cycle?.snapshot().holds ?? [],
     });
+    const hasPlausibleClock = (): boolean => cycle?.status()?.clock.kind === "plausible";
     const backup = createNightlyBackup(
       {
         store,
         clock: machineClock,
         logger,
-        isClockPlausible: () => cycle?.status()?.clock.kind === "plausible",
+        isClockPlausible: hasPlausibleClock,
       },
       {
         ...config.store.backup,
@@ -370,7 +371,9 @@ export function createApp(options: AppOptions): App {
       closers.push(() => metrics.stop());
     }
     await startPage(created, commands, journal, upkeep.items);
-    closers.push(scheduleHousekeeping({ store, clock: machineClock, logger }));
+    closers.push(
+      scheduleHousekeeping({ store, clock: machineClock, logger, isClockPlausible: hasPlausibleClock }),
+    );
     await backup.start();
     closers.push(() => backup.stop());
     const publishToHub = await startHub(created, commands, journal);
