@@ -25,7 +25,13 @@ const arrows: Readonly<Record<AlarmState, readonly AlarmState[]>> = {
     "shelved",
     "out of service",
   ],
-  "returned to normal unacknowledged": ["normal", "unacknowledged", "shelved", "out of service"],
+  "returned to normal unacknowledged": [
+    "normal",
+    "unacknowledged",
+    "suppressed by design",
+    "shelved",
+    "out of service",
+  ],
   "latched unacknowledged": [
     "latched acknowledged",
     "unacknowledged",
