@@ -15,6 +15,7 @@ const storedAlarmSchema = z.object({
     consequence: z.string(),
     whatToDo: z.string(),
     allowableResponse_min: z.number(),
+    actBy_epochMs: z.number().exactOptional(),
     onDelay_s: z.number(),
     offDelay_s: z.number(),
     suppressedBy: z.array(z.string()),

@@ -12,7 +12,7 @@ type Held = Pick<
   AlarmCondition,
   "alarmId" | "priority" | "cause" | "causeSaid" | "consequence" | "whatToDo" | "allowableResponse_min"
 > &
-  Partial<Pick<AlarmCondition, "offDelay_s" | "suppressedBy">>;
+  Partial<Pick<AlarmCondition, "actBy_epochMs" | "offDelay_s" | "suppressedBy">>;
 
 /** An estimate is made each ten minutes; one of them alone raises nothing. */
 const onDelay_s = 20 * 60;
@@ -114,6 +114,7 @@ function runsOut(
       consequence: plantsMissIt,
       whatToDo: refill,
       allowableResponse_min: Math.round(left_min),
+      actBy_epochMs: estimate.runOut.median_epochMs,
       suppressedBy: [`charge-spent/${vesselId}`],
     },
   ];
@@ -143,6 +144,7 @@ function refillDue(
       consequence: "Refilled later, the tanks go without gas on a day or more.",
       whatToDo: refill,
       allowableResponse_min: Math.max(60, Math.round((begins_epochMs - now_epochMs) / 60_000)),
+      actBy_epochMs: Math.max(begins_epochMs, now_epochMs + 3_600_000),
       offDelay_s: adviceOffDelay_s,
       // That it runs out in days was told before; this is the call for tonight.
       suppressedBy: [`charge-spent/${vesselId}`],

@@ -31,6 +31,8 @@ export interface AlarmCondition {
   readonly whatToDo: string;
   /** The allowable response time: from the alarm to when the consequence can no longer be averted. */
   readonly allowableResponse_min: number;
+  /** When the consequence comes, where that is an instant that is known: less and less time is left until then. */
+  readonly actBy_epochMs?: number;
   /** The condition must hold this long before the alarm is raised, and be gone this long before it returns to normal. */
   readonly onDelay_s: number;
   readonly offDelay_s: number;

@@ -176,6 +176,7 @@ export function madeUpAlarm(change: Partial<Alarm> = {}): Alarm {
     consequence: "gas stays off while nobody knows the pH, and the plants go without.",
     whatToDo: "Look whether the probe is in the water and its sender has power.",
     allowableResponse_min: 120,
+    actBy: new Date(noon_epochMs + 102 * 60_000).toISOString(),
     since: new Date(noon_epochMs - 20 * 60_000).toISOString(),
     raised: new Date(noon_epochMs - 18 * 60_000).toISOString(),
     shelvedUntil: null,

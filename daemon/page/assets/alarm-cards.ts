@@ -8,7 +8,6 @@ import { mark } from "./svg.js";
 import type { PageContext } from "./view.js";
 
 type Alarm = SitePicture["alarms"][number];
-const minute_ms = 60_000;
 
 /** What a person is called for, with what to do and how long there is; what is silenced or over stays folded below. */
 export function alarmCards(
@@ -96,13 +95,8 @@ function alarmCard(
   );
 }
 
-function timeLeft(
-  { raised, since, allowableResponse_min }: Alarm,
-  now_epochMs: number,
-  { texts, formats }: PageContext,
-): string {
-  const from_epochMs = Date.parse(raised ?? since);
-  const until_epochMs = from_epochMs + allowableResponse_min * minute_ms;
+function timeLeft({ actBy }: Alarm, now_epochMs: number, { texts, formats }: PageContext): string {
+  const until_epochMs = Date.parse(actBy);
   const time = formats().time(until_epochMs, now_epochMs);
   return until_epochMs > now_epochMs
     ? texts.alarms.timeLeft(formats().span(until_epochMs - now_epochMs), time)

@@ -132,6 +132,8 @@ describe("alarms of what is left", () => {
     expect(runsOut?.cause).toContain("runs out about 2026-03-04, in 2 days");
     expect(runsOut?.cause).toContain("80 %: 2026-03-04 to 2026-03-05");
     expect(runsOut?.allowableResponse_min).toBe(2880);
+    // Told two days ago or now: it is the day on which it runs out that counts.
+    expect(runsOut?.actBy_epochMs).toBe(now_epochMs + 2 * day_ms);
     expect(runsOut?.suppressedBy).toEqual(["charge-spent/cellar", "end-of-charge/cellar"]);
   });
 
