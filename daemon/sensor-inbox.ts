@@ -25,7 +25,7 @@ export interface SensorView {
   readonly lastRejected: RejectedReading | undefined;
   readonly freshness: SensorFreshness;
   readonly firstWord: FirstWord;
-  /** It was alive when the broker was lost, and has had less time to speak since then than it may be silent. */
+  /** Too old, and not by its own silence: an outage of the broker or another clock made it so, and it may still speak in time. */
   readonly isAwaitedAgain?: boolean;
   readonly counts: ReadingGateState;
   /** Absent where the config names no battery, or nothing was heard of it. */
@@ -238,15 +238,19 @@ function freshnessOf({ model, lastAccepted, gate }: Slot, now: FreshnessInstant)
   return byAge.kind === "fresh" && isContradicted(gate) ? { ...byAge, kind: "stale" } : byAge;
 }
 
-/** It was not silent when the broker was lost, and has not had the time since the broker is back that it may be silent. */
+/**
+ * What is too old is not news of a silence: the civil clock was set or the machine slept, while by the monotonic clock it spoke just
+ * now; or it spoke until the broker was lost, and has not had the time since the broker is back that it may be silent.
+ */
 function isAwaitedAgain(
   { model: { rules }, lastAccepted }: Slot,
   now: FreshnessInstant,
   { since_monotonicMs, lost_monotonicMs }: Connection,
 ): boolean {
-  if (lastAccepted === undefined || since_monotonicMs === Infinity) return false;
-  if (freshness(rules, lastAccepted, now).kind !== "stale") return false;
+  if (lastAccepted === undefined || freshness(rules, lastAccepted, now).kind !== "stale") return false;
   const maximumAge_ms = rules.maximumAge_s * 1000;
+  if (now.now_monotonicMs - lastAccepted.at_monotonicMs <= maximumAge_ms) return true;
+  if (since_monotonicMs === Infinity) return false;
   const wasFresh = lost_monotonicMs - lastAccepted.at_monotonicMs <= maximumAge_ms;
   return wasFresh && now.now_monotonicMs - since_monotonicMs <= maximumAge_ms;
 }

@@ -247,7 +247,7 @@ export const faultKinds: Readonly<Record<string, (of: FaultSubjects) => Plan>> =
     };
   },
   "clock steps": ({ random, valves }) => {
-    const step_ms = (random() < 0.5 ? -1 : 1) * between(random, 1, 5) * hour_ms;
+    const step_ms = Math.round((random() < 0.5 ? -1 : 1) * between(random, 1, 5) * hour_ms);
     return {
       ...aboutHome(valves),
       name: "clock steps",

@@ -450,6 +450,18 @@ describe("the machine", () => {
     },
   );
 
+  it("whose clock jumps does not call every sensor silent: each may still speak in time", async () => {
+    const bench = await openBench({ synchronisation: "unknown" });
+    for (const topic of bench.sensors.keys()) bench.sensors.set(topic, () => undefined);
+    await bench.seconds(30);
+    bench.clock.setCivilTime(bench.clock.now_epochMs() + 5 * 3_600_000);
+    await bench.seconds(5);
+    expect(bench.alarms()).toEqual(["clock"]);
+    expect(bench.relay.isOn()).toBe(false);
+    await bench.seconds(120);
+    expect(bench.alarms()).toContain("guard-silent/loach-ph");
+  });
+
   it("that restarts with a clock before its last event keeps gas off until a person accepts the clock", async () => {
     const bench = await openBench({ synchronisation: "unknown" });
     await bench.kill();
