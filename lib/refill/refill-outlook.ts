@@ -101,7 +101,10 @@ function fillingOutlook(setting: RefillSetting, fresh: FreshCharge): FillingOutl
     .filter((option) => option.lossChance_ratio <= request.acceptedLoss_ratio)
     .at(-1);
   const latestPossible = options.filter((option) => option.lossChance_ratio <= latestChance_ratio).at(-1);
-  const leastLoss = lastSensible === undefined ? leastOf(options, request.acceptedLoss_ratio) : undefined;
+  const leastLoss =
+    lastSensible === undefined
+      ? leastOf(options, fresh.deliverable_g ?? request.deliverable.value_g)
+      : undefined;
   const saves_g =
     next === undefined || lastSensible === undefined
       ? 0
@@ -149,10 +152,15 @@ function verdictOf(next: RefillOption | undefined, lastSensible: RefillOption | 
 }
 
 /**
- * The latest that costs no more than the least and what is accepted for less waste: where each refill costs a day, a charge that is
- * thrown out early costs that day the sooner again.
+ * What costs least where every opportunity costs something, among equals the latest. Gas that is thrown out counts with what the next
+ * refill costs, which it brings nearer by its share of a charge: a charge changed early costs its day the sooner again.
  */
-function leastOf(options: readonly RefillOption[], accepted_days: number): RefillOption | undefined {
+function leastOf(options: readonly RefillOption[], charge_g: number): RefillOption | undefined {
   const least_days = Math.min(...options.map(({ expectedLost_days }) => expectedLost_days));
-  return options.filter(({ expectedLost_days }) => expectedLost_days <= least_days + accepted_days).at(-1);
+  const cost_days = ({ expectedLost_days, unused }: RefillOption): number =>
+    expectedLost_days + (charge_g > 0 ? (least_days * unused.value_g) / charge_g : 0);
+  return options.reduce<RefillOption | undefined>(
+    (best, option) => (best === undefined || cost_days(option) <= cost_days(best) ? option : best),
+    undefined,
+  );
 }
