@@ -1,5 +1,6 @@
 import type { SupplyEstimate } from "../../lib/estimation/supply-estimate.js";
 import { isRunOutVague } from "../../lib/estimation/run-out.js";
+import { leakInWords } from "../../lib/told/leak-words.js";
 import { plainText } from "../../lib/told/plain-text.js";
 import { day, said, type Said, type SaidPart } from "../../lib/told/said.js";
 import { civilMinute } from "./supply-events.js";
@@ -19,7 +20,7 @@ export function supplyLines(
   return [
     `  CO2 left ${grams(estimate.remaining.value_g)} of ${grams(estimate.charge_g)} g (80 %: ${spanText(estimate)}), ${grams(estimate.deliverable.value_g)} g can be dosed; ${estimate.phase}`,
     ...(estimate.phase === "spent" ? [] : [`  ${runOutText(estimate, now_epochMs, timeZone)}`]),
-    `  use ${digits(use.total_gPerDay)} g a day${tanks.length < 2 ? "" : ` (${tanks.join(", ")})`}, leak ${leakText(estimate.leak_gPerDay.value)}`,
+    `  use ${digits(use.total_gPerDay)} g a day${tanks.length < 2 ? "" : ` (${tanks.join(", ")})`}, leak ${leakInWords(estimate.leak_gPerDay.value)}`,
     `  ${sourceText(told, timeZone)}`,
     // The first sentence counts what the lines above have told.
     ...(told.refill?.sentences.slice(1) ?? []).map((sentence) => `  ${sentence}`),
@@ -79,11 +80,6 @@ function sourceText({ source, pressureRead_epochMs }: ToldSupply, timeZone: stri
 
 function grams(value_g: number): string {
   return value_g >= 10 ? value_g.toFixed(0) : value_g.toFixed(1);
-}
-
-/** Less than a twentieth of a gram a day is nothing that anyone could find. */
-function leakText(leak_gPerDay: number): string {
-  return leak_gPerDay < 0.05 ? "none seen" : `${digits(leak_gPerDay)} g a day`;
 }
 
 function digits(value: number): string {

@@ -1,5 +1,6 @@
 import { alarmPriorities, type AlarmPriority } from "../alarm/alarm-condition.js";
 import { wallClockAt } from "../schedule/civil-time.js";
+import { leakInWords } from "../told/leak-words.js";
 import { bandsAsTold, timeAbove_ms, watchedTime_ms, type BandTime } from "./band-time.js";
 import type { PressurePicture } from "./pressure-picture.js";
 
@@ -105,7 +106,7 @@ function vesselLine(vesselId: string, supply: DigestSupply | undefined, timeZone
       : `runs out on ${date(runOut.median_epochMs)} (80 %: ${date(runOut.low80_epochMs)} to ${date(runOut.high80_epochMs)})`;
   return (
     `vessel ${vesselId}: CO2 left ${grams(remaining_g)} g (80 %: ${grams(low80_g)} to ${grams(high80_g)} g), ` +
-    `${grams(deliverable_g)} g can be dosed; ${until}; use ${digits(use_gPerDay)} g a day, leak ${digits(leak_gPerDay)} g a day`
+    `${grams(deliverable_g)} g can be dosed; ${until}; use ${digits(use_gPerDay)} g a day, leak ${leakInWords(leak_gPerDay)}`
   );
 }
 

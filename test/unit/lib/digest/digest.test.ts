@@ -91,6 +91,8 @@ describe("a digest", () => {
     expect(composeDigest({ ...facts, vessels: [vague] }).text).toContain(
       "48 g can be dosed; the day on which it runs out is not known yet",
     );
+    const tight = { ...vessel!, supply: { ...vessel!.supply!, leak_gPerDay: 2.4e-21 } };
+    expect(composeDigest({ ...facts, vessels: [tight] }).text).toContain("use 2.5 g a day, leak none seen");
     expect(composeDigest({ ...facts, alarms: undefined }).text).toContain("could not be read from the store");
   });
 
