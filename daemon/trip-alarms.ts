@@ -39,7 +39,8 @@ const tooMuch = "Fish and shrimp in too much CO2 gasp, lie still and can suffoca
 const lookAndRearm =
   "Gas stays off. Look at the fish and aerate; when the cause is gone, re-arm at the daemon's own machine.";
 
-function adviceFor(cause: Trip["cause"]): Advice {
+/** What follows from a safety closing, and what to do about it: one text for alarm, page and message. */
+export function adviceFor(cause: Trip["cause"]): Advice {
   const ofFish = (consequence: string, whatToDo = lookAndRearm): Advice => ({
     consequence,
     whatToDo,

@@ -114,6 +114,12 @@ export interface NextEvent {
   readonly at_epochMs: number;
 }
 
+export interface TripPicture extends Trip {
+  readonly whatToDo: string;
+  /** Whether the cause holds still, or is not known to be gone. */
+  readonly stands: boolean;
+}
+
 export interface SitePicture {
   readonly site: { readonly siteId: string; readonly timeZone: string; readonly version: string };
   /** The site's time when this was told. */
@@ -126,7 +132,8 @@ export interface SitePicture {
   readonly tanks: readonly TankPicture[];
   /** Every alarm that is not simply normal, most urgent first. */
   readonly alarms: readonly AlarmPicture[];
-  readonly trips: readonly Trip[];
+  /** What stands before what is over, danger to people before danger to animals. */
+  readonly trips: readonly TripPicture[];
   readonly holds: readonly Hold[];
   readonly upkeep: readonly UpkeepItem[];
   /** Soonest first, the nearest few. */

@@ -19,6 +19,7 @@ import type {
   ValvePicture,
   VesselPicture,
 } from "./page-contract.js";
+import { tripPictures } from "./trip-pictures.js";
 
 export interface PictureSource {
   readonly version: string;
@@ -125,7 +126,7 @@ export function sitePicture(source: PictureSource): SitePicture | undefined {
     valves,
     tanks,
     alarms: alarmPictures(status.alarms),
-    trips: status.trips,
+    trips: tripPictures(status.trips, status.standing),
     holds: status.holds,
     upkeep: source.upkeep(),
     next: nextEvents(status),

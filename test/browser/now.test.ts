@@ -159,6 +159,22 @@ describe("the view of now", () => {
     expect(everything.filter((text) => /re-?arm|release|reset/i.test(text))).toEqual([]);
   });
 
+  it("says first to leave a room full of CO2, and no more once its air is good again", async () => {
+    const trip = {
+      subject: { kind: "valve", id: "cellar-outlet" },
+      cause: "CO2 in the room from 15000 ppm",
+      reason: "cellar-air shows 16000 ppm",
+      at_epochMs: madeUpSite().now_epochMs,
+      whatToDo: "Open windows and doors and leave the room.",
+      stands: true,
+    } as const;
+    scripted.tell(madeUpSite({ trips: [trip] }));
+    await page.getByText("Leave the room: there is too much CO2 in its air.").waitFor();
+    expect(await page.getByRole("region", { name: "Safety closings" }).innerText()).toContain(trip.whatToDo);
+    scripted.tell(madeUpSite({ trips: [{ ...trip, stands: false }] }));
+    await page.getByText("Gas was shut for safety: cellar-outlet.").waitFor();
+  });
+
   it("shuts gas at one tap and asks before it opens", async () => {
     scripted.answer(() => ({ accepted: true, text: "" }));
     await page.getByRole("button", { name: "Shut for 1 hr: cellar-outlet" }).click();

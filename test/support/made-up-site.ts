@@ -296,6 +296,8 @@ export function awkwardSite(): SitePicture {
         cause: "CO2 above the close limit",
         reason: "the upper end of its CO2 was 48 mg/L, above the close limit of 45 mg/L",
         at_epochMs: noon_epochMs - 3 * hour_ms,
+        whatToDo: "Gas stays off. Look at the fish and aerate.",
+        stands: true,
       },
     ],
     alarms: [

@@ -24,6 +24,12 @@ export const nowTexts = {
     co2Unknown: (tanks: string) => `CO2 is not known: ${tanks}.`,
     tripped: (subject: string, trips: number) =>
       trips === 1 ? `Gas was shut for safety: ${subject}.` : `Gas was shut for safety, ${trips} times over.`,
+    /** While it lasts, what a person has to do comes before what has been shut. */
+    dangerToPeople: {
+      "pressure above the rating": "Keep away from the vessel, and keep others away.",
+      "CO2 in the room from 30000 ppm": "Leave the room now: its air is dangerous.",
+      "CO2 in the room from 15000 ppm": "Leave the room: there is too much CO2 in its air.",
+    } as Readonly<Record<string, string>>,
     needsYou: (alarms: number) =>
       alarms === 1 ? "One thing needs you now." : `${alarms} things need you now.`,
     standsSeen: (alarms: number) =>
@@ -135,7 +141,6 @@ export const nowTexts = {
     kind: "Gas stays off",
     subjects: { tank: "tank", valve: "valve" },
     shut: (kind: string, id: string) => `Gas was shut for the ${kind} ${id}`,
-    whatToDo: "Look at the animals first; aerate when they breathe fast or gasp.",
     rearm:
       "Gas is let on again only by a person at the machine that runs fizzward, when the cause is gone, with the command",
   },

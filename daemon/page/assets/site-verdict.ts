@@ -42,6 +42,8 @@ function judged(site: SitePicture, { texts }: PageContext): readonly [MarkName, 
   const [trip] = site.trips;
   const raised = site.alarms.filter(isCalling);
   const urgent = raised.filter(({ priority }) => priority === "critical" || priority === "high");
+  const danger = trip?.stands === true ? words.dangerToPeople[trip.cause] : undefined;
+  if (danger !== undefined) return ["bad", danger];
   if (trip !== undefined) return ["bad", words.tripped(trip.subject.id, site.trips.length)];
   if (urgent.some(isUnseen)) return ["bad", words.needsYou(urgent.filter(isUnseen).length)];
   if (urgent.length > 0) return ["bad", words.standsSeen(urgent.length)];

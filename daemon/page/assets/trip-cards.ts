@@ -15,14 +15,14 @@ export function tripCards(
     "section",
     { "data-key": "trips", class: "stack", "aria-labelledby": "trips-heading" },
     el("h2", { id: "trips-heading" }, words.heading),
-    trips.map(({ subject, cause, reason, at_epochMs }) =>
+    trips.map(({ subject, cause, reason, at_epochMs, whatToDo }) =>
       el(
         "article",
         { "data-key": `${subject.kind} ${subject.id} ${cause}`, class: "card alarm alarm-critical" },
         el("p", { class: "alarm-kind" }, mark("bad"), el("span", {}, words.kind)),
         el("h3", {}, words.shut(words.subjects[subject.kind], subject.id)),
         el("p", {}, `${sentenceCase(reason)} (${ageOf(at_epochMs, now_epochMs, context)}).`),
-        el("p", { class: "alarm-do" }, words.whatToDo),
+        el("p", { class: "alarm-do" }, whatToDo),
         el("p", {}, words.rearm, " ", el("code", {}, `fizzward rearm ${subject.kind} ${subject.id}`)),
       ),
     ),
