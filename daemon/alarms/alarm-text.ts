@@ -1,3 +1,4 @@
+import { minutesInWords } from "../../lib/alarm/minutes-in-words.js";
 import { alarmPriorities } from "../../lib/alarm/alarm-condition.js";
 import type { TrackedAlarm } from "../../lib/alarm/alarm-step.js";
 
@@ -53,11 +54,6 @@ export function isOfNow({ state, isActive }: TrackedAlarm): boolean {
 export function byUrgency(alarms: readonly TrackedAlarm[]): readonly TrackedAlarm[] {
   const rank = ({ condition }: TrackedAlarm): number => alarmPriorities.indexOf(condition.priority);
   return [...alarms].sort((a, b) => rank(a) - rank(b) || b.since_epochMs - a.since_epochMs);
-}
-
-export function minutesInWords(span_min: number): string {
-  if (span_min < 120) return `${span_min} min`;
-  return span_min < 2880 ? `${Math.round(span_min / 60)} h` : `${Math.round(span_min / 1440)} days`;
 }
 
 function stateInWords(alarm: TrackedAlarm, local: (at_epochMs: number) => string): string {

@@ -1,4 +1,5 @@
 import { isMoreUrgent, type AlarmPriority } from "../alarm/alarm-condition.js";
+import { minutesInWords } from "../alarm/minutes-in-words.js";
 import type { TrackedAlarm } from "../alarm/alarm-step.js";
 import type { Digest } from "../digest/digest.js";
 import { wallClockAt } from "../schedule/civil-time.js";
@@ -117,7 +118,7 @@ function textOf({ notices, digest }: AlertMessage, local: (at_epochMs: number) =
       begin,
       `Consequence: ${notice.consequence}`,
       `What to do: ${notice.whatToDo}`,
-      `Time to respond: ${notice.allowableResponse_min} min`,
+      `Time to respond: ${minutesInWords(notice.allowableResponse_min)}`,
       `Acknowledge: ${notice.alarmId}`,
     ].join("\n");
   });

@@ -134,7 +134,7 @@ describe("the view of now", () => {
     );
     await page.getByText("One thing needs you now.").waitFor();
     const alarms = page.getByRole("region", { name: "Alarms" });
-    expect(await alarms.innerText()).toContain("There is 1 hr 42 mins for it, until 13:42.");
+    expect(await alarms.innerText()).toContain("Time for it: 1 hr 42 mins, until 13:42.");
     await alarms.getByRole("button").click();
     await expect
       .poll(() => scripted.sent.at(-1))

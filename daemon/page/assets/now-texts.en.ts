@@ -125,7 +125,7 @@ export const nowTexts = {
     } as Readonly<Record<string, string>>,
     over: "over by itself, not yet seen",
     whatToDo: "What to do:",
-    timeLeft: (span: string, time: string) => `There is ${span} for it, until ${time}.`,
+    timeLeft: (span: string, time: string) => `Time for it: ${span}, until ${time}.`,
     timeIsUp: (time: string) => `It was to be done by ${time}: the time is up.`,
     seen: "I have seen it",
     seenOf: (cause: string) => `I have seen it: ${cause}`,

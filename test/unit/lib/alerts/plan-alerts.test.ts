@@ -99,6 +99,12 @@ const critical = condition("c", { priority: "critical" });
 const at = "2026-05-04T10:00:00Z";
 
 describe("planAlerts", () => {
+  it("tells the time there is in days where it is days", () => {
+    const slow = condition("slow", { allowableResponse_min: 10_080 });
+    const [text] = new House([route], at).hold(slow).go(60).texts;
+    expect(text).toContain("Time to respond: 7 days");
+  });
+
   it("waits for what else comes within the group's time, then tells all in one message", () => {
     const house = new House([route], at).hold(a).go(10).hold(a, b).go(100);
     expect(house.said).toEqual(["10:00:30 phone: raised a + raised b"]);
