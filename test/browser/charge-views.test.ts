@@ -149,6 +149,37 @@ describe("Plan a charge", () => {
     await page.context().close();
   });
 
+  it("says at the steps and after the record that only a command at the machine ends the refill", async () => {
+    const page = await opened("plan", {
+      site: (real) => ({
+        ...real,
+        holds: [
+          {
+            kind: "refill in progress",
+            subject: { kind: "vessel", id: "cellar" },
+            since_epochMs: real.now_epochMs,
+            note: "",
+          },
+        ],
+      }),
+      posted: {
+        "/api/plan": plan,
+        "/api/journal": (): WriteAnswer => ({ accepted: true, text: "charge closed" }),
+      },
+    });
+    const command = page.getByText("fizzward refill end cellar");
+    await command.waitFor();
+    const form = page.getByRole("form", { name: "Record the charge" });
+    await form.getByLabel("Sodium bicarbonate weighed, g").fill("80");
+    await form.getByLabel("Citric acid anhydrous weighed, g").fill("66");
+    await form.getByLabel("Water, g").fill("500");
+    await form.getByLabel("Vessel when it was closed").fill("19");
+    await page.getByRole("button", { name: "Record this charge" }).click();
+    await form.getByText("The valves stay closed until you end the refill").waitFor();
+    expect(await command.count()).toBe(2);
+    await page.context().close();
+  });
+
   it("records what was weighed beside what was planned, by one entry of a closed charge", async () => {
     const kept: unknown[] = [];
     const page = await opened("plan", {

@@ -9,8 +9,15 @@ export interface PlanRecord {
   readonly update: (answer: PlanAnswer | undefined, draft: PlanDraft) => void;
 }
 
-/** What was really weighed, told to the daemon as the journal's entry of a closed charge. */
-export function planRecord(context: PageContext, vesselId: string, onRecorded: () => void): PlanRecord {
+/**
+ * What was really weighed, told to the daemon as the journal's entry of a closed charge.
+ * @param refill  by which command the valves are let go that it holds, where it does; and what to do after the record
+ */
+export function planRecord(
+  context: PageContext,
+  vesselId: string,
+  refill: { readonly heldUntil: () => string | undefined; readonly recorded: () => void },
+): PlanRecord {
   const { texts, formats, send } = context;
   const words = texts.plan.record;
   const typed = { bicarbonate: "", acid: "", water: "", temperature: "" };
@@ -144,6 +151,7 @@ export function planRecord(context: PageContext, vesselId: string, onRecorded: (
       return;
     }
     const { entry } = told;
+    const endCommand = refill.heldUntil();
     put(
       answerPlace,
       el(
@@ -159,10 +167,13 @@ export function planRecord(context: PageContext, vesselId: string, onRecorded: (
               : words.kept(String(entry.entryId), entry.fact),
         ),
         entry?.remarks.map((remark) => el("p", { class: "must" }, remark)),
+        endCommand === undefined
+          ? undefined
+          : el("p", { class: "must" }, words.stillHeld, " ", el("code", {}, endCommand)),
         el("p", {}, words.next, " ", el("a", { href: "#charge" }, words.toCharge)),
       ),
     );
-    onRecorded();
+    refill.recorded();
   }
 }
 

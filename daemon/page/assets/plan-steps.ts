@@ -21,12 +21,12 @@ interface Step {
 export function planSteps(
   words: Words,
   ticks: { readonly ticked: () => readonly string[]; readonly tick: (ids: readonly string[]) => void },
-  refill: { readonly label: string; readonly begin: () => void },
+  refill: { readonly label: string; readonly begin: () => void; readonly endCommand: string },
 ): PlanSteps {
   const count = el("p", { class: "aside", role: "status" });
   const list = el("div", { class: "stack" });
   const begin = button(refill.label, refill.begin, { class: "main" });
-  const began = el("p", {}, words.steps.began);
+  const began = el("p", {}, words.steps.began, " ", el("code", {}, refill.endCommand));
   began.hidden = true;
   let shown = "";
   let ids: readonly string[] = [];

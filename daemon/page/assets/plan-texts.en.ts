@@ -107,7 +107,8 @@ export const planTexts = {
       after: "After closing",
     },
     begin: (vessel: string) => `Begin the refill of ${vessel}: its valves stay closed`,
-    began: "The valves of this vessel are held closed until the charge is recorded below.",
+    began:
+      "The valves of this vessel are held closed. The page cannot end that, nor does a charge that is recorded on it. When you are done:",
     shut: "Shut the vessel's outlet by hand.",
     vent: "Let the rest off slowly through the regulator or the valve, as its maker says: outdoors or with the windows open, the line out of the tank. Loosen no fitting while anything is under pressure.",
     zeroGauge: "First sign: the gauge stands at its zero.",
@@ -162,6 +163,7 @@ export const planTexts = {
     missing: "Fill in what was weighed and the temperature at closing.",
     kept: (entry: string, what: string) => `Recorded as entry ${entry}: ${what}`,
     known: (entry: string) => `It was recorded before, as entry ${entry}.`,
+    stillHeld: "The valves stay closed until you end the refill at the machine that runs fizzward:",
     next: "How the pressure comes on is shown under Charge.",
     toCharge: "Go to Charge",
     notKept: (reason: string) => `Not recorded: ${reason}`,

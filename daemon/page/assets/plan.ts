@@ -69,13 +69,18 @@ function createDesk(
     vesselId,
     formats(),
   );
+  const endCommand = `fizzward refill end ${vesselId}`;
+  let isHeld = false;
   const steps: PlanSteps = planSteps(
     words,
     { ticked: () => kept.read().ticked, tick: (ticked) => kept.change({ ticked }) },
-    { label: words.steps.begin(vesselId), begin: () => void beginRefill() },
+    { label: words.steps.begin(vesselId), begin: () => void beginRefill(), endCommand },
   );
   const refillNote = el("p", { class: "complaint", role: "status" });
-  const record: PlanRecord = planRecord(context, vesselId, () => kept.change({ ticked: [] }));
+  const record: PlanRecord = planRecord(context, vesselId, {
+    heldUntil: () => (isHeld ? endCommand : undefined),
+    recorded: () => kept.change({ ticked: [] }),
+  });
   const planning = el("div", { class: "plan-columns" }, form.element, result);
   form.element.classList.add("card");
   put(content, noPressure, planning, steps.element, refillNote, record.element);
@@ -99,9 +104,10 @@ function createDesk(
       }
       form.update(formats(), picture.supply?.told?.use.total_gPerDay, missing.length === 0);
       steps.update(answer, formats());
-      steps.tellBegun(
-        site.holds.some(({ kind, subject }) => kind === "refill in progress" && subject.id === vesselId),
+      isHeld = site.holds.some(
+        ({ kind, subject }) => kind === "refill in progress" && subject.id === vesselId,
       );
+      steps.tellBegun(isHeld);
       record.update(answer, kept.read());
       if (missing.length === 0) {
         show();
