@@ -95,8 +95,12 @@ export function upkeepItems(
   return [
     ...site.vessels.flatMap(({ vesselId, kind, retestBy, reliefDeviceBy, refillSince_epochMs }) => {
       const soaked_epochMs = recorded("sediment soak", vesselId);
-      const isSoakDue =
-        refillSince_epochMs !== undefined && (soaked_epochMs ?? -Infinity) < refillSince_epochMs;
+      // Once the new charge is in, nobody opens the vessel for a soak, whoever ends the refill and when.
+      const done_epochMs = Math.max(
+        soaked_epochMs ?? -Infinity,
+        journal.latest("charge closed", vesselId)?.at_epochMs ?? -Infinity,
+      );
+      const isSoakDue = refillSince_epochMs !== undefined && done_epochMs < refillSince_epochMs;
       return [
         ...(kind === "liquid"
           ? []

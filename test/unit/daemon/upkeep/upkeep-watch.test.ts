@@ -76,6 +76,23 @@ describe("the watch on upkeep", () => {
     expect(alarms()).toContain("upkeep/sediment-soak/cellar");
   });
 
+  it("asks for no soak once the new charge is in, though the refill has not been ended", async () => {
+    const since_epochMs = Date.parse("2026-05-04T09:00:00Z");
+    const subject = { kind: "vessel", id: "cellar" } as const;
+    const { bench, alarms } = await watched([
+      { kind: "refill in progress", subject, since_epochMs, note: "" },
+    ]);
+    const charge = {
+      kind: "charge closed",
+      sodiumBicarbonate_g: 80,
+      citricAcidAnhydrous_g: 66,
+      water_kg: 0.5,
+      sealedAt_degC: 19,
+    };
+    expect(await bench.run.journal.enter(charge, "remote")).toMatchObject({ kind: "kept" });
+    expect(alarms()).not.toContain("upkeep/sediment-soak/cellar");
+  });
+
   it("refuses an unknown subject, a task that is none, and survives a restart in the journal", async () => {
     const { bench, list } = await watched();
     const enter = (entry: object) => bench.run.journal.enter({ kind: "upkeep done", ...entry }, "local");
