@@ -19,6 +19,7 @@ import { co2Conditions } from "./tank/tank-alarms.js";
 import { roomConditions } from "./room-alarms.js";
 import { tripConditions } from "./trip-alarms.js";
 import { holdConditions, ratingConditions, silencedByRefill } from "./vessel-alarms.js";
+import { silentPressureConditions } from "./vessel-sensor-alarms.js";
 import { tankSensorConditions } from "./tank/tank-sensor-alarms.js";
 
 interface Surroundings {
@@ -60,7 +61,11 @@ export function conditionsFor(
   tankSensorConditions(status.tanks, status.sensors, model, brokerAlarmId).forEach(add);
   batteryConditions(status, model).forEach(add);
   learningConditions(status.learnt, model, status.trips, closedLoss(status)).forEach(add);
-  [...supplyConditions(status.supplies, model, status.at_epochMs), ...endConditions(status.ends, model)]
+  [
+    ...supplyConditions(status.supplies, model, status.at_epochMs),
+    ...endConditions(status.ends, model),
+    ...silentPressureConditions(status.sensors, model, brokerAlarmId),
+  ]
     .map((condition) => silencedByRefill(condition, status.holds))
     .forEach(add);
   for (const valve of model.valves.values()) {

@@ -119,6 +119,7 @@ const broughtByRefill = [
   "supply-not-known",
   "end-of-charge",
   "charge-not-up",
+  "pressure-silent",
 ];
 
 /** The same alarm, silenced by design while its vessel is refilled. */

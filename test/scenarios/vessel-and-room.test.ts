@@ -124,6 +124,22 @@ describe("a vessel above its rating", () => {
     expect(bench.run.events.filter(({ area }) => area === "alarm")).toEqual([]);
   });
 
+  it.each([
+    { says: undefined, because: "its sensor is silent" },
+    { says: "174", because: "its sensor speaks in another unit" },
+  ])("that nobody watches any more is told after a while, and closes nothing: $because", async ({ says }) => {
+    const bench = await openBench();
+    bench.sensors.set("cellar/gauge", () => says);
+    await bench.seconds(550);
+    expect(bench.alarms()).toEqual([]);
+    await bench.seconds(360);
+    expect(bench.alarms()).toEqual(["pressure-silent/cellar"]);
+    expect(bench.relay.isOn()).toBe(true);
+    bench.sensors.set("cellar/gauge", () => "12");
+    await bench.seconds(5);
+    expect(bench.alarms()).toEqual([]);
+  });
+
   it("does not call a gauge of the charge before, or of the day before, the pressure of now", async () => {
     const byEye = edited(yaml, [["    pressureSensor: cellar-gauge\n", ""]]);
     const bench = await openBench({ yaml: byEye });
