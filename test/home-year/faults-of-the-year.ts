@@ -146,17 +146,17 @@ export const faultKinds: Readonly<Record<string, (of: FaultSubjects) => Plan>> =
     };
   },
   "relay lies": (of) => {
-    const { valveId, tankIds } = anyOf(of.random, of.valves);
+    const { valveId, vesselId, tankIds } = anyOf(of.random, of.valves);
     return {
-      ...gasGoesOn(valveId, tankIds),
+      ...gasGoesOn(valveId, vesselId, tankIds),
       name: "relay lies",
       simulated: (onset_epochMs) => ({ kind: "relay-lies", relayId: valveId, onset_epochMs }),
     };
   },
   "valve welded": (of) => {
-    const { valveId, tankIds } = anyOf(of.random, of.valves);
+    const { valveId, vesselId, tankIds } = anyOf(of.random, of.valves);
     return {
-      ...gasGoesOn(valveId, tankIds),
+      ...gasGoesOn(valveId, vesselId, tankIds),
       name: "valve welded",
       simulated: (onset_epochMs) => ({
         kind: "relay-welded",
@@ -168,15 +168,11 @@ export const faultKinds: Readonly<Record<string, (of: FaultSubjects) => Plan>> =
   },
   "seat leaks": (of) => {
     const { valveId, vesselId, tankIds } = anyOf(of.random, of.valves);
-    const about = gasGoesOn(valveId, tankIds);
+    const about = gasGoesOn(valveId, vesselId, tankIds);
     return {
       ...about,
       name: "seat leaks",
-      explains: [...about.explains, `valve-passes/${vesselId}`, `leak-while-closed/${vesselId}`],
-      told: {
-        by: [...about.told.by, `valve-passes/${vesselId}`, `leak-while-closed/${vesselId}`],
-        within_min: 72 * 60,
-      },
+      told: { ...about.told, within_min: 72 * 60 },
       simulated: (onset_epochMs) => ({ kind: "valve-seat-leaks", leak_ratio: 0.3, valveId, onset_epochMs }),
     };
   },
@@ -436,7 +432,7 @@ function relayPlan(
 }
 
 /** No report shows it: what tells is the tank, which does not lose its CO2, or the gas that is gone. */
-function gasGoesOn(valveId: string, tankIds: readonly string[]) {
+function gasGoesOn(valveId: string, vesselId: string, tankIds: readonly string[]) {
   const about = aboutRelay(valveId, tankIds);
   return {
     ...about,
@@ -444,6 +440,8 @@ function gasGoesOn(valveId: string, tankIds: readonly string[]) {
       by: [
         `relay/${valveId}`,
         `trip/valve/${valveId}`,
+        `valve-passes/${vesselId}`,
+        `leak-while-closed/${vesselId}`,
         ...tankIds.flatMap((tankId) => [
           `not-falling/${tankId}`,
           `night-rest/${tankId}`,

@@ -57,6 +57,7 @@ export interface YearReport {
     readonly start_bytes: number | undefined;
     readonly end_bytes: number | undefined;
     readonly growth_ratio: number | undefined;
+    readonly heaps_bytes: readonly number[];
     readonly rssEnd_bytes: number | undefined;
   };
   readonly goals: readonly Goal[];
@@ -225,6 +226,7 @@ export function reportOf(record: YearRecord): YearReport {
       start_bytes: first?.heapUsed_bytes,
       end_bytes: last?.heapUsed_bytes,
       growth_ratio,
+      heaps_bytes: heaps.map(({ heapUsed_bytes }) => heapUsed_bytes),
       rssEnd_bytes: last?.rss_bytes,
     },
     goals,
