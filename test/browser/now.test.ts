@@ -68,6 +68,24 @@ describe("the view of now", () => {
     ]);
   });
 
+  it("says a caution as a sentence of its own", async () => {
+    const answer = kept("gauge: 27 bar");
+    const remarks = [
+      "caution: that is above the rated pressure; keep away",
+      "look at the gauge's unit from afar",
+    ];
+    scripted.answer((path) =>
+      path === "/api/journal" ? { ...answer, entry: { ...answer.entry, remarks } } : undefined,
+    );
+    await page.getByRole("button", { name: "Enter gauge of cellar" }).click();
+    await page.getByRole("button", { name: "Enter", exact: true }).click();
+    await page
+      .getByText(
+        "Written down: gauge: 27 bar. Caution: that is above the rated pressure; keep away. Look at the gauge's unit from afar.",
+      )
+      .waitFor();
+  });
+
   it("proposes what was read last, in the unit it was read in, and says what it should show by now", async () => {
     scripted.tell(
       madeUpSite({

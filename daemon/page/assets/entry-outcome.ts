@@ -1,4 +1,5 @@
 import type { WriteAnswer } from "../page-contract.js";
+import { careLine, sentenceCase } from "./card-parts.js";
 import { button, el, put } from "./dom.js";
 import { writtenSaid } from "./said.js";
 import type { PageContext } from "./view.js";
@@ -30,9 +31,14 @@ export function entryOutcome(
       const { text: plain, entry: written, said } = answer;
       const { known = false, remarks = [] } = written ?? {};
       const fact = said === undefined ? (written?.fact ?? plain) : writtenSaid(said, context.formats());
-      const text = [known ? words.known(fact) : words.kept(fact), ...remarks].join(" ");
-      put(element, el("p", remarks.length > 0 ? { class: "care-line" } : {}, text));
-      onKept(text);
+      const first = known ? words.known(fact) : words.kept(fact);
+      const others = remarks.map(asSentence);
+      put(
+        element,
+        el("p", {}, first),
+        others.map((remark) => careLine(remark)),
+      );
+      onKept([first, ...others].join(" "));
       return true;
     }
     const isUnusual = answer.needsSecondWord === true && entry["sure"] !== true;
@@ -56,4 +62,9 @@ export function entryOutcome(
   }
 
   return { element, send, clear };
+}
+
+/** A remark is written to stand behind another text in a line. */
+function asSentence(remark: string): string {
+  return `${sentenceCase(remark)}${/[.?]$/u.test(remark) ? "" : "."}`;
 }
