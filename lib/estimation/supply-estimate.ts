@@ -129,7 +129,10 @@ function ownWarnings(_model: SupplyModel, state: SupplyState): readonly SupplyWa
   ) {
     warnings.push({
       id: "pressure-not-read",
-      text: "No pressure has been read for a while: what is left is reckoned from the valve's open time.",
+      text:
+        pressureRead_epochMs === undefined
+          ? "No pressure counts for this charge yet: what is left is reckoned from what was put in and the valve's open time."
+          : "No pressure has been read for a while: what is left is reckoned from the valve's open time.",
     });
   }
   if (Math.abs(state.firstSurprise) > mostSurprise) {
