@@ -177,6 +177,14 @@ describe("the view of now", () => {
     expect(everything.filter((text) => /re-?arm|release|reset/i.test(text))).toEqual([]);
   });
 
+  it("does not call for a person now of an alarm that is over, and does once one stands beside it", async () => {
+    const over = madeUpAlarm({ state: "returned to normal unacknowledged" });
+    scripted.tell(madeUpSite({ alarms: [over] }));
+    await page.getByText("An alarm is over that nobody has seen.").waitFor();
+    scripted.tell(madeUpSite({ alarms: [over, madeUpAlarm({ id: "broker" })] }));
+    await page.getByText("One thing needs you now.").waitFor();
+  });
+
   it("says first to leave a room full of CO2, and no more once its air is good again", async () => {
     const trip = {
       subject: { kind: "valve", id: "cellar-outlet" },

@@ -32,6 +32,10 @@ export const nowTexts = {
     } as Readonly<Record<string, string>>,
     needsYou: (alarms: number) =>
       alarms === 1 ? "One thing needs you now." : `${alarms} things need you now.`,
+    overUnseen: (alarms: number) =>
+      alarms === 1
+        ? "An alarm is over that nobody has seen."
+        : `${alarms} alarms are over that nobody has seen.`,
     standsSeen: (alarms: number) =>
       alarms === 1 ? "One alarm stands; you have seen it." : `${alarms} alarms stand; you have seen them.`,
     canWait: (alarms: number) =>

@@ -45,8 +45,11 @@ function judged(site: SitePicture, { texts }: PageContext): readonly [MarkName, 
   const danger = trip?.stands === true ? words.dangerToPeople[trip.cause] : undefined;
   if (danger !== undefined) return ["bad", danger];
   if (trip !== undefined) return ["bad", words.tripped(trip.subject.id, site.trips.length)];
-  if (urgent.some(isUnseen)) return ["bad", words.needsYou(urgent.filter(isUnseen).length)];
-  if (urgent.length > 0) return ["bad", words.standsSeen(urgent.length)];
+  const standing = urgent.filter(({ state }) => state !== "returned to normal unacknowledged");
+  const unseen = standing.filter(isUnseen);
+  if (unseen.length > 0) return ["bad", words.needsYou(unseen.length)];
+  if (standing.length > 0) return ["bad", words.standsSeen(standing.length)];
+  if (urgent.length > 0) return ["care", words.overUnseen(urgent.length)];
   if (raised.length > 0) return ["care", words.canWait(raised.length)];
   if (site.clock.kind !== "plausible") return ["care", words.clockDoubted];
   const dark = site.tanks.filter(({ co2 }) => co2 === undefined);
