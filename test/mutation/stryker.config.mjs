@@ -1,7 +1,6 @@
 // Which changes of what decides no test sees: `npm run mutation`, or some folders only: `MUTATED=control,alarm npm run mutation`.
 const folders = (process.env.MUTATED ?? "control,alarm,schedule,vessel").split(",");
 
-/** @type {import("@stryker-mutator/api/core").PartialStrykerOptions} */
 export default {
   testRunner: "vitest",
   plugins: ["@stryker-mutator/vitest-runner"],
