@@ -34,7 +34,7 @@ it("ends a charge with the closing of the next, tells of it on the vessel's topi
     ...["--bicarbonate", "100", "--acid-anhydrous", "83", "--ice", "0.5", "--temperature", "18"],
     ...["--planned-bicarbonate", "101", "--planned-acid", "84"],
   ]);
-  expect(entered.output).toContain("; planned 101 and 84 g");
+  expect(entered.output).toContain("; planned 101 g and 84 g");
   await vi.waitFor(
     () =>
       expect(lastCharge()).toMatchObject({
